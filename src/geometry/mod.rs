@@ -1,0 +1,3 @@
+//! Boxes: what fits inside what.
+//!
+//! Knows: lengths. Must not know: machines, parts, time.

@@ -1,0 +1,12 @@
+//! Beamyard plans a small, mixed print farm: a build graph of parts and subassemblies, a few unlike machines and the
+//! hours at the bench become a dated print queue.
+//!
+//! The folders are the flow: `scenario` → `routes` → `plates`, `search`, `model` → `plan` → `report`. A module names
+//! only what stands before it in that line, besides `units`, `geometry` and `calendar`.
+
+pub mod calendar;
+pub mod geometry;
+pub mod plan;
+pub mod routes;
+pub mod scenario;
+pub mod units;

@@ -1,0 +1,3 @@
+//! Starts the command line.
+
+fn main() {}

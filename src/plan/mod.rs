@@ -1,0 +1,233 @@
+//! The finished plan: dated runs, routes, assemblies, its cost and its audit.
+//!
+//! Knows: the scenario's words, moments in UTC. Must not know: how the plan was found.
+//! Promises: nothing here is computed for show only: what is printed stands in a [`Plan`].
+
+use chrono::{DateTime, Utc};
+
+use crate::routes::RouteKind;
+use crate::scenario::{
+    AssemblyIndex, FilamentIndex, JointIndex, MachineIndex, PartIndex, SettingsIndex,
+};
+use crate::units::{Grams, Millimetres, Minutes, Money};
+
+/// What a plan costs, part by part; the sum is what the search minimises.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Cost {
+    /// Per stage: days from due to completion × its rate.
+    pub late: Money,
+    /// Daily rate × days from the build's start until the last assembly is complete.
+    pub standing: Money,
+    /// Printing hours × hourly rate.
+    pub machine: Money,
+    /// Watts × printing hours × price.
+    pub energy: Money,
+    /// Setup, finishing, gluing and assembly minutes × the bench's rate.
+    pub bench: Money,
+    /// Grams lost in colour changes × price of the filament that comes in.
+    pub purge: Money,
+    /// Printed grams × price.
+    pub plastic: Money,
+    /// Rods, tubes, dowels.
+    pub hardware: Money,
+}
+
+impl Cost {
+    /// The sum of all parts.
+    pub fn total(&self) -> Money {
+        self.late
+            + self.standing
+            + self.machine
+            + self.energy
+            + self.bench
+            + self.purge
+            + self.plastic
+            + self.hardware
+    }
+}
+
+/// One piece on a run.
+#[derive(Clone, Debug)]
+pub struct Piece {
+    /// Which part.
+    pub part: PartIndex,
+    /// Which copy of it, from 1.
+    pub number: u32,
+    /// Which length of that copy, from 1.
+    pub length: u32,
+    /// Lengths that make the copy.
+    pub of: u32,
+    /// The assembly that it is for; `None`: a spare.
+    pub assembly: Option<AssemblyIndex>,
+    /// How it is made.
+    pub route: RouteKind,
+    /// Centre from the bed's front left corner (belt: across, and along from the run's start).
+    pub x: Millimetres,
+    /// See `x`.
+    pub y: Millimetres,
+    /// Turn about the centre, counter-clockwise, degrees.
+    pub turn: f64,
+    /// Box as it lies before turning.
+    pub size: [Millimetres; 3],
+}
+
+/// How the filament of a run is provided.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum SpoolNote {
+    /// The spool on the machine lasts.
+    Lasts,
+    /// A spool of so many grams goes on at the setup.
+    NewAtSetup(Grams),
+    /// It runs out while somebody is there to change it, at this moment.
+    ChangeAt(DateTime<Utc>),
+    /// It runs out with nobody there, at this moment: marked.
+    RunsOutAlone(DateTime<Utc>),
+}
+
+/// One start of a machine until it ends.
+#[derive(Clone, Debug)]
+pub struct Run {
+    /// `machine-NNN`, numbered in time on each machine.
+    pub id: String,
+    /// The machine.
+    pub machine: MachineIndex,
+    /// What it prints with.
+    pub filament: FilamentIndex,
+    /// How.
+    pub settings: SettingsIndex,
+    /// The filament that comes off, when this run's setup changes it. `Some(None)`: the machine was empty.
+    pub swap_from: Option<Option<FilamentIndex>>,
+    /// When the setup begins; `None`: a belt run that follows another without one.
+    pub setup: Option<DateTime<Utc>>,
+    /// When printing starts.
+    pub start: DateTime<Utc>,
+    /// When it ends.
+    pub end: DateTime<Utc>,
+    /// `end - start`.
+    pub minutes: Minutes,
+    /// Plastic in the pieces (purge not counted).
+    pub grams: Grams,
+    /// What is on it.
+    pub pieces: Vec<Piece>,
+    /// How its filament is provided.
+    pub spool: SpoolNote,
+}
+
+/// A stretch of bench work.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Work {
+    /// First minute.
+    pub from: DateTime<Utc>,
+    /// First minute after.
+    pub to: DateTime<Utc>,
+}
+
+/// Joining the lengths of one copy.
+#[derive(Clone, Debug)]
+pub struct Gluing {
+    /// Which part.
+    pub part: PartIndex,
+    /// Which copy.
+    pub number: u32,
+    /// What it is for.
+    pub assembly: Option<AssemblyIndex>,
+    /// The joint.
+    pub joint: JointIndex,
+    /// When the last of its lengths is printed.
+    pub printed: DateTime<Utc>,
+    /// The bench work, in order.
+    pub work: Vec<Work>,
+    /// When the joint has cured and the copy is there.
+    pub ready: DateTime<Utc>,
+}
+
+/// An assembly's dates.
+#[derive(Clone, Debug)]
+pub struct AssemblyDates {
+    /// The assembly.
+    pub assembly: AssemblyIndex,
+    /// When its last piece is printed (the build's start if it has none).
+    pub printed: DateTime<Utc>,
+    /// When its bench work begins (the moment it could, if it has none).
+    pub start: DateTime<Utc>,
+    /// Its bench work, in order: finishing of its pieces, then its own.
+    pub work: Vec<Work>,
+    /// When it is complete, cure included.
+    pub complete: DateTime<Utc>,
+    /// Days late, 0 if in time or without a date.
+    pub late_days: f64,
+    /// By how much it may complete later with nothing else late and the build's end unmoved.
+    pub float: Minutes,
+}
+
+/// Finishing of pieces that belong to no assembly.
+#[derive(Clone, Debug)]
+pub struct SpareWork {
+    /// Which part.
+    pub part: PartIndex,
+    /// The bench work, in order.
+    pub work: Vec<Work>,
+}
+
+/// How a part is made, in sum.
+#[derive(Clone, Debug)]
+pub struct RouteUse {
+    /// The part.
+    pub part: PartIndex,
+    /// Copies made so.
+    pub quantity: u32,
+    /// Kind of route.
+    pub route: RouteKind,
+    /// Pieces per copy.
+    pub pieces: u32,
+    /// Machine that makes most of them.
+    pub machine: MachineIndex,
+    /// The joint, if split.
+    pub joint: Option<JointIndex>,
+    /// The reason in words.
+    pub why: String,
+}
+
+/// Filament to order.
+#[derive(Clone, Debug)]
+pub struct Order {
+    /// Which filament.
+    pub filament: FilamentIndex,
+    /// Grams that the plan needs, purge included.
+    pub grams: Grams,
+    /// Grams on hand.
+    pub on_hand: Grams,
+    /// Whole spools to order.
+    pub spools: u32,
+    /// Last local date on which to order, if any spool is to be ordered.
+    pub order_by: Option<chrono::NaiveDate>,
+}
+
+/// A plan that passed its audit.
+#[derive(Clone, Debug)]
+pub struct Plan {
+    /// Seed of the search.
+    pub seed: u64,
+    /// Cost, part by part.
+    pub cost: Cost,
+    /// No plan can cost less than this, plastic that every plan needs left out.
+    pub bound: Money,
+    /// The same part of this plan's cost that `bound` bounds.
+    pub decided: Money,
+    /// When the last assembly is complete.
+    pub finish: DateTime<Utc>,
+    /// By machine, then by time.
+    pub runs: Vec<Run>,
+    /// How parts are made.
+    pub routes: Vec<RouteUse>,
+    /// Gluing of split copies.
+    pub gluings: Vec<Gluing>,
+    /// Dates of assemblies, in scenario order.
+    pub assemblies: Vec<AssemblyDates>,
+    /// Finishing of spares.
+    pub spare_work: Vec<SpareWork>,
+    /// Filament needed, held, ordered; in scenario order.
+    pub orders: Vec<Order>,
+    /// Cautions to show, each once.
+    pub cautions: Vec<String>,
+}

@@ -1,0 +1,92 @@
+//! Every way to make each part: on which machine, lying how, whole or in lengths.
+//!
+//! Knows: parts, machines, what fits inside what, the estimate. Must not know: plates with several pieces, dates, plans.
+//! Promises: every way listed fits its machine alone; a part without a way comes with the reason, machine by machine.
+
+use crate::scenario::{Axis, JointIndex, MachineIndex, PartIndex};
+use crate::units::{CubicMillimetres, Grams, Millimetres, Minutes, Money, Seconds};
+
+/// The kinds of route.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum RouteKind {
+    /// In one piece, sides along the bed's, as drawn.
+    Whole,
+    /// In one piece, turned by 90°.
+    Turned,
+    /// In one piece, at an angle on the bed.
+    Diagonal,
+    /// In equal lengths, joined afterwards.
+    Split,
+    /// In one piece on the belt machine.
+    Belt,
+}
+
+/// One way for one piece to lie on one machine.
+#[derive(Clone, Debug)]
+pub struct Way {
+    /// The machine.
+    pub machine: MachineIndex,
+    /// Which of the part's axes stands upright.
+    pub upright: Axis,
+    /// The piece's box as it lies before turning: along x, along y, upright.
+    pub size: [Millimetres; 3],
+    /// Whether it lies square to the bed at 0°.
+    pub straight: bool,
+    /// Whether it lies square to the bed at 90°.
+    pub turned: bool,
+    /// The least angle in degrees, strictly between 0 and 90, at which it fits alone, where it fits neither straight nor turned.
+    pub diagonal: Option<f64>,
+    /// Printing time that this piece adds to a run: extruded volume over flow, or its measured time. Layers and warm-up come on top.
+    pub own_time: Seconds,
+    /// Layers that it needs, 0 where its time is measured (a measured time holds its layers).
+    pub layers: u32,
+    /// Extruded volume.
+    pub volume: CubicMillimetres,
+    /// Printed mass.
+    pub grams: Grams,
+    /// Length of the run (whole minutes) with this piece alone.
+    pub alone: Minutes,
+}
+
+/// One way to divide a part: in one piece, or in `lengths` equal ones; with all ways to make such a piece.
+#[derive(Clone, Debug)]
+pub struct Form {
+    /// Number of pieces that make one copy; 1: not split.
+    pub lengths: u32,
+    /// The piece's own box, in the part's axes.
+    pub piece: [Millimetres; 3],
+    /// The joint, where `lengths > 1`.
+    pub joint: Option<JointIndex>,
+    /// Gluing per copy: joints × `joint.bench`, rounded up.
+    pub glue: Minutes,
+    /// Elapsed time after gluing until the copy is there.
+    pub cure: Minutes,
+    /// Hardware per copy.
+    pub hardware: Money,
+    /// Mass of hardware and glue per copy.
+    pub joint_grams: Grams,
+    /// Every machine and position; never empty; for each machine the quickest first.
+    pub ways: Vec<Way>,
+}
+
+/// Why a part cannot be made on a machine in one piece.
+#[derive(Clone, Debug)]
+pub struct Refusal {
+    /// The machine.
+    pub machine: MachineIndex,
+    /// By how many millimetres which axis fails, or which rule forbids it; in words.
+    pub reason: String,
+}
+
+/// All that can be said of one part.
+#[derive(Clone, Debug)]
+pub struct PartRoutes {
+    /// The part.
+    pub part: PartIndex,
+    /// Ways to divide and make it, fewest lengths first; empty if it cannot be made.
+    pub forms: Vec<Form>,
+    /// Machines that cannot make it whole, and why.
+    pub refusals: Vec<Refusal>,
+    /// What would make it possible, where it is not; in words.
+    pub remedies: Vec<String>,
+}

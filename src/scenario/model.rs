@@ -1,0 +1,362 @@
+//! A scenario after validation: everything settled, nothing optional that a default decides.
+//!
+//! Knows: the words of the job. Must not know: YAML, files, plans.
+//! Promises: every index points at something; sizes are finite, positive and already scaled; `needs` has no cycle.
+
+use std::collections::BTreeSet;
+use std::ops::RangeInclusive;
+
+use chrono::{DateTime, NaiveDate, Utc};
+use chrono_tz::Tz;
+
+use crate::units::{
+    Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds, Watts,
+};
+
+macro_rules! index {
+    ($(#[$doc:meta])* $name:ident) => {
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub struct $name(pub usize);
+    };
+}
+
+index! {
+    /// Position of a machine in [`Scenario::machines`].
+    MachineIndex
+}
+index! {
+    /// Position of a filament in [`Scenario::filaments`].
+    FilamentIndex
+}
+index! {
+    /// Position of a print setting in [`Scenario::settings`].
+    SettingsIndex
+}
+index! {
+    /// Position of a joint in [`Scenario::joints`].
+    JointIndex
+}
+index! {
+    /// Position of a part in [`Scenario::parts`].
+    PartIndex
+}
+index! {
+    /// Position of an assembly in [`Scenario::assemblies`].
+    AssemblyIndex
+}
+
+/// The whole job as the user wrote it, checked and completed with defaults.
+#[derive(Clone, Debug)]
+pub struct Scenario {
+    /// The file's name as the user gave it, for messages.
+    pub file: String,
+    /// What is built, from when, where.
+    pub build: Build,
+    /// ISO 4217 code or any short word; every sum of money is in it.
+    pub currency: String,
+    /// Who is there, when.
+    pub bench: Bench,
+    /// The farm.
+    pub machines: Vec<Machine>,
+    /// What is printed with.
+    pub filaments: Vec<Filament>,
+    /// How it is printed.
+    pub settings: Vec<Settings>,
+    /// How lengths of a split part are joined.
+    pub joints: Vec<Joint>,
+    /// What the designer drew.
+    pub parts: Vec<Part>,
+    /// The build graph.
+    pub assemblies: Vec<Assembly>,
+}
+
+/// What is built, from when, where.
+#[derive(Clone, Debug)]
+pub struct Build {
+    /// The build's name.
+    pub name: String,
+    /// Model to print scale; already applied to every part's `size`.
+    pub scale: f64,
+    /// Nothing is set up before this moment.
+    pub start: DateTime<Utc>,
+    /// The zone in which bench hours are written and dates are shown.
+    pub zone: Tz,
+    /// Money per day until the last assembly is complete.
+    pub each_day: Money,
+}
+
+/// A half-open span of one weekday, minutes after local midnight; `close` may be 1440.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct DaySpan {
+    /// First minute somebody is there.
+    pub open: u32,
+    /// First minute nobody is.
+    pub close: u32,
+}
+
+/// Pairs of hands at the bench.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Hands {
+    /// So many things at once, each taking one pair.
+    Count(u32),
+    /// Never a limit.
+    Unlimited,
+}
+
+/// Who is there, when, and what their time and the power cost.
+#[derive(Clone, Debug)]
+pub struct Bench {
+    /// Spans by weekday, Monday first; sorted, disjoint, those that touch not yet merged.
+    pub hours: [Vec<DaySpan>; 7],
+    /// Local dates on which nobody is there.
+    pub away: BTreeSet<NaiveDate>,
+    /// How many things can be done at once.
+    pub hands: Hands,
+    /// Whether machines may print while nobody is there.
+    pub unattended: bool,
+    /// Money per hour of bench work.
+    pub bench_hour: Money,
+    /// Money per kilowatt-hour.
+    pub energy_kwh: Money,
+}
+
+/// What kind of machine, and what it can hold.
+#[derive(Clone, Debug)]
+pub enum MachineKind {
+    /// A bed `[x, y]` with a build height.
+    Bed {
+        /// Bed size, mm; margins not yet taken off.
+        bed: [Millimetres; 2],
+        /// Build height.
+        height: Millimetres,
+    },
+    /// A belt that carries what is finished away.
+    Belt {
+        /// Cross-section: across the belt, above the belt.
+        section: [Millimetres; 2],
+        /// Longest piece, with the outfeed table; also the longest stretch of one run.
+        longest: Millimetres,
+        /// Belt left free between two runs.
+        gap: Millimetres,
+    },
+}
+
+/// A span in which a machine cannot work.
+#[derive(Clone, Debug)]
+pub struct Outage {
+    /// First moment out of use.
+    pub from: DateTime<Utc>,
+    /// First moment of use again.
+    pub to: DateTime<Utc>,
+    /// The reason, as the user wrote it; may be empty.
+    pub why: String,
+}
+
+/// One machine of the farm.
+#[derive(Clone, Debug)]
+pub struct Machine {
+    /// Its name in the scenario.
+    pub id: String,
+    /// Bed or belt.
+    pub kind: MachineKind,
+    /// Kept free along the edges (on a belt: along both sides).
+    pub margin: Millimetres,
+    /// Least distance between pieces.
+    pub spacing: Millimetres,
+    /// Nozzle diameter.
+    pub nozzle: Millimetres,
+    /// What the hot end sustains.
+    pub flow: Flow,
+    /// Lost at every layer.
+    pub layer_time: Seconds,
+    /// Names of materials it can print.
+    pub materials: BTreeSet<String>,
+    /// What is in it at the build's start; `None`: empty, so the first filament is a change.
+    pub loaded: Option<FilamentIndex>,
+    /// From start to first extrusion, each run.
+    pub warm_up: Seconds,
+    /// A person's time to clear and start.
+    pub turnaround: Minutes,
+    /// A person's further time to change the filament.
+    pub swap: Minutes,
+    /// Lost in one change, of the filament that comes in.
+    pub purge: Grams,
+    /// Mean draw while printing.
+    pub watts: Watts,
+    /// Money per printing hour (wear, nozzle, belt).
+    pub hourly: Money,
+    /// Share of runs that fail, 0 to 1.
+    pub scrap: f64,
+    /// Sorted, disjoint spans out of use.
+    pub offline: Vec<Outage>,
+    /// Whether it may print while nobody is there (the bench's word, unless the machine has its own).
+    pub unattended: bool,
+}
+
+impl Machine {
+    /// Whether this is a belt machine.
+    pub fn is_belt(&self) -> bool {
+        matches!(self.kind, MachineKind::Belt { .. })
+    }
+}
+
+/// One filament: material, colour, price, stock.
+#[derive(Clone, Debug)]
+pub struct Filament {
+    /// Its name in the scenario.
+    pub id: String,
+    /// PLA, PETG, …
+    pub material: String,
+    /// `#rrggbb`, lower case.
+    pub colour: String,
+    /// Mass density.
+    pub density: Density,
+    /// Price.
+    pub price_kg: PricePerKilogram,
+    /// Grams on each spool on hand.
+    pub spools: Vec<Grams>,
+    /// Net mass of a new spool.
+    pub spool: Grams,
+    /// From order to arrival.
+    pub lead: Minutes,
+}
+
+/// How the inside of a part is printed.
+#[derive(Clone, Debug)]
+pub struct Settings {
+    /// Its name in the scenario.
+    pub id: String,
+    /// Layer height.
+    pub layer: Millimetres,
+    /// Line width.
+    pub line: Millimetres,
+    /// Perimeters of each wall.
+    pub perimeters: u32,
+    /// Solid layers on top.
+    pub top: u32,
+    /// Solid layers at the bottom.
+    pub bottom: u32,
+    /// Share of the inside that is filled, 0 to 1.
+    pub infill: f64,
+}
+
+/// How two lengths of a part become one.
+#[derive(Clone, Debug)]
+pub struct Joint {
+    /// Its name in the scenario.
+    pub id: String,
+    /// What is bought and cut for each joint, if anything.
+    pub hardware: Option<Hardware>,
+    /// A length may be no shorter.
+    pub shortest: Millimetres,
+    /// Bench time per joint.
+    pub bench: Seconds,
+    /// Elapsed time until the joint holds.
+    pub cure: Minutes,
+    /// Mass that a joint adds besides its hardware (glue, sleeves); weighed, not printed.
+    pub grams: Grams,
+}
+
+/// Rod, tube or dowel for one joint.
+#[derive(Clone, Debug)]
+pub struct Hardware {
+    /// What it is called at the shop.
+    pub item: String,
+    /// Mass, g per mm.
+    pub grams_per_mm: f64,
+    /// Money per mm.
+    pub price_per_mm: Money,
+    /// Length cut for each joint.
+    pub length: Millimetres,
+}
+
+/// An axis of a part's own box.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Axis {
+    /// First entry of `size`.
+    X,
+    /// Second entry.
+    Y,
+    /// Third entry.
+    Z,
+}
+
+impl Axis {
+    /// All three, in the order of `size`.
+    pub const ALL: [Axis; 3] = [Axis::X, Axis::Y, Axis::Z];
+}
+
+/// In how many lengths a part may be made, and how they are joined.
+#[derive(Clone, Debug)]
+pub struct Split {
+    /// The joint between neighbouring lengths.
+    pub joint: JointIndex,
+    /// Allowed numbers of lengths, at least 2.
+    pub into: RangeInclusive<u32>,
+}
+
+/// What the designer drew.
+#[derive(Clone, Debug)]
+pub struct Part {
+    /// Its name in the scenario.
+    pub id: String,
+    /// Copies wanted, without spares.
+    pub quantity: u32,
+    /// Its box at print scale.
+    pub size: [Millimetres; 3],
+    /// Share of the box that is inside the part, 0 to 1.
+    pub solid: f64,
+    /// What it is printed with.
+    pub filament: FilamentIndex,
+    /// How it is printed.
+    pub settings: SettingsIndex,
+    /// Axes that may stand upright on the bed; never empty.
+    pub lie: Vec<Axis>,
+    /// How it may be split, if at all.
+    pub split: Option<Split>,
+    /// Whether the belt may make it.
+    pub belt: bool,
+    /// Deburring and the like, per piece.
+    pub finishing: Seconds,
+    /// Copies printed beyond `quantity`.
+    pub spares: u32,
+    /// So many copies are printed and approved before the rest.
+    pub trial: u32,
+    /// Shares its plate with nothing.
+    pub alone: bool,
+    /// Not started before; `None`: the build's start.
+    pub ready: Option<DateTime<Utc>>,
+    /// Measured minutes by machine (alone, without warm-up); as long as [`Scenario::machines`].
+    pub minutes: Vec<Option<f64>>,
+    /// Machines that may make it; as long as [`Scenario::machines`].
+    pub only: Vec<bool>,
+    /// Measured mass of one whole copy, if weighed.
+    pub grams: Option<Grams>,
+}
+
+impl Part {
+    /// Copies to print: wanted and spare.
+    pub fn copies(&self) -> u32 {
+        self.quantity + self.spares
+    }
+}
+
+/// A node of the build graph; with a due date, a stage.
+#[derive(Clone, Debug)]
+pub struct Assembly {
+    /// Its name in the scenario.
+    pub id: String,
+    /// Parts that go into it, with counts above zero.
+    pub parts: Vec<(PartIndex, u32)>,
+    /// Assemblies that must be complete first.
+    pub needs: Vec<AssemblyIndex>,
+    /// Bench work of its own.
+    pub bench: Minutes,
+    /// Elapsed time after the bench work.
+    pub cure: Minutes,
+    /// When it should be complete.
+    pub due: Option<DateTime<Utc>>,
+    /// Money per day late.
+    pub late: Money,
+}
