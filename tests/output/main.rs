@@ -1,0 +1,9 @@
+//! What the bench gets to see of a plan: text, JSON, CSV and the folder with all three.
+
+mod check;
+mod csv;
+mod demo;
+mod folder;
+mod hostile;
+mod json;
+mod table;
