@@ -1,0 +1,3 @@
+//! Values published outside this project, each with its source, that the program must reproduce.
+
+mod clocks;
