@@ -11,4 +11,5 @@ pub mod plan;
 pub mod report;
 pub mod routes;
 pub mod scenario;
+pub mod stock;
 pub mod units;
