@@ -1,6 +1,6 @@
 //! What the bench gets to see of a plan: text, JSON, CSV and the folder with all three.
 
-
+mod cautions;
 mod check;
 mod csv;
 mod demo;
