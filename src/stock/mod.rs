@@ -151,9 +151,10 @@ fn allot(
         });
         let mut outs: Vec<DateTime<Utc>> = Vec::new();
         draw(&mut spool, used.grams.0, |printed| {
-            let moment = run_out(used, printed);
-            outs.push(moment);
-            shelf.next(machine, filament, to_come - printed, moment)
+            outs.push(run_out(used, printed));
+            // The next spool is to be at hand when the run begins, not only when the first one ends. So the order is there
+            // before the grams on hand are used up: of the runs that start until then, one takes an ordered spool.
+            shelf.next(machine, filament, to_come - printed, begins(used))
         });
         to_come -= used.grams.0;
 

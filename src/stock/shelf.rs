@@ -41,7 +41,7 @@ struct Mounted {
 pub(super) struct Ordered {
     /// Spools ordered.
     pub(super) spools: u32,
-    /// When the first of them goes on.
+    /// When the first run begins that takes one of them.
     pub(super) first_needed: Option<DateTime<Utc>>,
     /// Spools that the missing grams make necessary.
     missing: u32,
@@ -123,8 +123,8 @@ impl<'a> Shelf<'a> {
         (spool, !same)
     }
 
-    /// The spool that goes onto a machine where so many grams are still needed: the smallest that lasts, else the
-    /// largest, else one from a machine that does not print, else a further order.
+    /// The spool that goes onto a machine, in or for a run that begins `at`, where so many grams are still needed: the
+    /// smallest that lasts, else the largest, else one from a machine that does not print, else a further order.
     pub(super) fn next(
         &mut self,
         machine: MachineIndex,

@@ -252,6 +252,20 @@ fn an_order_sent_on_the_last_day_comes_before_the_first_run_that_needs_it() {
 }
 
 #[test]
+fn a_spool_that_goes_on_during_a_run_is_ordered_before_that_run() {
+    // 1000 g on hand, 1200 g from Fri 22 Jan 18:00 in 1200 min: the second spool goes on after 1000 min, Sat 10:40, but it is
+    // to be there at the setup on Friday 17:50: by Sunday the 17th, as above.
+    let scenario = shop(&[1000.0], &[]);
+    let uses = [run(TALL, YELLOW, "2027-01-22 18:00", 1200, 1200.0)];
+    let provision = provided(&scenario, &uses);
+    assert_eq!(
+        provision.notes,
+        [SpoolNote::ChangeAt(at("2027-01-23 10:40"))]
+    );
+    assert_eq!(provision.orders[YELLOW.0].order_by, Some(date(1, 17)));
+}
+
+#[test]
 fn an_ordered_spool_is_not_counted_on_before_it_can_have_come() {
     // 600 g on hand in two spools, 1300 g needed: one spool is missing. On Monday it cannot have come, so the first run
     // (400 g) uses up what is there; on Sat 16 Jan 200 g are left for 900 g, and the new spool lasts. Its setup is at 09:50,
@@ -313,6 +327,44 @@ proptest! {
             if let SpoolNote::ChangeAt(moment) | SpoolNote::RunsOutAlone(moment) = *note {
                 prop_assert!(used.start <= moment && moment < used.end);
             }
+        }
+    }
+
+    #[test]
+    fn an_order_is_there_before_the_grams_on_hand_are_used_up(
+        spools in prop::collection::vec(1u32..2000, 0..5),
+        runs in prop::collection::vec((0usize..3, 1u32..2500, 1i64..5000), 1..20),
+    ) {
+        let yellow: Vec<f64> = spools.iter().map(|&grams| f64::from(grams)).collect();
+        let scenario = shop(&yellow, &[]);
+        let mut free = [scenario.build.start + Duration::days(10); 3];
+        let mut uses = Vec::new();
+        for &(machine, grams, minutes) in &runs {
+            let start = free[machine] + Duration::minutes(10);
+            free[machine] = start + Duration::minutes(minutes);
+            uses.push(Use {
+                machine: MachineIndex(machine),
+                filament: YELLOW,
+                setup: Some(start - Duration::minutes(10)),
+                start,
+                end: free[machine],
+                grams: Grams(f64::from(grams)),
+                purge: Grams::ZERO,
+            });
+        }
+        let order = &provided(&scenario, &uses).orders[YELLOW.0];
+        uses.sort_by_key(|run| run.start);
+        let mut left: f64 = yellow.iter().sum();
+        let beyond = uses.iter().find(|run| {
+            left -= run.grams.0;
+            left < 0.0
+        });
+        if let Some(run) = beyond {
+            // Sent at the last minute of its day, which is the first of the next.
+            let day = order.order_by.expect("something is missing");
+            let sent = at(&format!("{} 00:00", day + chrono::Days::new(1)));
+            let arrives = sent + Duration::minutes(scenario.filaments[YELLOW.0].lead.value());
+            prop_assert!(arrives <= run.start, "{arrives} is after {}", run.start);
         }
     }
 }
