@@ -8,14 +8,17 @@ use crate::routes::{PartRoutes, RouteKind, Way};
 use crate::scenario::{MachineIndex, Scenario};
 
 use super::Look;
-use super::grid::{Fit, Grid, Text, Tone, heading, paragraph};
+use super::grid::{Fit, GUTTER, Grid, TIE, Text, Tone, heading, paragraph};
 use super::words;
 
 /// No machine column is wider; longer names are broken.
 const MACHINE_COLUMN: u16 = 12;
 
-/// The column of part names.
+/// The column of part names is no wider.
 const PART_COLUMN: u16 = 24;
+
+/// The column with the number of copies.
+const COPIES_COLUMN: u16 = 6;
 
 /// How well a part fits a machine, best first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -57,13 +60,15 @@ impl Fitting {
     }
 
     fn text(self) -> Text {
+        let plain = |kind| Text::from(words::route(kind));
         match self {
-            Fitting::Whole => words::route(RouteKind::Whole).into(),
-            Fitting::Turned => words::route(RouteKind::Turned).into(),
-            Fitting::Diagonal => words::route(RouteKind::Diagonal).into(),
-            Fitting::Belt => words::route(RouteKind::Belt).into(),
+            Fitting::Whole => plain(RouteKind::Whole),
+            Fitting::Turned => plain(RouteKind::Turned),
+            Fitting::Diagonal => plain(RouteKind::Diagonal).tone(Tone::Strong),
+            Fitting::Belt => plain(RouteKind::Belt).tone(Tone::Strong),
             Fitting::Split(lengths) => {
-                format!("{} {lengths}", words::route(RouteKind::Split)).into()
+                let split = words::route(RouteKind::Split);
+                Text::from(format!("{split}{TIE}{lengths}")).tone(Tone::Strong)
             }
             Fitting::Not => Text::from("—").tone(Tone::Quiet),
         }
@@ -81,46 +86,66 @@ pub fn check(scenario: &Scenario, routes: &[PartRoutes], look: &Look) -> String 
 
 /// The table, as many machines beside each other as the width allows.
 fn matrix(scenario: &Scenario, routes: &[PartRoutes], look: &Look) -> String {
-    let machines: Vec<MachineIndex> = (0..scenario.machines.len()).map(MachineIndex).collect();
-    // A column and its gutter, beside the part's name and the number of copies.
-    let room = look.columns().saturating_sub(PART_COLUMN + 2 + 6 + 2) / (MACHINE_COLUMN + 2);
-    let blocks: Vec<&[MachineIndex]> = machines.chunks(usize::from(room.max(1))).collect();
-    let mut text = String::new();
-    for (number, block) in blocks.iter().enumerate() {
-        let mut grid = Grid::new(
-            [Fit::Upto(PART_COLUMN), Fit::Number(6)]
-                .into_iter()
-                .chain(block.iter().map(|_| Fit::Upto(MACHINE_COLUMN))),
-        );
-        grid.head(
-            ["Part", "Copies"].into_iter().chain(
-                block
-                    .iter()
-                    .map(|machine| scenario.machines[machine.0].id.as_str()),
-            ),
-        );
-        for part in routes {
-            let Some(drawn) = scenario.parts.get(part.part.0) else {
-                continue;
-            };
-            let fits = block
+    let columns: Vec<Vec<Text>> = (0..scenario.machines.len())
+        .map(|machine| {
+            let fits = routes
                 .iter()
-                .map(|&machine| Fitting::of(scenario, part, machine).text());
-            grid.row(
-                [
-                    Text::from(drawn.id.as_str()).tone(Tone::Strong),
-                    drawn.copies().to_string().into(),
-                ]
-                .into_iter()
-                .chain(fits),
+                .map(|part| Fitting::of(scenario, part, MachineIndex(machine)));
+            let name = Text::from(scenario.machines[machine].id.as_str()).tone(Tone::Quiet);
+            std::iter::once(name)
+                .chain(fits.map(Fitting::text))
+                .collect()
+        })
+        .collect();
+    let names: Vec<[Text; 2]> =
+        std::iter::once(["Part".into(), "Copies".into()].map(|name: Text| name.tone(Tone::Quiet)))
+            .chain(routes.iter().map(|part| {
+                let drawn = &scenario.parts[part.part.0];
+                [drawn.id.as_str().into(), drawn.copies().to_string().into()]
+            }))
+            .collect();
+    let left = names
+        .iter()
+        .map(|[part, _]| part.width())
+        .max()
+        .unwrap_or(0);
+    let room = look
+        .columns()
+        .saturating_sub(left.min(PART_COLUMN) + GUTTER + COPIES_COLUMN);
+
+    let blocks: Vec<String> = beside(&columns, room)
+        .into_iter()
+        .map(|block| {
+            let mut grid = Grid::new(
+                [Fit::Upto(PART_COLUMN), Fit::Number(COPIES_COLUMN)]
+                    .into_iter()
+                    .chain(block.iter().map(|_| Fit::Upto(MACHINE_COLUMN))),
             );
+            for (row, name) in names.iter().enumerate() {
+                let cells = block.iter().map(|column| column[row].clone());
+                grid.row(name.iter().cloned().chain(cells));
+            }
+            grid.render(look, 0)
+        })
+        .collect();
+    blocks.join("\n")
+}
+
+/// Columns in blocks, each as many as fit into `room`, at least one.
+fn beside(columns: &[Vec<Text>], room: u16) -> Vec<&[Vec<Text>]> {
+    let mut blocks = Vec::new();
+    let (mut first, mut taken) = (0, 0);
+    for (index, column) in columns.iter().enumerate() {
+        let width = column.iter().map(Text::width).max().unwrap_or(0);
+        let width = GUTTER + width.min(MACHINE_COLUMN);
+        if index > first && taken + width > room {
+            blocks.push(&columns[first..index]);
+            (first, taken) = (index, 0);
         }
-        if number > 0 {
-            text.push('\n');
-        }
-        text.push_str(&grid.render(look, 0));
+        taken += width;
     }
-    text
+    blocks.push(&columns[first..]);
+    blocks
 }
 
 /// Why a part fits nowhere in one piece, what is done instead, and what would help.
@@ -134,9 +159,7 @@ fn reasons(scenario: &Scenario, routes: &[PartRoutes], look: &Look) -> String {
     }
     let mut text = heading(look, "What fits nowhere in one piece");
     for (number, part) in explained.into_iter().enumerate() {
-        let Some(drawn) = scenario.parts.get(part.part.0) else {
-            continue;
-        };
+        let drawn = &scenario.parts[part.part.0];
         if number > 0 {
             text.push('\n');
         }
@@ -148,11 +171,13 @@ fn reasons(scenario: &Scenario, routes: &[PartRoutes], look: &Look) -> String {
         let title = format!("{} ({size} mm): {instead}", drawn.id);
         text.push_str(&paragraph(look, 0, Text::from(title).tone(tone)));
         let mut grid = Grid::new([Fit::Upto(20)]);
-        for refusal in &part.refusals {
-            grid.row([
-                scenario.machines[refusal.machine.0].id.as_str().into(),
-                refusal.reason.as_str().into(),
-            ]);
+        // Machines that refuse for the same reason share a row.
+        for alike in part.refusals.chunk_by(|a, b| a.reason == b.reason) {
+            let machines: Vec<&str> = alike
+                .iter()
+                .map(|refusal| scenario.machines[refusal.machine.0].id.as_str())
+                .collect();
+            grid.row([machines.join(", ").into(), alike[0].reason.as_str().into()]); // no chunk is empty
         }
         for remedy in &part.remedies {
             grid.row([Text::from("→"), remedy.as_str().into()]);

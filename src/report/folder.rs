@@ -9,6 +9,8 @@ use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
+use tempfile::TempDir;
+
 /// The file that says which files of a folder are ours: one name a line.
 pub const MARKER: &str = ".beamyard";
 
@@ -36,55 +38,87 @@ pub enum FolderError {
     },
 }
 
-/// Writes `files` (name and content) as the folder `path`, in place of one that an earlier call wrote.
-pub fn write_folder(path: &Path, files: &[(&str, &str)]) -> Result<(), FolderError> {
-    let failed = |source| FolderError::Io {
-        path: path.to_owned(),
-        source,
-    };
-    // A link to a folder is followed, so that the link stays and what it points at is replaced.
-    let target = if path.exists() {
-        path.canonicalize().map_err(failed)?
-    } else {
-        path.to_owned()
-    };
-    let (Some(parent), Some(_)) = (target.parent(), target.file_name()) else {
-        return Err(FolderError::NoName(path.to_owned()));
-    };
-    let parent = if parent.as_os_str().is_empty() {
-        Path::new(".")
-    } else {
-        parent
-    };
-    let replaces = target.symlink_metadata().is_ok();
-    if replaces {
-        ours(path, &target)?;
+/// Where a folder is to be, and whether it replaces one of ours.
+struct Place {
+    target: PathBuf,
+    parent: PathBuf,
+    replaces: bool,
+}
+
+impl Place {
+    fn find(path: &Path) -> Result<Self, FolderError> {
+        // A link to a folder is followed, so that the link stays and what it points at is replaced.
+        let target = if path.exists() {
+            path.canonicalize().map_err(|error| failed(path, error))?
+        } else {
+            path.to_owned()
+        };
+        let (Some(parent), Some(_)) = (target.parent(), target.file_name()) else {
+            return Err(FolderError::NoName(path.to_owned()));
+        };
+        let parent = if parent.as_os_str().is_empty() {
+            PathBuf::from(".")
+        } else {
+            parent.to_owned()
+        };
+        let replaces = target.symlink_metadata().is_ok();
+        if replaces {
+            ours(path, &target)?;
+        }
+        Ok(Self {
+            target,
+            parent,
+            replaces,
+        })
     }
 
-    // Beside the target, so that a rename moves it there without copying. Dropped on an error, and with it what it holds.
-    let beside = tempfile::Builder::new()
-        .prefix(".beamyard-")
-        .tempdir_in(parent)
-        .map_err(failed)?;
+    /// A temporary folder beside the target, so that a rename moves things there without copying; dropped with all it holds.
+    fn beside(&self) -> io::Result<TempDir> {
+        tempfile::Builder::new()
+            .prefix(".beamyard-")
+            .tempdir_in(&self.parent)
+    }
+}
+
+/// Whether [`write_folder`] would find nothing in its way, as far as can be told before.
+///
+/// # Errors
+/// As [`write_folder`].
+pub fn may_write_folder(path: &Path) -> Result<(), FolderError> {
+    let place = Place::find(path)?;
+    place.beside().map_err(|error| failed(path, error))?;
+    Ok(())
+}
+
+/// Writes `files` (name and content) as the folder `path`, in place of one that an earlier call wrote.
+///
+/// # Errors
+/// If the path names no folder, something there was not written by an earlier call, or the file system refuses.
+pub fn write_folder(path: &Path, files: &[(&str, String)]) -> Result<(), FolderError> {
+    let place = Place::find(path)?;
+    let beside = place.beside().map_err(|error| failed(path, error))?;
     let new = beside.path().join("new");
-    fill(&new, files).map_err(failed)?;
-    if replaces {
-        let old = beside.path().join("old");
-        fs::rename(&target, &old).map_err(failed)?;
-        if let Err(source) = fs::rename(&new, &target) {
-            // The old folder goes back; if even that fails it must not be dropped with the temporary folder.
-            if fs::rename(&old, &target).is_err() {
-                let kept = beside.keep();
-                return Err(failed(io::Error::new(
-                    source.kind(),
-                    format!("{source}; the earlier files are in {}", kept.display()),
-                )));
-            }
-            return Err(failed(source));
-        }
-        Ok(())
-    } else {
-        fs::rename(&new, &target).map_err(failed)
+    fill(&new, files).map_err(|error| failed(path, error))?;
+    let old = beside.path().join("old");
+    if place.replaces {
+        fs::rename(&place.target, &old).map_err(|error| failed(path, error))?;
+    }
+    let Err(error) = fs::rename(&new, &place.target) else {
+        return Ok(());
+    };
+    // The old folder goes back; if even that fails it must not be dropped with the temporary folder.
+    if place.replaces && fs::rename(&old, &place.target).is_err() {
+        let kept = beside.keep();
+        let told = format!("{error}; the earlier files are in {}", kept.display());
+        return Err(failed(path, io::Error::new(error.kind(), told)));
+    }
+    Err(failed(path, error))
+}
+
+fn failed(path: &Path, source: io::Error) -> FolderError {
+    FolderError::Io {
+        path: path.to_owned(),
+        source,
     }
 }
 
@@ -94,10 +128,6 @@ fn ours(path: &Path, target: &Path) -> Result<(), FolderError> {
         path: path.to_owned(),
         what,
     };
-    let failed = |source| FolderError::Io {
-        path: path.to_owned(),
-        source,
-    };
     if !target.is_dir() {
         return Err(foreign("a file that is there already".to_owned()));
     }
@@ -105,8 +135,8 @@ fn ours(path: &Path, target: &Path) -> Result<(), FolderError> {
         return Err(foreign("a folder that is there already".to_owned()));
     };
     let known: BTreeSet<&str> = marker.lines().chain([MARKER]).collect();
-    for entry in fs::read_dir(target).map_err(failed)? {
-        let name = entry.map_err(failed)?.file_name();
+    for entry in fs::read_dir(target).map_err(|error| failed(path, error))? {
+        let name = entry.map_err(|error| failed(path, error))?.file_name();
         if !name.to_str().is_some_and(|name| known.contains(name)) {
             return Err(foreign(format!("`{}` in it", name.display())));
         }
@@ -115,10 +145,10 @@ fn ours(path: &Path, target: &Path) -> Result<(), FolderError> {
 }
 
 /// A new folder with these files and the marker, on the disk before it returns.
-fn fill(folder: &Path, files: &[(&str, &str)]) -> io::Result<()> {
+fn fill(folder: &Path, files: &[(&str, String)]) -> io::Result<()> {
     fs::create_dir(folder)?;
     let names: String = files.iter().map(|(name, _)| format!("{name}\n")).collect();
-    for (name, content) in files.iter().chain([&(MARKER, names.as_str())]) {
+    for (name, content) in files.iter().chain([&(MARKER, names)]) {
         let mut file = fs::File::create_new(folder.join(name))?;
         file.write_all(content.as_bytes())?;
         file.sync_all()?;

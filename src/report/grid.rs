@@ -14,7 +14,7 @@ use super::Look;
 pub(super) const TIE: char = '\u{a0}';
 
 /// Blank columns between two columns of a grid.
-const GUTTER: u16 = 2;
+pub(super) const GUTTER: u16 = 2;
 
 /// The last column of a grid is not narrower, if it has as much to say, even where the others' caps would leave less.
 const NARROWEST_REST: u16 = 16;
@@ -67,6 +67,12 @@ impl Text {
     pub(super) fn tone(mut self, tone: Tone) -> Self {
         self.tone = tone;
         self
+    }
+
+    /// Columns that its widest line would fill.
+    pub(super) fn width(&self) -> u16 {
+        let widest = self.lines.iter().map(|line| width_of(&clean(line))).max();
+        u16::try_from(widest.unwrap_or(0)).unwrap_or(u16::MAX)
     }
 
     fn cell(&self) -> Cell {

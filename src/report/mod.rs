@@ -17,7 +17,7 @@ mod words;
 
 pub use check::check;
 pub use csv::csv;
-pub use folder::{FolderError, MARKER, write_folder};
+pub use folder::{FolderError, MARKER, may_write_folder, write_folder};
 pub use json::json;
 pub use table::table;
 
