@@ -2,6 +2,7 @@
 
 mod cautions;
 mod check;
+mod cli;
 mod csv;
 mod demo;
 mod folder;

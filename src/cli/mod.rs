@@ -1,0 +1,95 @@
+//! The command line: arguments in, a call into the library, text out.
+//!
+//! Knows: arguments, the terminal, exit statuses. Must not know: how anything is planned or laid out.
+//! Promises: 0 done; 1 the scenario is wrong or no plan exists, and the reason stands on standard error; 2 wrong usage.
+//! Tables go to standard output, all else to standard error; a reader that goes away ends the program quietly.
+
+pub mod check;
+pub mod plan;
+mod screen;
+
+use std::ffi::OsString;
+use std::path::Path;
+
+use clap::{Parser, Subcommand};
+
+use crate::scenario::{self, Scenario};
+
+pub use screen::{Screen, Stop};
+
+/// Done.
+const DONE: u8 = 0;
+/// The scenario is wrong, no plan exists, or something could not be written.
+const FAILED: u8 = 1;
+
+/// Plans a workshop's prints: which machine prints which plate when, what is split and joined, what to order, what it costs.
+#[derive(Debug, Parser)]
+#[command(name = "beamyard", version, max_term_width = 100)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Check(check::Arguments),
+}
+
+/// Runs a command line, the program's name first, and gives the exit status.
+pub fn run(
+    arguments: impl IntoIterator<Item = impl Into<OsString> + Clone>,
+    screen: &mut Screen,
+) -> u8 {
+    let command = match Arguments::try_parse_from(arguments) {
+        Ok(arguments) => arguments.command,
+        Err(usage) => {
+            let text = usage.render();
+            let (plain, coloured) = (text.to_string(), text.ansi().to_string());
+            if usage.use_stderr() {
+                screen.note(if screen.colour_notes() {
+                    &coloured
+                } else {
+                    &plain
+                });
+            } else if let Err(stop) = screen.print(if screen.look().colour {
+                &coloured
+            } else {
+                &plain
+            }) {
+                return status(stop, screen);
+            }
+            return u8::try_from(usage.exit_code()).unwrap_or(FAILED);
+        }
+    };
+    let done = match command {
+        Command::Check(arguments) => check::run(&arguments, screen),
+    };
+    match done {
+        Ok(()) => DONE,
+        Err(stop) => status(stop, screen),
+    }
+}
+
+fn status(stop: Stop, screen: &mut Screen) -> u8 {
+    match stop {
+        Stop::NobodyReads => DONE,
+        Stop::Failed(reason) => {
+            screen.note(&format!("{}\n", reason.trim_end()));
+            FAILED
+        }
+    }
+}
+
+/// Reads a scenario; what is odd in it goes to standard error.
+fn read(path: &Path, screen: &mut Screen) -> Result<Scenario, Stop> {
+    match scenario::read(path) {
+        Ok(reading) => {
+            for warning in &reading.warnings {
+                let text = warning.render(screen.colour_notes());
+                screen.note(&format!("{text}\n\n"));
+            }
+            Ok(reading.scenario)
+        }
+        Err(complaints) => Err(Stop::Failed(complaints.render(screen.colour_notes()))),
+    }
+}
