@@ -8,6 +8,7 @@ use std::collections::HashMap;
 use super::collector::{At, Collector, Spot};
 use super::kinds::{Ask, Kind};
 use super::names::nearest;
+use super::raw::Got;
 use super::tree::{self, Key, Node, Value};
 
 /// What holds when a field is not written.
@@ -102,18 +103,25 @@ impl<'n> Entry<'n> {
         found.map(|(_, node)| node)
     }
 
-    /// A field's value or default; `None` if there is neither, or after a complaint.
-    pub fn read<K: Kind>(&mut self, row: &Row<K>, collector: &mut Collector) -> Option<At<K::Out>> {
+    /// Whether a key is written.
+    pub fn has(&self, name: &str) -> bool {
+        self.pairs.iter().any(|(key, _)| key.name == name)
+    }
+
+    /// A field's value or default.
+    pub fn read<K: Kind>(&mut self, row: &Row<K>, collector: &mut Collector) -> Got<K::Out> {
         let field = self.field(row.name);
         if let Some(node) = self.take(row.name) {
-            return read_value(node, row, &field, collector);
+            return got(read_value(node, row, &field, collector));
         }
         match row.absent {
             Absent::Takes(text) => {
-                let node = tree::parse(text, self.spot.file).ok()?.moved_to(self.spot);
-                read_value(&node, row, &field, collector)
+                // Every default reads: a test walks the table.
+                let node = tree::parse(text, self.spot.file).ok();
+                got(node
+                    .and_then(|node| read_value(&node.moved_to(self.spot), row, &field, collector)))
             }
-            Absent::Required if self.unreadable => None,
+            Absent::Required if self.unreadable => Got::Refused,
             Absent::Required => {
                 collector.error(
                     self.spot,
@@ -122,9 +130,9 @@ impl<'n> Entry<'n> {
                     "",
                     format!("write for example `{}`", row.example),
                 );
-                None
+                Got::Refused
             }
-            Absent::Means(_) => None,
+            Absent::Means(_) => Got::Absent,
         }
     }
 
@@ -155,10 +163,17 @@ impl<'n> Entry<'n> {
     }
 }
 
+fn got<T>(read: Option<At<T>>) -> Got<T> {
+    read.map_or(Got::Refused, Got::Read)
+}
+
 /// What to write instead of an unknown key.
 pub fn unknown_key_fix(name: &str, known: &[&'static str], collector: &Collector) -> String {
     if name == "<<" {
         return "write the fields out; maps are not merged".to_owned();
+    }
+    if !name.is_empty() && name.chars().all(|c| c.is_ascii_digit()) {
+        return "a decimal point is a point, not a comma".to_owned();
     }
     match nearest(name, known.iter().copied()).filter(|_| !collector.is_full()) {
         Some(nearest) => format!("did you mean `{nearest}`?"),
@@ -173,6 +188,9 @@ pub fn read_value<K: Kind>(
     field: &str,
     collector: &mut Collector,
 ) -> Option<At<K::Out>> {
+    if matches!(node.value, Value::Refused) {
+        return None;
+    }
     let mut ask = Ask {
         collector,
         field,
@@ -207,6 +225,9 @@ pub fn open_map<'n>(
     example: &str,
     collector: &mut Collector,
 ) -> Option<&'n [(Key, Node)]> {
+    if matches!(node.value, Value::Refused) {
+        return None;
+    }
     let Value::Map(pairs) = &node.value else {
         collector.error(
             node.spot,

@@ -19,7 +19,7 @@ pub(super) fn machine(node: &Node, path: &str, c: &mut Collector) -> Option<RawM
     let example = "- {id: tall, kind: bed, bed: [300, 300], height: 400}";
     let mut entry = Entry::open(node, path, example, c)?;
     let id = entry.read(&fields::ID, c);
-    let kind = entry.read(&fields::KIND, c).map(|kind| kind.value);
+    let kind = entry.read(&fields::KIND, c).value();
     let (shape, margin) = shape(&mut entry, kind, c);
     let machine = RawMachine {
         path: path.to_owned(),
@@ -125,10 +125,9 @@ pub(super) fn filament(node: &Node, path: &str, c: &mut Collector) -> Option<Raw
         path: path.to_owned(),
         spot: entry.spot,
         id: entry.read(&fields::ID, c),
-        material: entry.read(&fields::MATERIAL, c).map(|material| At {
-            value: material.value.to_uppercase(),
-            spot: material.spot,
-        }),
+        material: entry
+            .read(&fields::MATERIAL, c)
+            .map(|material| material.to_uppercase()),
         colour: entry.read(&fields::COLOUR, c),
         density: entry.read(&fields::DENSITY, c),
         price_kg: entry.read(&fields::PRICE_KG, c),
@@ -143,7 +142,7 @@ pub(super) fn filament(node: &Node, path: &str, c: &mut Collector) -> Option<Raw
 /// `settings`, or the one that is built in.
 pub(super) fn all_settings(entry: &mut Entry<'_>, c: &mut Collector) -> Vec<RawSettings> {
     let spot = entry.spot;
-    let written = entry.take("settings").is_some();
+    let written = entry.has("settings");
     let all = keyed(
         entry,
         "settings",
@@ -164,7 +163,7 @@ pub(super) fn all_settings(entry: &mut Entry<'_>, c: &mut Collector) -> Vec<RawS
         spot,
     };
     let path = format!("settings.{BUILT_IN}");
-    vec![settings(&mut Entry::absent(&path, spot), Some(id), c)]
+    vec![settings(&mut Entry::absent(&path, spot), Got::Read(id), c)]
 }
 
 fn settings(entry: &mut Entry<'_>, id: Got<String>, c: &mut Collector) -> RawSettings {
