@@ -8,6 +8,7 @@ pub mod calendar;
 pub mod cli;
 pub mod estimate;
 pub mod geometry;
+pub mod graph;
 pub mod plan;
 pub mod report;
 pub mod routes;
