@@ -30,6 +30,9 @@ const LONG_TO_CARRY: Millimetres = Millimetres(2000.0);
 /// Joined or belt-made parts from this length on are looked at as spans. Common practice, no source.
 const SPAN: Millimetres = Millimetres(1000.0);
 
+/// A caution names no more things; the longest or heaviest stand for the rest.
+const MOST_NAMES: usize = 6;
+
 /// What of a finished plan gives cause for a caution.
 #[derive(Clone, Copy, Debug)]
 pub struct Facts<'a> {
@@ -157,30 +160,31 @@ fn fumes(scenario: &Scenario, facts: &Facts) -> Option<String> {
 }
 
 fn lifting(scenario: &Scenario, facts: &Facts) -> Option<String> {
-    let masses: Vec<(&Assembly, Grams)> = scenario
+    let mut masses: Vec<(&Assembly, Grams)> = scenario
         .assemblies
         .iter()
         .enumerate()
         .map(|(index, assembly)| (assembly, assembled(scenario, facts, index)))
         .collect();
+    masses.sort_by(|(_, a), (_, b)| b.0.total_cmp(&a.0));
     let named = |from: Grams, below: Grams| {
-        let names: Vec<String> = masses
+        let masses = masses
             .iter()
-            .filter(|(_, mass)| *mass >= from && *mass < below)
-            .map(|(assembly, mass)| format!("{} ({:.1} kg)", assembly.id, mass.0 / 1000.0))
-            .collect();
-        names.join(", ")
+            .filter(|(_, mass)| *mass >= from && *mass < below);
+        listed(
+            masses.map(|(assembly, mass)| format!("{} ({:.1} kg)", assembly.id, mass.0 / 1000.0)),
+        )
     };
     let heavy = named(NOT_ALONE, Grams(f64::INFINITY));
     let middling = named(SECOND_PERSON, NOT_ALONE);
-    if heavy.is_empty() && middling.is_empty() {
+    if heavy.is_none() && middling.is_none() {
         return None;
     }
     let mut text = String::from("Lifting:");
-    if !heavy.is_empty() {
+    if let Some(heavy) = heavy {
         text.push_str(&format!(" {heavy} — not one person."));
     }
-    if !middling.is_empty() {
+    if let Some(middling) = middling {
         text.push_str(&format!(" {middling} — get a second person or a trolley."));
     }
     text.push_str(
@@ -309,13 +313,26 @@ fn longest_side(scenario: &Scenario, part: PartIndex) -> Millimetres {
     Millimetres(sides.into_iter().fold(0.0, f64::max))
 }
 
-/// `boom (2400 mm), jib-chord (1380 mm)`; `None` without parts.
+/// `boom (2400 mm), jib-chord (1380 mm)`, the longest first; `None` without parts.
 fn with_lengths(scenario: &Scenario, parts: impl Iterator<Item = PartIndex>) -> Option<String> {
-    let names: Vec<String> = parts
-        .map(|part| {
-            let id = &scenario.parts[part.0].id;
-            format!("{id} ({:.0} mm)", longest_side(scenario, part).0)
-        })
-        .collect();
-    (!names.is_empty()).then(|| names.join(", "))
+    let mut parts: Vec<PartIndex> = parts.collect();
+    parts.sort_by(|a, b| {
+        let (a, b) = (longest_side(scenario, *a), longest_side(scenario, *b));
+        b.0.total_cmp(&a.0)
+    });
+    listed(parts.into_iter().map(|part| {
+        let id = &scenario.parts[part.0].id;
+        format!("{id} ({:.0} mm)", longest_side(scenario, part).0)
+    }))
+}
+
+/// Names beside each other, the first few of many; `None` without any.
+fn listed(names: impl Iterator<Item = String>) -> Option<String> {
+    let names: Vec<String> = names.collect();
+    let (first, more) = names.split_at(names.len().min(MOST_NAMES));
+    match (first, more.len()) {
+        ([], _) => None,
+        (first, 0) => Some(first.join(", ")),
+        (first, more) => Some(format!("{} and {more} more", first.join(", "))),
+    }
 }

@@ -122,6 +122,36 @@ fn an_assembly_weighs_what_it_needs_each_once() {
 }
 
 #[test]
+fn of_many_heavy_assemblies_the_heaviest_are_named_and_the_rest_counted() {
+    // Ten further assemblies on the pivot's 15 kg, the n-th with n caps of 2.5 kg of its own: 17.5 to 40 kg. From 25 kg (4 caps)
+    // on there are seven, of which six are named: 27.5 to 40 kg.
+    let lifting = about(
+        "Lifting",
+        &shown(|scenario, _, grams| {
+            grams[CAP.0] = Grams(2500.0);
+            let pivot = scenario.assemblies[0].clone();
+            scenario.assemblies.truncate(1);
+            scenario.assemblies.extend((1..=10).map(|caps| Assembly {
+                id: format!("frame-{caps}"),
+                parts: vec![(CAP, caps)],
+                needs: vec![AssemblyIndex(0)],
+                ..pivot.clone()
+            }));
+        }),
+    )
+    .expect("40 kg");
+    assert!(
+        lifting.starts_with("Lifting: frame-10 (40.0 kg), frame-9 (37.5 kg)"),
+        "{lifting}"
+    );
+    assert!(
+        lifting.contains("frame-5 (27.5 kg) and 1 more — not one person"),
+        "{lifting}"
+    );
+    assert!(!lifting.contains("frame-4"), "{lifting}");
+}
+
+#[test]
 fn parts_longer_than_two_metres_get_a_word_on_length() {
     let length = |mm: f64| {
         about(

@@ -173,7 +173,7 @@ pub fn scenario() -> Scenario {
         },
         machines: vec![
             bed("tall", [300.0, 300.0], Some(YELLOW)),
-            bed("wide", [400.0, 300.0], Some(BLACK)),
+            bed("wide", [400.0, 300.0], Some(GREY)),
             belt("belt"),
         ],
         filaments: vec![
@@ -343,9 +343,12 @@ fn runs(scenario: &Scenario) -> Vec<Run> {
 
     let lacing = copies.pieces(scenario, LACING, 3, whole, RouteKind::Diagonal);
     let feet = copies.pieces(scenario, FOOT, 1, whole, RouteKind::Whole);
-    let time = (Some("2027-01-11 07:10"), "2027-01-11 07:20", 540);
+    let time = (Some("2027-01-11 07:10"), "2027-01-11 07:28", 540);
     let pieces = [lacing, feet].concat();
-    runs.push(copies.run(scenario, WIDE, BLACK, time, 390.0, pieces));
+    runs.push(Run {
+        swap_from: Some(Some(GREY)),
+        ..copies.run(scenario, WIDE, BLACK, time, 390.0, pieces)
+    });
 
     let lacing = copies.pieces(scenario, LACING, 3, whole, RouteKind::Diagonal);
     let feet = copies.pieces(scenario, FOOT, 3, whole, RouteKind::Turned);

@@ -13,6 +13,9 @@ use crate::report::local::{Local, day_and_year};
 use crate::report::money::{Hundredths, Shown, gap};
 use crate::report::words;
 
+/// So many late stages are named; the section on stages has them all.
+const MOST_NAMES: usize = 4;
+
 pub(super) fn headline(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
     let title = Text::from(scenario.build.name.as_str()).tone(Tone::Strong);
     let mut grid = Grid::new([Fit::Upto(8)]);
@@ -64,13 +67,13 @@ fn stages(scenario: &Scenario, plan: &Plan) -> Option<Text> {
             count => format!("all {count} in time").into(),
         }
     } else {
-        Text::from(format!(
-            "{} of {} late: {}",
-            late.len(),
-            stages.len(),
-            late.join(", ")
-        ))
-        .tone(Tone::Mark)
+        let (named, more) = late.split_at(late.len().min(MOST_NAMES));
+        let more = match more.len() {
+            0 => String::new(),
+            more => format!(", and {more} more"),
+        };
+        let (late, of) = (late.len(), stages.len());
+        Text::from(format!("{late} of {of} late: {}{more}", named.join(", "))).tone(Tone::Mark)
     })
 }
 
