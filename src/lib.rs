@@ -7,6 +7,7 @@
 pub mod calendar;
 pub mod geometry;
 pub mod plan;
+pub mod plates;
 pub mod routes;
 pub mod scenario;
 pub mod units;
