@@ -1,0 +1,3 @@
+//! Beamyard against published values; each stands here with its source.
+
+mod bins;
