@@ -6,15 +6,29 @@
 //! order get the same answer; a plate that it does not find may exist all the same, unless the area says no.
 //! Does not choose which pieces should share a plate.
 
+mod belt;
+mod bins;
+mod diagonal;
+mod exact;
+mod filling;
 mod grains;
 mod identical;
+mod improve;
 mod max_rects;
-
+mod memo;
 #[cfg(test)]
 mod tests;
 
+pub use belt::pack_belt;
+pub use bins::bins_needed;
+pub use diagonal::pack_diagonal;
+pub use memo::PlateMemo;
+
+use exact::{Exact, Verdict};
+use filling::{Filling, Order};
 use grains::{Bin, Item, Spot};
-use max_rects::{MaxRects, Rule};
+use improve::Improver;
+use max_rects::Rule;
 
 /// Where pieces may lie: margins are taken off already. Lengths in mm.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -54,6 +68,11 @@ pub struct Place {
 pub enum Effort {
     /// A few microseconds: equal rectangles in blocks, mixtures by a few fixed rules.
     Quick,
+    /// [`Effort::Quick`] first; then a proof either way for few rectangles, and for more of them so many further orders.
+    Thorough {
+        /// Orders tried.
+        tries: u32,
+    },
 }
 
 /// Packs all rectangles onto one area, nowhere closer to each other than `spacing`; places in the order given.
@@ -91,30 +110,46 @@ pub fn room_for(area: Area, spacing: f64, rectangle: &Rectangle) -> usize {
 pub struct Packer {
     /// Sorted by kind.
     items: Vec<Item>,
-    order: Vec<usize>,
-    max_rects: MaxRects,
+    filling: Filling,
+    improver: Improver,
+    exact: Exact,
     /// By position in `items`.
     spots: Vec<Spot>,
     /// By position in the caller's list.
     places: Vec<Place>,
 }
 
-/// In which order rectangles are put down.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Order {
-    /// Longest side first.
-    Length,
-    /// Largest first.
-    Surface,
-}
-
-/// What the quick way tries, best first.
+/// What the quick way tries, the most promising first.
 const QUICK: [(Order, Rule); 4] = [
     (Order::Length, Rule::ShortSide),
     (Order::Length, Rule::Lowest),
     (Order::Surface, Rule::Surface),
     (Order::Surface, Rule::ShortSide),
 ];
+
+/// What the thorough way chooses from.
+const RULES: [Rule; 3] = [Rule::ShortSide, Rule::Surface, Rule::Lowest];
+
+/// Up to so many rectangles a proof is quicker than trying orders.
+const FEW: usize = 6;
+
+/// What a thorough search may spend.
+struct Budget {
+    /// Orders to try.
+    tries: u32,
+    /// Steps of the exact search.
+    nodes: u32,
+}
+
+impl Budget {
+    /// Twenty steps of the exact search take about as long as ten rectangles put down once.
+    fn new(tries: u32) -> Self {
+        Self {
+            tries,
+            nodes: tries.saturating_mul(20),
+        }
+    }
+}
 
 impl Packer {
     /// See [`pack`].
@@ -126,10 +161,23 @@ impl Packer {
         effort: Effort,
     ) -> Option<&[Place]> {
         let bin = Bin::new(area, spacing)?;
+        self.take(bin, spacing, rectangles)?;
+        let found = match effort {
+            Effort::Quick => self.quick(bin),
+            Effort::Thorough { tries } => {
+                self.quick(bin) || self.thorough(bin, &mut Budget::new(tries))
+            }
+        };
+        found.then(|| self.places())
+    }
+
+    /// Takes up the rectangles; `None` if one of them does not fit the bin alone, or all of them have more surface.
+    fn take(&mut self, bin: Bin, spacing: f64, rectangles: &[Rectangle]) -> Option<()> {
         self.items.clear();
         for (index, rectangle) in rectangles.iter().enumerate() {
             self.items.push(Item::new(rectangle, spacing, bin, index)?);
         }
+        // A sum of doubles is off by less than this share of it.
         let surface: f64 = self.items.iter().map(Item::surface).sum();
         if surface > bin.surface() * (1.0 + 1e-12) {
             return None;
@@ -138,60 +186,56 @@ impl Packer {
             .sort_unstable_by_key(|item| (item.kind(), item.index));
         self.spots.clear();
         self.spots.resize(self.items.len(), Spot::default());
-        let found = match effort {
-            Effort::Quick => self.quick(bin),
-        };
-        found.then(|| self.places())
+        Some(())
+    }
+
+    /// The item that they all are, if they are all alike.
+    fn only_kind(&self) -> Option<Item> {
+        let (first, last) = (self.items.first()?, self.items.last()?);
+        (first.kind() == last.kind()).then_some(*first)
     }
 
     fn quick(&mut self, bin: Bin) -> bool {
-        let (Some(first), Some(last)) = (self.items.first(), self.items.last()) else {
-            return true;
-        };
-        if first.kind() == last.kind() {
-            return self.quick_identical(bin);
+        if let Some(item) = self.only_kind() {
+            return self.quick_identical(bin, item);
         }
         QUICK.iter().any(|&(order, rule)| {
-            self.sort(order);
-            self.fill(bin, rule)
+            self.filling.arrange(&self.items, order);
+            self.filling
+                .fill_all(bin, &self.items, rule, &mut self.spots)
         })
     }
 
-    /// All items are of one kind.
-    fn quick_identical(&mut self, bin: Bin) -> bool {
-        let item = self.items[0];
-        let layout = identical::layout(bin, &item, self.items.len() as i64);
-        let fits = layout.count() >= self.items.len() as i64;
-        if fits {
-            for (spot, found) in self.spots.iter_mut().zip(layout.spots(item)) {
-                *spot = found;
-            }
+    fn quick_identical(&mut self, bin: Bin, item: Item) -> bool {
+        let wanted = self.items.len() as i64;
+        let layout = identical::layout(bin, &item, wanted);
+        for (spot, found) in self.spots.iter_mut().zip(layout.spots(item)) {
+            *spot = found;
         }
-        fits
+        layout.count() >= wanted
     }
 
-    fn sort(&mut self, order: Order) {
-        self.order.clear();
-        self.order.extend(0..self.items.len());
-        match order {
-            // The items are sorted so.
-            Order::Length => {}
-            Order::Surface => {
-                let items = &self.items;
-                self.order
-                    .sort_by(|&a, &b| items[b].surface().total_cmp(&items[a].surface()));
-            }
+    fn thorough(&mut self, bin: Bin, budget: &mut Budget) -> bool {
+        if self.items.len() > FEW {
+            return self.improve(bin, budget) || self.prove(bin, budget) == Verdict::Packed;
+        }
+        match self.prove(bin, budget) {
+            Verdict::Packed => true,
+            Verdict::Impossible => false,
+            Verdict::GaveUp => self.improve(bin, budget),
         }
     }
 
-    /// Puts all items down in the present order; stops at the first for which there is no room.
-    fn fill(&mut self, bin: Bin, rule: Rule) -> bool {
-        self.max_rects.start(bin);
-        self.order.iter().all(|&i| {
-            let spot = self.max_rects.put(&self.items[i], rule);
-            self.spots[i] = spot.unwrap_or_default();
-            spot.is_some()
-        })
+    fn improve(&mut self, bin: Bin, budget: &mut Budget) -> bool {
+        let spots = &mut self.spots;
+        self.improver
+            .search(bin, &self.items, &RULES, &mut budget.tries, spots)
+    }
+
+    fn prove(&mut self, bin: Bin, budget: &mut Budget) -> Verdict {
+        let spots = &mut self.spots;
+        self.exact
+            .search(bin, &self.items, &mut budget.nodes, spots)
     }
 
     fn places(&mut self) -> &[Place] {

@@ -3,3 +3,5 @@
 mod clocks;
 mod plastic;
 mod rectangles;
+//! Beamyard against published values; each stands here with its source.
+mod bins;
