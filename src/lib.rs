@@ -11,4 +11,5 @@ pub mod plan;
 pub mod plates;
 pub mod routes;
 pub mod scenario;
+pub mod search;
 pub mod units;
