@@ -71,6 +71,16 @@ pub struct Scenario {
     pub assemblies: Vec<Assembly>,
 }
 
+impl Scenario {
+    /// The build graph as pairs of positions in `assemblies`: the first must be complete before the second begins.
+    pub fn precedence(&self) -> Vec<(usize, usize)> {
+        let assemblies = self.assemblies.iter().enumerate();
+        assemblies
+            .flat_map(|(index, assembly)| assembly.needs.iter().map(move |need| (need.0, index)))
+            .collect()
+    }
+}
+
 /// What is built, from when, where.
 #[derive(Clone, Debug)]
 pub struct Build {
