@@ -13,4 +13,6 @@ pub mod plates;
 pub mod routes;
 pub mod scenario;
 pub mod search;
+pub mod report;
+pub mod stock;
 pub mod units;

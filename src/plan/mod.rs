@@ -3,6 +3,8 @@
 //! Knows: the scenario's words, moments in UTC. Must not know: how the plan was found.
 //! Promises: nothing here is computed for show only: what is printed stands in a [`Plan`].
 
+mod cautions;
+
 use chrono::{DateTime, Utc};
 
 use crate::routes::RouteKind;
@@ -10,6 +12,8 @@ use crate::scenario::{
     AssemblyIndex, FilamentIndex, JointIndex, MachineIndex, PartIndex, SettingsIndex,
 };
 use crate::units::{Grams, Millimetres, Minutes, Money};
+
+pub use cautions::{Facts, cautions, copy_grams};
 
 /// What a plan costs, part by part; the sum is what the search minimises.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

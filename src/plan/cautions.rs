@@ -1,0 +1,321 @@
+//! What to take care of: fire, air, lifting, spans, glue, scrap, late orders.
+//!
+//! Knows: which runs, parts and assemblies give cause. Must not know: how a caution is shown.
+//! Promises: each subject at most once a plan, only where the plan gives cause; each leaves the last word to local
+//! rules and qualified people; none says that anything is without danger.
+
+use std::collections::BTreeSet;
+
+use crate::calendar::Calendar;
+use crate::plan::{Gluing, Order, Run};
+use crate::routes::{PartRoutes, RouteKind};
+use crate::scenario::{Assembly, PartIndex, Scenario};
+use crate::units::{Grams, Millimetres};
+
+/// From this mass on: a second person or a trolley.
+///
+/// EN 1005-2 takes 15 kg as the reference mass for most of the adult public (from memory); HSE's filter INDG143 calls
+/// for a closer look from 16 kg for women. The threshold itself is common practice, no source.
+const SECOND_PERSON: Grams = Grams(15_000.0);
+
+/// From this mass on: not one person.
+///
+/// ISO 11228-1:2021 and EN 1005-2 name 25 kg as the reference mass in the best posture (from memory); HSE's INDG143 filter
+/// likewise. The lifting equation of NIOSH (94-110, rev. 9/2021) starts from 23 kg and only takes off from there.
+const NOT_ALONE: Grams = Grams(25_000.0);
+
+/// Longer parts get a word about length whatever they weigh. Common practice, no source.
+const LONG_TO_CARRY: Millimetres = Millimetres(2000.0);
+
+/// Joined or belt-made parts from this length on are looked at as spans. Common practice, no source.
+const SPAN: Millimetres = Millimetres(1000.0);
+
+/// What of a finished plan gives cause for a caution.
+#[derive(Clone, Copy, Debug)]
+pub struct Facts<'a> {
+    /// All runs.
+    pub runs: &'a [Run],
+    /// Gluing of split copies.
+    pub gluings: &'a [Gluing],
+    /// Filament to order.
+    pub orders: &'a [Order],
+    /// Mass of one finished copy of each part, joints included; see [`copy_grams`].
+    pub copy_grams: &'a [Grams],
+}
+
+/// All cautions that a plan gives cause for, each once.
+pub fn cautions(scenario: &Scenario, calendar: &Calendar, facts: &Facts) -> Vec<String> {
+    [
+        unattended(calendar, facts),
+        fumes(scenario, facts),
+        lifting(scenario, facts),
+        length(scenario, facts),
+        spans(scenario, facts),
+        glue(scenario, facts),
+        scrap(scenario, facts),
+        late_orders(scenario, facts),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
+}
+
+/// Mass of one finished copy of each part as the runs make it: its pieces, hardware and glue. Where copies are made in
+/// several ways, the heaviest; nothing for a part that no run makes.
+pub fn copy_grams(scenario: &Scenario, routes: &[PartRoutes], runs: &[Run]) -> Vec<Grams> {
+    let mut heaviest = vec![Grams::ZERO; scenario.parts.len()];
+    let mut by_part = vec![None; scenario.parts.len()];
+    for part in routes {
+        by_part[part.part.0] = Some(part);
+    }
+    for (run, piece) in runs
+        .iter()
+        .flat_map(|run| run.pieces.iter().map(move |p| (run, p)))
+    {
+        let forms = by_part[piece.part.0].map_or(&[][..], |part| &part.forms);
+        let Some(form) = forms.iter().find(|form| form.lengths == piece.of) else {
+            continue;
+        };
+        let lies_so = |size: &[Millimetres; 3]| {
+            size.iter()
+                .zip(&piece.size)
+                .all(|(a, b)| (a.0 - b.0).abs() < 1e-6)
+        };
+        let grams = form
+            .ways
+            .iter()
+            .filter(|way| way.machine == run.machine && lies_so(&way.size))
+            .map(|way| way.grams * f64::from(form.lengths) + form.joint_grams);
+        for copy in grams {
+            let heaviest = &mut heaviest[piece.part.0];
+            if copy > *heaviest {
+                *heaviest = copy;
+            }
+        }
+    }
+    heaviest
+}
+
+/// Fire officers' concerns: heat, very long runs, what is stored around (A. Verzoni, "3D Printers Go Mainstream", NFPA
+/// Journal, Sept/Oct 2018).
+fn unattended(calendar: &Calendar, facts: &Facts) -> Option<String> {
+    let alone = facts
+        .runs
+        .iter()
+        .filter(|run| !attended(calendar, run))
+        .count();
+    (alone > 0).then(|| {
+        format!(
+            "Fire: {alone} of {} runs print while nobody is at the bench. They need a working smoke alarm, a \
+             non-combustible surface, clear space round the machine, the maker's instructions followed, and nobody \
+             asleep beside it. Local fire rules and the insurer's terms come first; where they forbid it, set \
+             `unattended: forbidden` and plan again.",
+            facts.runs.len()
+        )
+    })
+}
+
+/// Whether the whole run lies inside one bench window.
+fn attended(calendar: &Calendar, run: &Run) -> bool {
+    let (start, end) = (calendar.minute(run.start), calendar.minute(run.end));
+    calendar
+        .windows()
+        .get(calendar.window_at_or_after(start))
+        .is_some_and(|window| window.open <= start && end <= window.close)
+}
+
+/// Enclosures, local exhaust, distance and lower-emission materials are what helps: NIOSH \[2023\], Approaches to safe 3D
+/// printing, Publ. 2024-103, doi 10.26616/NIOSHPUB2024103. ABS gives off more than PLA: HSE RR1146 (2019).
+fn fumes(scenario: &Scenario, facts: &Facts) -> Option<String> {
+    let strong: BTreeSet<&str> = facts
+        .runs
+        .iter()
+        .map(|run| scenario.filaments[run.filament.0].material.as_str())
+        .filter(|material| {
+            let base = material.split(|c: char| !c.is_alphanumeric()).next();
+            base.is_some_and(|base| {
+                base.eq_ignore_ascii_case("ABS") || base.eq_ignore_ascii_case("ASA")
+            })
+        })
+        .collect();
+    if facts.runs.is_empty() {
+        return None;
+    }
+    let more = if strong.is_empty() {
+        String::new()
+    } else {
+        let names: Vec<&str> = strong.into_iter().collect();
+        format!(
+            " {} gives off more than PLA: print it in an enclosure with its own exhaust.",
+            names.join(", ")
+        )
+    };
+    Some(format!(
+        "Air: hot filament gives off fine particles and vapours. Air the room and stay no closer than you need while \
+         machines print.{more} Rules for workplaces and schools come first."
+    ))
+}
+
+fn lifting(scenario: &Scenario, facts: &Facts) -> Option<String> {
+    let masses: Vec<(&Assembly, Grams)> = scenario
+        .assemblies
+        .iter()
+        .enumerate()
+        .map(|(index, assembly)| (assembly, assembled(scenario, facts, index)))
+        .collect();
+    let named = |from: Grams, below: Grams| {
+        let names: Vec<String> = masses
+            .iter()
+            .filter(|(_, mass)| *mass >= from && *mass < below)
+            .map(|(assembly, mass)| format!("{} ({:.1} kg)", assembly.id, mass.0 / 1000.0))
+            .collect();
+        names.join(", ")
+    };
+    let heavy = named(NOT_ALONE, Grams(f64::INFINITY));
+    let middling = named(SECOND_PERSON, NOT_ALONE);
+    if heavy.is_empty() && middling.is_empty() {
+        return None;
+    }
+    let mut text = String::from("Lifting:");
+    if !heavy.is_empty() {
+        text.push_str(&format!(" {heavy} — not one person."));
+    }
+    if !middling.is_empty() {
+        text.push_str(&format!(" {middling} — get a second person or a trolley."));
+    }
+    text.push_str(
+        " What is wide or held far from the body is harder to lift than its mass says. Local rules for lifting come \
+         first, and the word of whoever is trained in them.",
+    );
+    Some(text)
+}
+
+/// Mass of an assembly with everything that it needs, each once, however many ways lead to it.
+fn assembled(scenario: &Scenario, facts: &Facts, assembly: usize) -> Grams {
+    let mut seen = BTreeSet::from([assembly]);
+    let mut to_visit = vec![assembly];
+    let mut mass = Grams::ZERO;
+    while let Some(index) = to_visit.pop() {
+        let assembly = &scenario.assemblies[index];
+        for (part, count) in &assembly.parts {
+            mass += facts.copy_grams[part.0] * f64::from(*count);
+        }
+        to_visit.extend(
+            assembly
+                .needs
+                .iter()
+                .map(|need| need.0)
+                .filter(|&need| seen.insert(need)),
+        );
+    }
+    mass
+}
+
+fn length(scenario: &Scenario, facts: &Facts) -> Option<String> {
+    let long = parts(facts, |_| true)
+        .into_iter()
+        .filter(|part| longest_side(scenario, *part) > LONG_TO_CARRY);
+    let names = with_lengths(scenario, long)?;
+    Some(format!(
+        "Length: {names} — more than 2 m. Carry it with two people, and before it is built look at the way out: doors, \
+         stairs, lamps, lines overhead. Where it stands or hangs among people, local rules and a qualified person decide."
+    ))
+}
+
+/// Plastic creeps under lasting load well below its softening point: M. Fischbach, K. Weinberg, arXiv:2302.11240.
+fn spans(scenario: &Scenario, facts: &Facts) -> Option<String> {
+    let long = parts(facts, |route| {
+        matches!(route, RouteKind::Split | RouteKind::Belt)
+    })
+    .into_iter()
+    .filter(|part| longest_side(scenario, *part) >= SPAN);
+    let names = with_lengths(scenario, long)?;
+    Some(format!(
+        "Spans: {names} — joined, or with layers across the length. They sag, and go on sagging under a lasting load; a glued \
+         joint is not the full section. Try each under its load with props beneath. Nothing that carries people or hangs over \
+         them without a qualified person's word and what local rules ask."
+    ))
+}
+
+/// Fixture, handling and full strength are three times: E. M. Petrie, Handbook of Adhesives and Sealants, Table 8.3.
+fn glue(scenario: &Scenario, facts: &Facts) -> Option<String> {
+    let glued = facts.gluings.iter().any(|gluing| {
+        let joint = &scenario.joints[gluing.joint.0];
+        joint.grams > Grams::ZERO || joint.cure.value() > 0
+    });
+    let cures = scenario
+        .assemblies
+        .iter()
+        .any(|assembly| assembly.cure.value() > 0);
+    (glued || cures).then(|| {
+        "Glue: air the room, keep it off skin and eyes, and follow the maker's sheet and local rules. Set is not cured: \
+         leave joints clamped and unloaded for the whole cure, longer in the cold."
+            .to_owned()
+    })
+}
+
+fn scrap(scenario: &Scenario, facts: &Facts) -> Option<String> {
+    let expected: f64 = facts
+        .runs
+        .iter()
+        .map(|run| scenario.machines[run.machine.0].scrap)
+        .sum();
+    // Less than a twentieth of a run would be shown as none.
+    (expected >= 0.05).then(|| {
+        format!(
+            "Scrap: at the machines' own shares about {expected:.1} of {} runs will fail. Neither time nor filament is \
+             reserved for that: log what fails, and plan again.",
+            facts.runs.len()
+        )
+    })
+}
+
+fn late_orders(scenario: &Scenario, facts: &Facts) -> Option<String> {
+    let zone = scenario.build.zone;
+    let start = scenario.build.start.with_timezone(&zone).date_naive();
+    let late: Vec<String> = facts
+        .orders
+        .iter()
+        .filter_map(|order| {
+            let by = order.order_by.filter(|&by| by < start)?;
+            Some(format!(
+                "{} by {by}",
+                scenario.filaments[order.filament.0].id
+            ))
+        })
+        .collect();
+    (!late.is_empty()).then(|| {
+        format!(
+            "Orders: the plan needs new filament sooner than an order on the first day, {start}, would bring it: {}. Order \
+             ahead, or start later.",
+            late.join(", ")
+        )
+    })
+}
+
+/// Parts that some run makes by a route that counts.
+fn parts(facts: &Facts, counts: impl Fn(RouteKind) -> bool) -> BTreeSet<PartIndex> {
+    facts
+        .runs
+        .iter()
+        .flat_map(|run| &run.pieces)
+        .filter(|piece| counts(piece.route))
+        .map(|piece| piece.part)
+        .collect()
+}
+
+fn longest_side(scenario: &Scenario, part: PartIndex) -> Millimetres {
+    let sides = scenario.parts[part.0].size.map(|side| side.0);
+    Millimetres(sides.into_iter().fold(0.0, f64::max))
+}
+
+/// `boom (2400 mm), jib-chord (1380 mm)`; `None` without parts.
+fn with_lengths(scenario: &Scenario, parts: impl Iterator<Item = PartIndex>) -> Option<String> {
+    let names: Vec<String> = parts
+        .map(|part| {
+            let id = &scenario.parts[part.0].id;
+            format!("{id} ({:.0} mm)", longest_side(scenario, part).0)
+        })
+        .collect();
+    (!names.is_empty()).then(|| names.join(", "))
+}

@@ -1,0 +1,127 @@
+//! Writes a plan's files into one folder, whole or not at all.
+//!
+//! Knows: files. Must not know: what stands in them.
+//! Promises: after an error the folder is as it was; a folder is replaced only if an earlier plan wrote everything in
+//! it; it never holds old files beside new ones.
+
+use std::collections::BTreeSet;
+use std::fs;
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+/// The file that says which files of a folder are ours: one name a line.
+pub const MARKER: &str = ".beamyard";
+
+/// Why a folder was not written.
+#[derive(Debug, thiserror::Error)]
+pub enum FolderError {
+    /// Its path names no folder.
+    #[error("{0}: this names no folder; write for example `--out plan`")]
+    NoName(PathBuf),
+    /// What is there was not written by an earlier plan.
+    #[error("{path}: {what} was not written by beamyard; name another folder, or move it away")]
+    Foreign {
+        /// The folder.
+        path: PathBuf,
+        /// What stands in the way.
+        what: String,
+    },
+    /// The file system refused.
+    #[error("{path}: cannot be written: {source}")]
+    Io {
+        /// The folder.
+        path: PathBuf,
+        /// What the file system says.
+        source: io::Error,
+    },
+}
+
+/// Writes `files` (name and content) as the folder `path`, in place of one that an earlier call wrote.
+pub fn write_folder(path: &Path, files: &[(&str, &str)]) -> Result<(), FolderError> {
+    let failed = |source| FolderError::Io {
+        path: path.to_owned(),
+        source,
+    };
+    // A link to a folder is followed, so that the link stays and what it points at is replaced.
+    let target = if path.exists() {
+        path.canonicalize().map_err(failed)?
+    } else {
+        path.to_owned()
+    };
+    let (Some(parent), Some(_)) = (target.parent(), target.file_name()) else {
+        return Err(FolderError::NoName(path.to_owned()));
+    };
+    let parent = if parent.as_os_str().is_empty() {
+        Path::new(".")
+    } else {
+        parent
+    };
+    let replaces = target.symlink_metadata().is_ok();
+    if replaces {
+        ours(path, &target)?;
+    }
+
+    // Beside the target, so that a rename moves it there without copying. Dropped on an error, and with it what it holds.
+    let beside = tempfile::Builder::new()
+        .prefix(".beamyard-")
+        .tempdir_in(parent)
+        .map_err(failed)?;
+    let new = beside.path().join("new");
+    fill(&new, files).map_err(failed)?;
+    if replaces {
+        let old = beside.path().join("old");
+        fs::rename(&target, &old).map_err(failed)?;
+        if let Err(source) = fs::rename(&new, &target) {
+            // The old folder goes back; if even that fails it must not be dropped with the temporary folder.
+            if fs::rename(&old, &target).is_err() {
+                let kept = beside.keep();
+                return Err(failed(io::Error::new(
+                    source.kind(),
+                    format!("{source}; the earlier files are in {}", kept.display()),
+                )));
+            }
+            return Err(failed(source));
+        }
+        Ok(())
+    } else {
+        fs::rename(&new, &target).map_err(failed)
+    }
+}
+
+/// Whether everything in an existing folder was written by an earlier call.
+fn ours(path: &Path, target: &Path) -> Result<(), FolderError> {
+    let foreign = |what: String| FolderError::Foreign {
+        path: path.to_owned(),
+        what,
+    };
+    let failed = |source| FolderError::Io {
+        path: path.to_owned(),
+        source,
+    };
+    if !target.is_dir() {
+        return Err(foreign("a file that is there already".to_owned()));
+    }
+    let Ok(marker) = fs::read_to_string(target.join(MARKER)) else {
+        return Err(foreign("a folder that is there already".to_owned()));
+    };
+    let known: BTreeSet<&str> = marker.lines().chain([MARKER]).collect();
+    for entry in fs::read_dir(target).map_err(failed)? {
+        let name = entry.map_err(failed)?.file_name();
+        if !name.to_str().is_some_and(|name| known.contains(name)) {
+            return Err(foreign(format!("`{}` in it", name.display())));
+        }
+    }
+    Ok(())
+}
+
+/// A new folder with these files and the marker, on the disk before it returns.
+fn fill(folder: &Path, files: &[(&str, &str)]) -> io::Result<()> {
+    fs::create_dir(folder)?;
+    let names: String = files.iter().map(|(name, _)| format!("{name}\n")).collect();
+    for (name, content) in files.iter().chain([&(MARKER, names.as_str())]) {
+        let mut file = fs::File::create_new(folder.join(name))?;
+        file.write_all(content.as_bytes())?;
+        file.sync_all()?;
+    }
+    Ok(())
+}

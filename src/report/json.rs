@@ -1,0 +1,239 @@
+//! The plan for other programs.
+//!
+//! Knows: the keys and units that other programs may rely on, version 1. Must not know: how the plan was found.
+//! Promises: these keys, in this order, no more and no fewer; dates are RFC 3339 in the build's zone with the offset
+//! of their moment; money is rounded as in the table, so that the parts add up to the total; `bound` is rounded down.
+//!
+//! Where a value may be missing: `setup` is `null` for a belt run that follows another without one; `swap_from` is
+//! `null` where the setup changes no filament and `""` where the machine was empty (an id is never empty, so the
+//! change stays visible); `assembly` is `null` for a spare, `joint` for a part in one piece, `due` for an assembly
+//! without a date, `order_by` where nothing is to be ordered. `orders` has a row for every filament of the scenario.
+
+use serde::Serialize;
+
+use crate::plan::{AssemblyDates, Order, Piece, Plan, RouteUse, Run};
+use crate::scenario::Scenario;
+
+use super::local::Local;
+use super::money::{Hundredths, Shown, gap};
+use super::words;
+
+/// The format's version; another number means that a key went or changed its meaning.
+const VERSION: u32 = 1;
+
+#[derive(Serialize)]
+struct PlanFile<'a> {
+    version: u32,
+    build: &'a str,
+    currency: &'a str,
+    seed: u64,
+    cost: CostFile,
+    bound: f64,
+    gap: f64,
+    finish: String,
+    runs: Vec<RunFile<'a>>,
+    routes: Vec<RouteFile<'a>>,
+    assemblies: Vec<AssemblyFile<'a>>,
+    orders: Vec<OrderFile<'a>>,
+    cautions: &'a [String],
+}
+
+#[derive(Serialize)]
+struct CostFile {
+    total: f64,
+    late: f64,
+    standing: f64,
+    machine: f64,
+    energy: f64,
+    bench: f64,
+    purge: f64,
+    plastic: f64,
+    hardware: f64,
+}
+
+#[derive(Serialize)]
+struct RunFile<'a> {
+    id: &'a str,
+    machine: &'a str,
+    filament: &'a str,
+    swap_from: Option<&'a str>,
+    setup: Option<String>,
+    start: String,
+    end: String,
+    minutes: i64,
+    grams: f64,
+    pieces: Vec<PieceFile<'a>>,
+}
+
+#[derive(Serialize)]
+struct PieceFile<'a> {
+    part: &'a str,
+    number: u32,
+    length: u32,
+    of: u32,
+    assembly: Option<&'a str>,
+    x: f64,
+    y: f64,
+    turn: f64,
+    size: [f64; 3],
+}
+
+#[derive(Serialize)]
+struct RouteFile<'a> {
+    part: &'a str,
+    quantity: u32,
+    route: &'a str,
+    pieces: u32,
+    machine: &'a str,
+    joint: Option<&'a str>,
+    why: &'a str,
+}
+
+#[derive(Serialize)]
+struct AssemblyFile<'a> {
+    id: &'a str,
+    printed: String,
+    start: String,
+    complete: String,
+    due: Option<String>,
+    late_days: f64,
+    float_hours: f64,
+}
+
+#[derive(Serialize)]
+struct OrderFile<'a> {
+    filament: &'a str,
+    grams: f64,
+    on_hand: f64,
+    spools: u32,
+    order_by: Option<String>,
+}
+
+/// The whole plan as JSON, indented, ending with a line break.
+pub fn json(scenario: &Scenario, plan: &Plan) -> String {
+    let local = Local(scenario.build.zone);
+    let file = PlanFile {
+        version: VERSION,
+        build: &scenario.build.name,
+        currency: &scenario.currency,
+        seed: plan.seed,
+        cost: cost(&Shown::new(&plan.cost)),
+        bound: Hundredths::down(plan.bound).number(),
+        gap: decimals(gap(plan.decided, plan.bound), 6),
+        finish: local.rfc3339(plan.finish),
+        runs: plan.runs.iter().map(|r| run(scenario, local, r)).collect(),
+        routes: plan.routes.iter().map(|r| route(scenario, r)).collect(),
+        assemblies: plan
+            .assemblies
+            .iter()
+            .map(|dates| assembly(scenario, local, dates))
+            .collect(),
+        orders: plan.orders.iter().map(|o| order(scenario, o)).collect(),
+        cautions: &plan.cautions,
+    };
+    let mut text = serde_json::to_string_pretty(&file)
+        .expect("text, numbers and lists with text for keys: none of them fails to be written");
+    text.push('\n');
+    text
+}
+
+fn cost(shown: &Shown) -> CostFile {
+    CostFile {
+        total: shown.total().number(),
+        late: shown.late.number(),
+        standing: shown.standing.number(),
+        machine: shown.machine.number(),
+        energy: shown.energy.number(),
+        bench: shown.bench.number(),
+        purge: shown.purge.number(),
+        plastic: shown.plastic.number(),
+        hardware: shown.hardware.number(),
+    }
+}
+
+fn run<'a>(scenario: &'a Scenario, local: Local, run: &'a Run) -> RunFile<'a> {
+    RunFile {
+        id: &run.id,
+        machine: &scenario.machines[run.machine.0].id,
+        filament: &scenario.filaments[run.filament.0].id,
+        swap_from: words::changed_from(scenario, run),
+        setup: run.setup.map(|moment| local.rfc3339(moment)),
+        start: local.rfc3339(run.start),
+        end: local.rfc3339(run.end),
+        minutes: run.minutes.value(),
+        grams: decimals(run.grams.0, 3),
+        pieces: run.pieces.iter().map(|p| piece(scenario, p)).collect(),
+    }
+}
+
+fn piece<'a>(scenario: &'a Scenario, piece: &Piece) -> PieceFile<'a> {
+    // A billionth of a millimetre takes rounding noise off without moving a piece into its neighbour's spacing.
+    let mm = |value: f64| decimals(value, 9);
+    PieceFile {
+        part: &scenario.parts[piece.part.0].id,
+        number: piece.number,
+        length: piece.length,
+        of: piece.of,
+        assembly: piece
+            .assembly
+            .map(|assembly| scenario.assemblies[assembly.0].id.as_str()),
+        x: mm(piece.x.0),
+        y: mm(piece.y.0),
+        turn: mm(piece.turn),
+        size: piece.size.map(|side| mm(side.0)),
+    }
+}
+
+fn route<'a>(scenario: &'a Scenario, used: &'a RouteUse) -> RouteFile<'a> {
+    RouteFile {
+        part: &scenario.parts[used.part.0].id,
+        quantity: used.quantity,
+        route: words::route(used.route),
+        pieces: used.pieces,
+        machine: &scenario.machines[used.machine.0].id,
+        joint: used.joint.map(|joint| scenario.joints[joint.0].id.as_str()),
+        why: &used.why,
+    }
+}
+
+fn assembly<'a>(scenario: &'a Scenario, local: Local, dates: &AssemblyDates) -> AssemblyFile<'a> {
+    let assembly = &scenario.assemblies[dates.assembly.0];
+    AssemblyFile {
+        id: &assembly.id,
+        printed: local.rfc3339(dates.printed),
+        start: local.rfc3339(dates.start),
+        complete: local.rfc3339(dates.complete),
+        due: assembly.due.map(|moment| local.rfc3339(moment)),
+        late_days: decimals(dates.late_days, 6),
+        float_hours: decimals(dates.float.hours(), 4),
+    }
+}
+
+fn order<'a>(scenario: &'a Scenario, order: &Order) -> OrderFile<'a> {
+    OrderFile {
+        filament: &scenario.filaments[order.filament.0].id,
+        grams: decimals(order.grams.0, 3),
+        on_hand: decimals(order.on_hand.0, 3),
+        spools: order.spools,
+        order_by: order.order_by.map(|date| date.to_string()),
+    }
+}
+
+/// Rounded to so many decimals.
+fn decimals(value: f64, places: i32) -> f64 {
+    let factor = 10f64.powi(places);
+    // Adding nought turns a negative nought into a plain one.
+    (value * factor).round() / factor + 0.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rounding_takes_noise_off_and_keeps_the_value() {
+        assert_eq!(decimals(150.00000000000003, 9), 150.0);
+        assert_eq!(decimals(1.0 / 3.0, 4), 0.3333);
+        assert!(decimals(-1e-12, 9).is_sign_positive());
+    }
+}

@@ -1,0 +1,52 @@
+//! Writes a finished plan down: text for the terminal, JSON, CSV, a folder with all three.
+//!
+//! Knows: the scenario's words, a [`Plan`](crate::plan::Plan), the routes of parts. Must not know: how either was
+//! found, nor who reads it (only `cli` prints).
+//! Promises: every date is local to the build; nothing that a user wrote can break a line, a column or a spreadsheet;
+//! nothing is computed here but sums and words; no line of text is wider than asked.
+
+mod check;
+mod csv;
+mod folder;
+mod grid;
+mod json;
+mod local;
+mod money;
+mod table;
+mod words;
+
+pub use check::check;
+pub use csv::csv;
+pub use folder::{FolderError, MARKER, write_folder};
+pub use json::json;
+pub use table::table;
+
+/// How text for a terminal is to look.
+#[derive(Clone, Copy, Debug)]
+pub struct Look {
+    /// Columns that a line may fill; less than [`Look::NARROWEST`] is taken as that.
+    pub width: u16,
+    /// Whether to add colour; nothing is said by colour alone.
+    pub colour: bool,
+    /// Everything, not only the next seven days and the stages.
+    pub all: bool,
+}
+
+impl Look {
+    /// Fewer columns than this hold no table that can be read.
+    pub const NARROWEST: u16 = 60;
+
+    /// No colour, so many columns wide, not everything.
+    pub fn plain(width: u16) -> Self {
+        Self {
+            width,
+            colour: false,
+            all: false,
+        }
+    }
+
+    /// The columns that are used.
+    fn columns(&self) -> u16 {
+        self.width.max(Self::NARROWEST)
+    }
+}

@@ -1,0 +1,64 @@
+//! What to order by when, and what is enough.
+//!
+//! Knows: the orders of a plan. Must not know: single spools.
+//! Promises: what is to be ordered first stands first.
+
+use crate::plan::{Order, Plan};
+use crate::scenario::Scenario;
+
+use crate::report::Look;
+use crate::report::grid::{Fit, Grid, Text, Tone, heading, paragraph};
+use crate::report::local::{Local, day};
+use crate::report::words;
+
+pub(super) fn orders(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
+    let id = |order: &Order| scenario.filaments[order.filament.0].id.as_str();
+    let start = Local(scenario.build.zone).date(scenario.build.start);
+    let mut wanted: Vec<&Order> = plan.orders.iter().filter(|o| o.spools > 0).collect();
+    wanted.sort_by_key(|order| order.order_by);
+    let enough: Vec<&str> = plan
+        .orders
+        .iter()
+        .filter(|order| order.spools == 0 && order.grams.0 > 0.0)
+        .map(id)
+        .collect();
+
+    let mut grid = Grid::new([
+        Fit::Upto(20),
+        Fit::Number(10),
+        Fit::Number(10),
+        Fit::Upto(20),
+    ]);
+    grid.head(["Filament", "Needed", "On hand", "Order", "By"]);
+    for order in wanted {
+        let spool = scenario.filaments[order.filament.0].spool;
+        let by = match order.order_by {
+            None => Text::from("–"),
+            Some(date) if date < start => {
+                Text::from(format!("{}, before the start", day(date))).tone(Tone::Mark)
+            }
+            Some(date) => day(date).into(),
+        };
+        grid.row([
+            Text::from(id(order)).tone(Tone::Strong),
+            words::mass(order.grams).into(),
+            words::mass(order.on_hand).into(),
+            format!(
+                "{} of {}",
+                words::count(order.spools as usize, "spool", "spools"),
+                words::mass(spool)
+            )
+            .into(),
+            by,
+        ]);
+    }
+    let mut text = grid.render(look, 0);
+    if !enough.is_empty() {
+        let note = format!("Enough on hand: {}.", enough.join(", "));
+        text.push_str(&paragraph(look, 0, note));
+    }
+    if text.is_empty() {
+        return text;
+    }
+    heading(look, "Filament to order") + &text
+}

@@ -1,0 +1,136 @@
+//! The first lines: when it is complete, what it costs, how good that is.
+//!
+//! Knows: the plan's sums. Must not know: single runs.
+//! Promises: the cost is shown with all its parts, which add up to the total as shown.
+
+use crate::plan::Plan;
+use crate::scenario::Scenario;
+use crate::units::Grams;
+
+use crate::report::Look;
+use crate::report::grid::{Fit, Grid, TIE, Text, Tone, paragraph};
+use crate::report::local::{Local, day_and_year};
+use crate::report::money::{Hundredths, Shown, gap};
+use crate::report::words;
+
+pub(super) fn headline(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
+    let title = Text::from(scenario.build.name.as_str()).tone(Tone::Strong);
+    let mut grid = Grid::new([Fit::Upto(8)]);
+    let mut line = |label: &str, text: Text| {
+        grid.row([Text::from(label).tone(Tone::Quiet), text]);
+    };
+    line("Complete", complete(scenario, plan));
+    if let Some(stages) = stages(scenario, plan) {
+        line("Stages", stages);
+    }
+    line("Queue", queue(scenario, plan));
+    line("Filament", filament(plan));
+    line("Cost", cost(scenario, plan));
+    line("Bound", bound(scenario, plan));
+    paragraph(look, 0, title) + &grid.render(look, 0)
+}
+
+fn complete(scenario: &Scenario, plan: &Plan) -> Text {
+    let local = Local(scenario.build.zone);
+    let taken = (plan.finish - scenario.build.start).num_minutes() as f64 / 1440.0;
+    Text::from(format!(
+        "{}{TIE}{}, {} after the start",
+        day_and_year(local.date(plan.finish)),
+        local.clock(plan.finish),
+        words::days(taken)
+    ))
+    .tone(Tone::Strong)
+}
+
+/// How many stages are late, which, and by how much; `None` where nothing has a due date.
+fn stages(scenario: &Scenario, plan: &Plan) -> Option<Text> {
+    let due =
+        |dates: &&crate::plan::AssemblyDates| scenario.assemblies[dates.assembly.0].due.is_some();
+    let stages: Vec<_> = plan.assemblies.iter().filter(due).collect();
+    if stages.is_empty() {
+        return None;
+    }
+    let late: Vec<String> = stages
+        .iter()
+        .filter(|dates| dates.late_days > 0.0)
+        .map(|dates| {
+            let id = &scenario.assemblies[dates.assembly.0].id;
+            format!("{id} by {}", words::late(dates))
+        })
+        .collect();
+    Some(if late.is_empty() {
+        match stages.len() {
+            1 => "in time".into(),
+            count => format!("all {count} in time").into(),
+        }
+    } else {
+        Text::from(format!(
+            "{} of {} late: {}",
+            late.len(),
+            stages.len(),
+            late.join(", ")
+        ))
+        .tone(Tone::Mark)
+    })
+}
+
+fn queue(scenario: &Scenario, plan: &Plan) -> Text {
+    let local = Local(scenario.build.zone);
+    let busy = (0..scenario.machines.len())
+        .filter(|&machine| plan.runs.iter().any(|run| run.machine.0 == machine))
+        .count();
+    let hours: f64 = plan.runs.iter().map(|run| run.minutes.hours()).sum();
+    let overnight = plan
+        .runs
+        .iter()
+        .filter(|run| local.date(run.end) > local.date(run.start))
+        .count();
+    let mut text = format!(
+        "{} on {}, {hours:.0}{TIE}h of printing",
+        words::count(plan.runs.len(), "run", "runs"),
+        words::count(busy, "machine", "machines"),
+    );
+    if overnight > 0 {
+        text.push_str(&format!(", {overnight}{TIE}overnight"));
+    }
+    text.into()
+}
+
+fn filament(plan: &Plan) -> Text {
+    let printed: Grams = plan.runs.iter().map(|run| run.grams).sum();
+    let changes = plan
+        .runs
+        .iter()
+        .filter(|run| run.swap_from.is_some())
+        .count();
+    format!(
+        "{} printed, {}",
+        words::mass(printed),
+        words::count(changes, "colour change", "colour changes")
+    )
+    .into()
+}
+
+fn cost(scenario: &Scenario, plan: &Plan) -> Text {
+    let shown = Shown::new(&plan.cost);
+    let parts: Vec<String> = shown
+        .parts()
+        .iter()
+        .map(|(name, part)| format!("{name}{TIE}{part}"))
+        .collect();
+    Text::lines([
+        format!("{}{TIE}{}", shown.total(), scenario.currency),
+        parts.join(" + "),
+    ])
+}
+
+fn bound(scenario: &Scenario, plan: &Plan) -> Text {
+    format!(
+        "{} of the {}{TIE}{} that planning decides cannot be avoided: gap{TIE}{:.1}{TIE}%",
+        Hundredths::down(plan.bound),
+        Hundredths::nearest(plan.decided),
+        scenario.currency,
+        gap(plan.decided, plan.bound) * 100.0,
+    )
+    .into()
+}

@@ -1,0 +1,41 @@
+//! The plan as text: what a tired person wants to know first stands first.
+//!
+//! Knows: the order of the sections. Must not know: how wide text is (`grid`), how the plan was found.
+//! Promises: every section says what it has, or is left out; a marked run and a late stage are named, not only coloured.
+
+mod filament;
+mod headline;
+mod queue;
+mod stages;
+mod ways;
+
+use crate::plan::Plan;
+use crate::scenario::Scenario;
+
+use super::Look;
+use super::grid::{Fit, Grid, Text, heading};
+
+/// The plan for a terminal: headline, queue, long parts, stages, filament, cautions.
+pub fn table(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
+    [
+        headline::headline(scenario, plan, look),
+        queue::queue(scenario, plan, look),
+        queue::marked(scenario, plan, look),
+        ways::ways(scenario, plan, look),
+        stages::stages(scenario, plan, look),
+        filament::orders(scenario, plan, look),
+        cautions(plan, look),
+    ]
+    .concat()
+}
+
+fn cautions(plan: &Plan, look: &Look) -> String {
+    if plan.cautions.is_empty() {
+        return String::new();
+    }
+    let mut grid = Grid::new([Fit::Upto(1)]);
+    for caution in &plan.cautions {
+        grid.row(["•".into(), Text::from(caution.as_str())]);
+    }
+    heading(look, "Take care") + &grid.render(look, 0)
+}

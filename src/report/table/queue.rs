@@ -1,0 +1,206 @@
+//! The queue by day and machine, and the runs that need a look.
+//!
+//! Knows: runs, local days. Must not know: bench hours, costs.
+//! Promises: a run stands under the day of its setup (or of its start, where it follows another without one); each
+//! day begins with what still prints from the days before.
+
+use std::collections::BTreeSet;
+
+use chrono::{Days, NaiveDate};
+
+use crate::plan::{Plan, Run, SpoolNote};
+use crate::scenario::Scenario;
+
+use crate::report::Look;
+use crate::report::grid::{Fit, Grid, TIE, Text, Tone, heading, paragraph};
+use crate::report::local::{Local, day};
+use crate::report::words;
+
+/// Days shown without `all`.
+const DAYS: u64 = 7;
+
+/// Columns by which the runs of a day are set in.
+const INDENT: u16 = 2;
+
+/// From this width on there is room for how long a run takes and how much it weighs.
+const ROOMY: u16 = 100;
+
+pub(super) fn queue(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
+    let local = Local(scenario.build.zone);
+    let days: BTreeSet<NaiveDate> = plan.runs.iter().map(|run| date(local, run)).collect();
+    let (Some(&first), Some(&last)) = (days.first(), days.last()) else {
+        return heading(look, "Queue") + &paragraph(look, 0, "Nothing is to be printed.");
+    };
+    let until = first.checked_add_days(Days::new(DAYS)).unwrap_or(last);
+    let shown: Vec<NaiveDate> = first
+        .iter_days()
+        .take_while(|&date| date <= last && (look.all || date < until))
+        .collect();
+    let rest = plan
+        .runs
+        .iter()
+        .filter(|run| !look.all && date(local, run) >= until)
+        .count();
+
+    let title = match shown.last() {
+        Some(&end) if end != first => format!("Queue, {} to {}", day(first), day(end)),
+        _ => format!("Queue, {}", day(first)),
+    };
+    // All days share their columns, so that the eye finds the same thing in the same place every evening.
+    let mut every_row = columns(look);
+    every_row.head(names(look));
+    for run in plan
+        .runs
+        .iter()
+        .filter(|run| shown.contains(&date(local, run)))
+    {
+        let today = date(local, run);
+        every_row.row(cells(scenario, local, look, today, run));
+    }
+    let widths = every_row.widths(look, INDENT);
+    let mut text = heading(look, &title) + &names_line(look, &widths);
+    for date in shown {
+        text.push_str(&one_day(scenario, plan, look, &widths, date));
+    }
+    if rest > 0 {
+        let more = words::count(rest, "more run", "more runs");
+        let note = format!("{more} after that; --all shows every run.");
+        text.push('\n');
+        text.push_str(&paragraph(look, 0, Text::from(note).tone(Tone::Quiet)));
+    }
+    text
+}
+
+/// The runs whose spool ends with nobody there.
+pub(super) fn marked(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
+    let local = Local(scenario.build.zone);
+    let mut grid = Grid::new([Fit::Upto(20), Fit::Upto(20)]);
+    for run in &plan.runs {
+        if let SpoolNote::RunsOutAlone(moment) = run.spool {
+            grid.row([
+                Text::from(run.id.as_str()).tone(Tone::Mark),
+                scenario.filaments[run.filament.0].id.as_str().into(),
+                format!("ends {} with nobody there", local.full(moment)).into(),
+            ]);
+        }
+    }
+    if grid.is_empty() {
+        return String::new();
+    }
+    let advice = "The machine then stands, or prints nothing, until somebody comes. Put a fuller spool on at the setup, \
+                  or be there.";
+    heading(look, "Marked: the spool runs out")
+        + &grid.render(look, 0)
+        + &paragraph(look, 0, advice)
+}
+
+/// The day under which a run stands.
+fn date(local: Local, run: &Run) -> NaiveDate {
+    local.date(run.setup.unwrap_or(run.start))
+}
+
+fn one_day(
+    scenario: &Scenario,
+    plan: &Plan,
+    look: &Look,
+    widths: &[u16],
+    today: NaiveDate,
+) -> String {
+    let local = Local(scenario.build.zone);
+    let goes_on: Vec<String> = plan
+        .runs
+        .iter()
+        .filter(|run| date(local, run) < today && local.date(run.end) >= today)
+        .map(|run| format!("{} until {}", run.id, local.seen_from(today, run.end)))
+        .collect();
+    let mut grid = columns(look);
+    for run in plan.runs.iter().filter(|run| date(local, run) == today) {
+        grid.row(cells(scenario, local, look, today, run));
+    }
+    if goes_on.is_empty() && grid.is_empty() {
+        return String::new();
+    }
+    let name = Text::from(day(today)).tone(Tone::Strong);
+    let mut text = format!("\n{}", paragraph(look, 0, name));
+    if !goes_on.is_empty() {
+        let note = format!("still printing: {}", goes_on.join(", "));
+        text.push_str(&paragraph(look, INDENT, Text::from(note).tone(Tone::Quiet)));
+    }
+    text + &grid.render_in(widths, look, INDENT)
+}
+
+/// The names of the columns, once above all days.
+fn names_line(look: &Look, widths: &[u16]) -> String {
+    let mut grid = columns(look);
+    grid.row(
+        names(look)
+            .into_iter()
+            .map(|name| Text::from(name).tone(Tone::Quiet)),
+    );
+    grid.render_in(widths, look, INDENT)
+}
+
+fn names(look: &Look) -> Vec<&'static str> {
+    if look.width >= ROOMY {
+        vec![
+            "Run", "Setup", "Start", "End", "Takes", "Mass", "Filament", "Pieces",
+        ]
+    } else {
+        vec!["Run", "Setup", "Start", "End", "Filament", "Pieces"]
+    }
+}
+
+fn columns(look: &Look) -> Grid {
+    let mut fits = vec![Fit::Upto(14), Fit::Upto(5), Fit::Upto(5), Fit::Upto(12)];
+    if look.width >= ROOMY {
+        fits.extend([Fit::Number(8), Fit::Number(7)]);
+    }
+    fits.push(Fit::Upto(18));
+    Grid::new(fits)
+}
+
+fn cells(scenario: &Scenario, local: Local, look: &Look, today: NaiveDate, run: &Run) -> Vec<Text> {
+    let overnight = local.date(run.end) > local.date(run.start);
+    let end = local.seen_from(today, run.end);
+    let mut cells = vec![
+        Text::from(run.id.as_str()).tone(Tone::Strong),
+        run.setup
+            .map_or("none".into(), |moment| local.clock(moment).into()),
+        local.clock(run.start).into(),
+        if overnight {
+            Text::lines([end, "overnight".into()]).tone(Tone::Night)
+        } else {
+            end.into()
+        },
+    ];
+    if look.width >= ROOMY {
+        cells.push(words::span(run.minutes).into());
+        cells.push(words::mass(run.grams).into());
+    }
+    cells.push(filament(scenario, local, today, run));
+    cells.push(words::contents(scenario, &run.pieces).join(", ").into());
+    cells
+}
+
+/// The filament with what is to be done about it at the setup or later.
+fn filament(scenario: &Scenario, local: Local, today: NaiveDate, run: &Run) -> Text {
+    let name = scenario.filaments[run.filament.0].id.clone();
+    let change = match words::changed_from(scenario, run) {
+        None => String::new(),
+        Some("") => "first load".into(),
+        Some(from) => format!("from {from}"),
+    };
+    let spool = match run.spool {
+        SpoolNote::Lasts => String::new(),
+        SpoolNote::NewAtSetup(grams) => format!("spool of {}", words::mass(grams)),
+        SpoolNote::ChangeAt(moment) => format!("next spool{TIE}{}", local.seen_from(today, moment)),
+        SpoolNote::RunsOutAlone(moment) => {
+            format!("!{TIE}out{TIE}{}", local.seen_from(today, moment))
+        }
+    };
+    let tone = match run.spool {
+        SpoolNote::RunsOutAlone(_) => Tone::Mark,
+        _ => Tone::Plain,
+    };
+    Text::lines([name, change, spool]).tone(tone)
+}

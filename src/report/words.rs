@@ -1,0 +1,115 @@
+//! The words that several reports share: what lies on a run, what is changed, how long something takes.
+//!
+//! Knows: the scenario's names. Must not know: where the words end up.
+//! Promises: the same run reads the same in every report.
+
+use crate::plan::{AssemblyDates, Piece, Run};
+use crate::routes::RouteKind;
+use crate::scenario::Scenario;
+use crate::units::{Grams, Minutes};
+
+use super::grid::TIE;
+
+/// `8× jib-chord 1/2`, `1× cap (spare)`: equal pieces counted together, in the order of the scenario's parts, each
+/// entry never broken inside.
+pub(super) fn contents(scenario: &Scenario, pieces: &[Piece]) -> Vec<String> {
+    let mut kinds: Vec<(usize, u32, u32, bool)> = pieces
+        .iter()
+        .map(|piece| {
+            let spare = piece.assembly.is_none();
+            (piece.part.0, piece.of, piece.length, spare)
+        })
+        .collect();
+    kinds.sort_unstable();
+    kinds
+        .chunk_by(|a, b| a == b)
+        .map(|same| {
+            let (part, of, length, spare) = same[0]; // `chunk_by` yields no empty chunk
+            let mut entry = format!("{}×{TIE}{}", same.len(), scenario.parts[part].id);
+            if of > 1 {
+                entry.push_str(&format!("{TIE}{length}/{of}"));
+            }
+            if spare {
+                entry.push_str(&format!("{TIE}(spare)"));
+            }
+            entry
+        })
+        .collect()
+}
+
+/// The filament that a run's setup takes off: `None` without a change, an empty word for a machine that was empty.
+pub(super) fn changed_from<'a>(scenario: &'a Scenario, run: &Run) -> Option<&'a str> {
+    run.swap_from
+        .map(|from| from.map_or("", |filament| scenario.filaments[filament.0].id.as_str()))
+}
+
+/// The word for a kind of route, as `plan.json` has it.
+pub(super) fn route(kind: RouteKind) -> &'static str {
+    match kind {
+        RouteKind::Whole => "whole",
+        RouteKind::Turned => "turned",
+        RouteKind::Diagonal => "diagonal",
+        RouteKind::Split => "split",
+        RouteKind::Belt => "belt",
+    }
+}
+
+/// `45 min`, `9.5 h`, `2.3 days`: a span in the unit that is easiest to grasp.
+pub(super) fn span(minutes: Minutes) -> String {
+    let count = minutes.value();
+    if count.abs() < 90 {
+        format!("{count}{TIE}min")
+    } else if count.abs() < 48 * 60 {
+        format!("{}{TIE}h", tenths(minutes.hours()))
+    } else {
+        days(minutes.hours() / 24.0)
+    }
+}
+
+/// By how much an assembly is late.
+pub(super) fn late(dates: &AssemblyDates) -> String {
+    span(Minutes((dates.late_days * 1440.0).round() as i64))
+}
+
+/// `1 day`, `2.3 days`.
+pub(super) fn days(days: f64) -> String {
+    let shown = tenths(days);
+    let unit = if shown == "1" { "day" } else { "days" };
+    format!("{shown}{TIE}{unit}")
+}
+
+/// One decimal, and none where it is a nought.
+fn tenths(value: f64) -> String {
+    let shown = format!("{value:.1}");
+    shown.strip_suffix(".0").unwrap_or(&shown).to_owned()
+}
+
+/// `1 run`, `3 runs`: a count with its noun, never broken.
+pub(super) fn count(number: usize, one: &str, several: &str) -> String {
+    let noun = if number == 1 { one } else { several };
+    format!("{number}{TIE}{noun}")
+}
+
+/// A mass for people: whole grams, kilograms from 10 kg.
+pub(super) fn mass(grams: Grams) -> String {
+    if grams.0 < 10_000.0 {
+        format!("{:.0}{TIE}g", grams.0)
+    } else {
+        format!("{:.1}{TIE}kg", grams.0 / 1000.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_span_is_in_the_unit_that_is_easiest_to_grasp() {
+        assert_eq!(span(Minutes(89)), "89\u{a0}min");
+        assert_eq!(span(Minutes(90)), "1.5\u{a0}h");
+        assert_eq!(span(Minutes(120)), "2\u{a0}h");
+        // 3312 min are 55.2 h, 2.3 days.
+        assert_eq!(span(Minutes(3312)), "2.3\u{a0}days");
+        assert_eq!(days(1.0), "1\u{a0}day");
+    }
+}

@@ -1,0 +1,194 @@
+//! Provides the runs of a plan with filament: which spool, when it ends, what to order by when.
+//!
+//! Knows: spools, dated runs, bench hours, delivery times. Must not know: plates, prices, how runs were chosen.
+//! Promises: every gram that the runs need comes off a spool that is on hand or ordered, and no spool is on two machines at
+//! once; no fewer spools are ordered than the missing grams make necessary; a run that needs an ordered spool assumes
+//! that it has come.
+//!
+//! What is on the machines at the start is among the spools on hand, but the scenario does not say which; so the first
+//! setup on a machine names its spool.
+
+mod shelf;
+
+use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
+
+use crate::calendar::Calendar;
+use crate::plan::{Order, SpoolNote};
+use crate::scenario::{FilamentIndex, MachineIndex, Scenario};
+use crate::units::{Grams, Minutes};
+
+use shelf::{Shelf, Spool};
+
+/// What a run takes from its spools.
+#[derive(Clone, Copy, Debug)]
+pub struct Use {
+    /// The machine.
+    pub machine: MachineIndex,
+    /// What it prints with.
+    pub filament: FilamentIndex,
+    /// When its setup begins; `None`: it follows another run without one, and nobody touches the spool.
+    pub setup: Option<DateTime<Utc>>,
+    /// When printing starts.
+    pub start: DateTime<Utc>,
+    /// When it ends.
+    pub end: DateTime<Utc>,
+    /// Plastic in its pieces; taken to flow evenly from start to end.
+    pub grams: Grams,
+    /// Lost at its setup in a colour change, of the filament that comes in.
+    pub purge: Grams,
+}
+
+/// How the runs are provided for.
+#[derive(Clone, Debug)]
+pub struct Provision {
+    /// One note for each run, in the order in which they were given.
+    pub notes: Vec<SpoolNote>,
+    /// One order for each filament of the scenario, in its order.
+    pub orders: Vec<Order>,
+}
+
+/// Allots spools to runs in the order of their setups, and says what to order.
+///
+/// A spool stays on its machine until it is empty or the filament is changed, unless it would not last for the next
+/// setup's runs: then the **smallest spool that lasts** goes on, and where none lasts the largest, which will run out.
+/// An ordered spool counts among them from the day on which an order at the build's start could have come.
+///
+/// A run-out while somebody is at the bench is a change ([`SpoolNote::ChangeAt`]); with nobody there it is marked
+/// ([`SpoolNote::RunsOutAlone`]), and the run's dates, which suppose an unbroken run, will slip.
+pub fn provide(scenario: &Scenario, calendar: &Calendar, uses: &[Use]) -> Provision {
+    let needed: Vec<Grams> = (0..scenario.filaments.len())
+        .map(|filament| {
+            uses.iter()
+                .filter(|run| run.filament.0 == filament)
+                .map(|run| run.grams + run.purge)
+                .sum()
+        })
+        .collect();
+    let mut shelf = Shelf::new(scenario, &needed);
+    let mut notes = vec![SpoolNote::Lasts; uses.len()];
+    for chain in chains(uses) {
+        allot(&chain, uses, calendar, &mut shelf, &mut notes);
+    }
+    let orders = scenario
+        .filaments
+        .iter()
+        .enumerate()
+        .map(|(index, filament)| {
+            let ordered = shelf.ordered(FilamentIndex(index));
+            Order {
+                filament: FilamentIndex(index),
+                grams: needed[index],
+                on_hand: filament.spools.iter().copied().sum(),
+                spools: ordered.spools,
+                order_by: ordered
+                    .first_needed
+                    .map(|moment| order_by(scenario, filament.lead, moment)),
+            }
+        })
+        .collect();
+    Provision { notes, orders }
+}
+
+/// The last local date on which an order, placed at any hour of that day, comes `lead` later and no later than `needed`.
+fn order_by(scenario: &Scenario, lead: Minutes, needed: DateTime<Utc>) -> NaiveDate {
+    let sent = needed
+        .checked_sub_signed(TimeDelta::minutes(lead.value()))
+        .unwrap_or(DateTime::<Utc>::MIN_UTC);
+    // The order must be out by the moment `sent`; only the day before is over by then.
+    let day = sent.with_timezone(&scenario.build.zone).date_naive();
+    day.checked_sub_days(Days::new(1)).unwrap_or(day)
+}
+
+/// Runs of one machine after one setup: nobody touches the spool between them.
+type Chain = Vec<usize>;
+
+/// All chains, by the moment of their setup.
+fn chains(uses: &[Use]) -> Vec<Chain> {
+    let mut order: Chain = (0..uses.len()).collect();
+    order.sort_by_key(|&run| (uses[run].machine, uses[run].start));
+    let mut chains: Vec<Chain> = order
+        .chunk_by(|&before, &after| {
+            let (before, after) = (&uses[before], &uses[after]);
+            before.machine == after.machine
+                && before.filament == after.filament
+                && after.setup.is_none()
+        })
+        .map(<[usize]>::to_vec)
+        .collect();
+    chains.sort_by_key(|chain| (begins(&uses[chain[0]]), uses[chain[0]].machine)); // no chunk is empty
+    chains
+}
+
+fn begins(run: &Use) -> DateTime<Utc> {
+    run.setup.unwrap_or(run.start)
+}
+
+/// Takes the spools of one chain from the shelf and writes the notes of its runs.
+fn allot(
+    chain: &[usize],
+    uses: &[Use],
+    calendar: &Calendar,
+    shelf: &mut Shelf,
+    notes: &mut [SpoolNote],
+) {
+    let first = &uses[chain[0]]; // no chain is empty
+    let (machine, filament) = (first.machine, first.filament);
+    let mut to_come: f64 = chain
+        .iter()
+        .map(|&run| (uses[run].grams + uses[run].purge).0)
+        .sum();
+    let (mut spool, fresh) = shelf.set_up(machine, filament, to_come, begins(first));
+    if fresh {
+        notes[chain[0]] = SpoolNote::NewAtSetup(Grams(spool.left));
+    }
+
+    for &run in chain {
+        let used = &uses[run];
+        to_come -= used.purge.0;
+        draw(&mut spool, used.purge.0, |_| {
+            // Somebody is there at the setup and puts the next spool on at once.
+            shelf.next(machine, filament, to_come, begins(used))
+        });
+        let mut outs: Vec<DateTime<Utc>> = Vec::new();
+        draw(&mut spool, used.grams.0, |printed| {
+            let moment = run_out(used, printed);
+            outs.push(moment);
+            shelf.next(machine, filament, to_come - printed, moment)
+        });
+        to_come -= used.grams.0;
+
+        let alone = outs.iter().find(|&&moment| !attended(calendar, moment));
+        if let Some(&moment) = alone {
+            notes[run] = SpoolNote::RunsOutAlone(moment);
+        } else if let Some(&moment) = outs.first() {
+            notes[run] = SpoolNote::ChangeAt(moment);
+        }
+    }
+    let last = chain.last().map_or(first, |&run| &uses[run]);
+    shelf.leave(machine, filament, spool, last.end);
+}
+
+/// Takes `grams` off a spool; `next` gives the one that follows when it is empty, told how much came off before.
+fn draw(spool: &mut Spool, grams: f64, mut next: impl FnMut(f64) -> Spool) {
+    let mut taken = 0.0;
+    while !spool.lasts_for(grams - taken) {
+        taken += spool.left;
+        *spool = next(taken);
+    }
+    spool.left = (spool.left - (grams - taken)).max(0.0);
+}
+
+/// The whole minute in which a run's filament ends, when `printed` of its grams are out.
+fn run_out(run: &Use, printed: f64) -> DateTime<Utc> {
+    let minutes = (run.end - run.start).num_minutes() as f64;
+    let elapsed = (minutes * printed / run.grams.0).floor() as i64;
+    run.start
+        .checked_add_signed(TimeDelta::minutes(elapsed))
+        .unwrap_or(run.end)
+}
+
+/// Whether somebody is at the bench.
+fn attended(calendar: &Calendar, moment: DateTime<Utc>) -> bool {
+    let minute = calendar.minute(moment);
+    calendar.next_presence(minute) == Some(minute)
+}

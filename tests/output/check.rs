@@ -1,0 +1,38 @@
+//! The table of what fits where.
+
+use beamyard::report::{Look, check};
+
+use crate::demo;
+use crate::table::widest;
+
+#[test]
+fn what_fits_where_at_80_columns() {
+    let scenario = demo::scenario();
+    let text = check(&scenario, &demo::routes(&scenario), &Look::plain(80));
+    insta::assert_snapshot!(text);
+}
+
+#[test]
+fn many_machines_are_shown_in_blocks_that_keep_within_the_width() {
+    let mut scenario = demo::scenario();
+    let names: Vec<String> = (0..11)
+        .map(|number| format!("machine-{number:02}"))
+        .collect();
+    for name in &names {
+        scenario
+            .machines
+            .push(demo::bed(name, [200.0, 200.0], None));
+    }
+    let routes = demo::routes(&scenario);
+    for width in [60, 80, 120] {
+        let text = check(&scenario, &routes, &Look::plain(width));
+        assert!(widest(&text) <= usize::from(width), "{width}:\n{text}");
+        for name in &names {
+            assert_eq!(
+                text.matches(name.as_str()).count(),
+                1,
+                "{name} at {width}:\n{text}"
+            );
+        }
+    }
+}

@@ -1,0 +1,108 @@
+//! The folder of a plan is written whole or not at all.
+
+use std::fs;
+use std::path::Path;
+
+use beamyard::report::{FolderError, write_folder};
+use tempfile::tempdir;
+
+const FILES: [(&str, &str); 2] = [("plan.json", "{}\n"), ("plan.txt", "text\n")];
+
+fn names(folder: &Path) -> Vec<String> {
+    let mut names: Vec<String> = fs::read_dir(folder)
+        .expect("the folder is there")
+        .map(|entry| entry.expect("readable").file_name().display().to_string())
+        .collect();
+    names.sort();
+    names
+}
+
+#[test]
+fn a_new_folder_holds_the_files_and_nothing_is_left_beside_it() {
+    let above = tempdir().expect("a temporary folder");
+    let out = above.path().join("out");
+    write_folder(&out, &FILES).expect("nothing is in the way");
+    assert_eq!(names(&out), [".beamyard", "plan.json", "plan.txt"]);
+    assert_eq!(
+        fs::read_to_string(out.join("plan.txt")).expect("text"),
+        "text\n"
+    );
+    assert_eq!(names(above.path()), ["out"]);
+}
+
+#[test]
+fn an_earlier_plan_is_replaced_with_all_its_files() {
+    let above = tempdir().expect("a temporary folder");
+    let out = above.path().join("out");
+    write_folder(&out, &FILES).expect("nothing is in the way");
+    write_folder(&out, &[("plan.json", "[]\n")]).expect("it is ours");
+    assert_eq!(names(&out), [".beamyard", "plan.json"]);
+    assert_eq!(
+        fs::read_to_string(out.join("plan.json")).expect("text"),
+        "[]\n"
+    );
+    assert_eq!(names(above.path()), ["out"]);
+}
+
+#[test]
+fn a_folder_that_somebody_else_made_is_left_alone() {
+    let above = tempdir().expect("a temporary folder");
+    let out = above.path().join("out");
+    fs::create_dir(&out).expect("a folder");
+    fs::write(out.join("thesis.txt"), "years of work").expect("a file");
+    let refused = write_folder(&out, &FILES);
+    assert!(
+        matches!(refused, Err(FolderError::Foreign { .. })),
+        "{refused:?}"
+    );
+    assert_eq!(names(&out), ["thesis.txt"]);
+    assert_eq!(names(above.path()), ["out"]);
+}
+
+#[test]
+fn a_file_that_a_user_put_into_our_folder_is_not_lost() {
+    let above = tempdir().expect("a temporary folder");
+    let out = above.path().join("out");
+    write_folder(&out, &FILES).expect("nothing is in the way");
+    fs::write(out.join("notes.txt"), "tall needs a new nozzle").expect("a file");
+    let refused = write_folder(&out, &FILES).expect_err("the notes would be lost");
+    assert!(refused.to_string().contains("`notes.txt`"), "{refused}");
+    assert!(out.join("notes.txt").exists());
+}
+
+#[test]
+fn a_file_in_the_way_is_left_alone() {
+    let above = tempdir().expect("a temporary folder");
+    let out = above.path().join("out");
+    fs::write(&out, "not a folder").expect("a file");
+    assert!(matches!(
+        write_folder(&out, &FILES),
+        Err(FolderError::Foreign { .. })
+    ));
+    assert_eq!(fs::read_to_string(&out).expect("text"), "not a folder");
+}
+
+#[test]
+fn without_the_folder_above_nothing_is_written() {
+    let above = tempdir().expect("a temporary folder");
+    let out = above.path().join("missing").join("out");
+    assert!(matches!(
+        write_folder(&out, &FILES),
+        Err(FolderError::Io { .. })
+    ));
+    assert_eq!(names(above.path()), Vec::<String>::new());
+}
+
+#[test]
+fn a_path_that_names_no_folder_is_refused() {
+    let refused = write_folder(Path::new("/"), &FILES);
+    assert!(
+        matches!(refused, Err(FolderError::NoName(_))),
+        "{refused:?}"
+    );
+    let refused = write_folder(Path::new(""), &FILES);
+    assert!(
+        matches!(refused, Err(FolderError::NoName(_))),
+        "{refused:?}"
+    );
+}

@@ -1,0 +1,318 @@
+//! Spools, run-out and orders, by rule.
+
+use beamyard::calendar::Calendar;
+use beamyard::plan::SpoolNote;
+use beamyard::scenario::{FilamentIndex, MachineIndex, Scenario};
+use beamyard::stock::{Provision, Use, provide};
+use beamyard::units::Grams;
+use chrono::{Duration, NaiveDate, TimeZone, Utc};
+use proptest::prelude::*;
+
+use crate::demo::{self, BELT, BLACK, TALL, WIDE, YELLOW, at};
+
+/// The demo's shop with these spools of yellow and of black on hand.
+fn shop(yellow: &[f64], black: &[f64]) -> Scenario {
+    let mut scenario = demo::scenario();
+    scenario.filaments = vec![
+        demo::filament("yellow", yellow),
+        demo::filament("black", black),
+    ];
+    scenario
+}
+
+/// A run set up ten minutes before it starts.
+fn run(
+    machine: MachineIndex,
+    filament: FilamentIndex,
+    start: &str,
+    minutes: i64,
+    grams: f64,
+) -> Use {
+    Use {
+        machine,
+        filament,
+        setup: Some(at(start) - Duration::minutes(10)),
+        start: at(start),
+        end: at(start) + Duration::minutes(minutes),
+        grams: Grams(grams),
+        purge: Grams::ZERO,
+    }
+}
+
+fn provided(scenario: &Scenario, uses: &[Use]) -> Provision {
+    provide(scenario, &Calendar::new(scenario), uses)
+}
+
+fn date(month: u32, day: u32) -> NaiveDate {
+    NaiveDate::from_ymd_opt(2027, month, day).expect("a test writes dates that exist")
+}
+
+#[test]
+fn whole_spools_are_ordered_for_what_is_missing() {
+    // 10 runs of 521 g are 5210 g; 1000 + 430 = 1430 g are on hand; 3780 g are missing: 4 spools of 1000 g.
+    let scenario = shop(&[1000.0, 430.0], &[]);
+    let days = ["18", "19", "20", "21", "22", "25", "26", "27", "28", "29"];
+    let uses = days.map(|day| run(TALL, YELLOW, &format!("2027-01-{day} 18:00"), 600, 521.0));
+    let order = &provided(&scenario, &uses).orders[YELLOW.0];
+    assert_eq!(order.grams, Grams(5210.0));
+    assert_eq!(order.on_hand, Grams(1430.0));
+    assert_eq!(order.spools, 4);
+}
+
+#[test]
+fn exactly_enough_on_hand_needs_no_order() {
+    // 3 × 0.1 g in doubles is a little more than 0.3 g; that is no reason to buy a spool.
+    let scenario = shop(&[0.3], &[]);
+    let uses =
+        ["18", "19", "20"].map(|day| run(TALL, YELLOW, &format!("2027-01-{day} 18:00"), 60, 0.1));
+    let order = &provided(&scenario, &uses).orders[YELLOW.0];
+    assert_eq!((order.spools, order.order_by), (0, None));
+}
+
+#[test]
+fn every_filament_has_a_row_even_if_no_run_needs_it() {
+    let scenario = shop(&[], &[250.0]);
+    let orders = provided(&scenario, &[]).orders;
+    assert_eq!(orders.len(), 2);
+    assert_eq!(orders[1].filament, BLACK);
+    assert_eq!(
+        (orders[1].grams, orders[1].on_hand),
+        (Grams(0.0), Grams(250.0))
+    );
+}
+
+#[test]
+fn the_smallest_spool_that_lasts_goes_on_and_stays_while_it_lasts() {
+    // 400 g: the 430 g spool lasts, 30 g stay. 500 g: only the 1000 g spool lasts, 500 g stay. 400 g: that one lasts.
+    let scenario = shop(&[1000.0, 430.0], &[]);
+    let uses = [
+        run(TALL, YELLOW, "2027-01-11 18:00", 300, 400.0),
+        run(TALL, YELLOW, "2027-01-12 18:00", 300, 500.0),
+        run(TALL, YELLOW, "2027-01-13 18:00", 300, 400.0),
+    ];
+    assert_eq!(
+        provided(&scenario, &uses).notes,
+        [
+            SpoolNote::NewAtSetup(Grams(430.0)),
+            SpoolNote::NewAtSetup(Grams(1000.0)),
+            SpoolNote::Lasts,
+        ]
+    );
+}
+
+#[test]
+fn notes_come_in_the_order_of_the_runs_given() {
+    let scenario = shop(&[1000.0, 430.0], &[]);
+    let uses = [
+        run(TALL, YELLOW, "2027-01-12 18:00", 300, 500.0),
+        run(TALL, YELLOW, "2027-01-11 18:00", 300, 400.0),
+    ];
+    assert_eq!(
+        provided(&scenario, &uses).notes,
+        [
+            SpoolNote::NewAtSetup(Grams(1000.0)),
+            SpoolNote::NewAtSetup(Grams(430.0)),
+        ]
+    );
+}
+
+#[test]
+fn a_spool_that_ends_while_somebody_is_there_is_a_change() {
+    // 400 g in 480 min; neither spool lasts, the larger has 300 g: 300/400 × 480 = 360 min after Sat 09:10 is 15:10, and
+    // the bench is open on Saturdays from 09:00 to 22:00.
+    let scenario = shop(&[300.0, 200.0], &[]);
+    let uses = [run(TALL, YELLOW, "2027-01-16 09:10", 480, 400.0)];
+    let provision = provided(&scenario, &uses);
+    assert_eq!(
+        provision.notes,
+        [SpoolNote::ChangeAt(at("2027-01-16 15:10"))]
+    );
+    assert_eq!(provision.orders[YELLOW.0].spools, 0);
+}
+
+#[test]
+fn a_spool_that_ends_with_nobody_there_is_marked() {
+    // 300/400 × 480 = 360 min after Mon 17:40 is 23:40; the bench closes at 22:30.
+    let scenario = shop(&[300.0, 200.0], &[]);
+    let uses = [run(TALL, YELLOW, "2027-01-11 17:40", 480, 400.0)];
+    assert_eq!(
+        provided(&scenario, &uses).notes,
+        [SpoolNote::RunsOutAlone(at("2027-01-11 23:40"))]
+    );
+}
+
+#[test]
+fn of_several_ends_in_one_run_the_one_with_nobody_there_counts() {
+    // 1000 g in 1000 min from Sat 09:10. 500 g end after 500 min, 17:30, somebody is there; 300 g more after 800 min, 22:30,
+    // half an hour after the bench has closed.
+    let scenario = shop(&[500.0, 300.0, 200.0], &[]);
+    let uses = [run(TALL, YELLOW, "2027-01-16 09:10", 1000, 1000.0)];
+    assert_eq!(
+        provided(&scenario, &uses).notes,
+        [SpoolNote::RunsOutAlone(at("2027-01-16 22:30"))]
+    );
+}
+
+#[test]
+fn one_spool_is_put_on_for_all_runs_that_follow_without_a_setup() {
+    // Two runs of 640 g after one setup are 1280 g: the 700 g spool would end in the second, nobody near it.
+    let scenario = shop(&[700.0, 1400.0], &[]);
+    let first = run(BELT, YELLOW, "2027-01-16 10:00", 600, 640.0);
+    let second = run(BELT, YELLOW, "2027-01-16 20:00", 600, 640.0);
+    let follows = Use {
+        setup: None,
+        ..second
+    };
+    assert_eq!(
+        provided(&scenario, &[first, follows]).notes,
+        [SpoolNote::NewAtSetup(Grams(1400.0)), SpoolNote::Lasts]
+    );
+    // With a setup of its own the second run gets a spool of its own.
+    assert_eq!(
+        provided(&scenario, &[first, second]).notes,
+        [
+            SpoolNote::NewAtSetup(Grams(700.0)),
+            SpoolNote::NewAtSetup(Grams(1400.0)),
+        ]
+    );
+}
+
+#[test]
+fn a_spool_that_comes_off_in_a_colour_change_can_go_on_again() {
+    // 1000 g yellow: 300 g printed, off for black, on again with 700 g left: less purge nothing is missing.
+    let scenario = shop(&[1000.0], &[500.0]);
+    let change = |filament, start, grams| Use {
+        purge: Grams(12.0),
+        ..run(TALL, filament, start, 300, grams)
+    };
+    let uses = [
+        run(TALL, YELLOW, "2027-01-11 18:00", 300, 300.0),
+        change(BLACK, "2027-01-12 18:00", 200.0),
+        change(YELLOW, "2027-01-13 18:00", 600.0),
+    ];
+    let provision = provided(&scenario, &uses);
+    assert_eq!(
+        provision.notes,
+        [
+            SpoolNote::NewAtSetup(Grams(1000.0)),
+            SpoolNote::NewAtSetup(Grams(500.0)),
+            SpoolNote::NewAtSetup(Grams(700.0)),
+        ]
+    );
+    // Purge counts for the filament that comes in: 300 + 600 + 12 yellow, 200 + 12 black.
+    assert_eq!(provision.orders[YELLOW.0].grams, Grams(912.0));
+    assert_eq!(provision.orders[BLACK.0].grams, Grams(212.0));
+    assert!(provision.orders.iter().all(|order| order.spools == 0));
+}
+
+#[test]
+fn purge_comes_off_the_spool_before_the_run() {
+    // 500 g on the spool, 12 g purged: the 490 g run ends 2 g short, 488/490 × 490 min = 488 min after Sat 10:00.
+    let scenario = shop(&[], &[500.0, 100.0]);
+    let uses = [Use {
+        purge: Grams(12.0),
+        ..run(TALL, BLACK, "2027-01-16 10:00", 490, 490.0)
+    }];
+    assert_eq!(
+        provided(&scenario, &uses).notes,
+        [SpoolNote::ChangeAt(at("2027-01-16 18:08"))]
+    );
+}
+
+#[test]
+fn two_machines_cannot_print_from_one_spool_at_once() {
+    // 2 × 400 g are on one spool of 1000 g, but both machines print at once: a second spool is needed.
+    let scenario = shop(&[1000.0], &[]);
+    let uses = [
+        run(TALL, YELLOW, "2027-01-20 18:00", 600, 400.0),
+        run(WIDE, YELLOW, "2027-01-20 18:10", 600, 400.0),
+    ];
+    assert_eq!(provided(&scenario, &uses).orders[YELLOW.0].spools, 1);
+    // One after the other, the spool goes from machine to machine.
+    let uses = [
+        run(TALL, YELLOW, "2027-01-20 18:00", 600, 400.0),
+        run(WIDE, YELLOW, "2027-01-21 18:10", 600, 400.0),
+    ];
+    let provision = provided(&scenario, &uses);
+    assert_eq!(provision.orders[YELLOW.0].spools, 0);
+    assert_eq!(provision.notes[1], SpoolNote::NewAtSetup(Grams(600.0)));
+}
+
+#[test]
+fn an_order_sent_on_the_last_day_comes_before_the_first_run_that_needs_it() {
+    let mut scenario = shop(&[], &[]);
+    // Needed at the setup on Fri 22 Jan 17:50; four days before is Mon 18 Jan 17:50; an order sent at any hour of Sunday the
+    // 17th is out by then, one of Monday evening is not.
+    let uses = [run(TALL, YELLOW, "2027-01-22 18:00", 300, 200.0)];
+    let order_by = |scenario: &Scenario| provided(scenario, &uses).orders[YELLOW.0].order_by;
+    assert_eq!(order_by(&scenario), Some(date(1, 17)));
+    // Where nothing takes time, an order of the day before is there in the morning.
+    scenario.filaments[0].lead = beamyard::units::Minutes::ZERO;
+    assert_eq!(order_by(&scenario), Some(date(1, 21)));
+}
+
+#[test]
+fn an_ordered_spool_is_not_counted_on_before_it_can_have_come() {
+    // 600 g on hand in two spools, 1300 g needed: one spool is missing. On Monday it cannot have come, so the first run
+    // (400 g) uses up what is there; on Sat 16 Jan 200 g are left for 900 g, and the new spool lasts. Its setup is at 09:50,
+    // four days before is Tue 12 Jan 09:50: order by Monday the 11th, the first day.
+    let scenario = shop(&[300.0, 300.0], &[]);
+    let uses = [
+        run(TALL, YELLOW, "2027-01-11 18:00", 200, 400.0),
+        run(TALL, YELLOW, "2027-01-16 10:00", 600, 900.0),
+    ];
+    let provision = provided(&scenario, &uses);
+    assert_eq!(
+        provision.notes,
+        [
+            SpoolNote::ChangeAt(at("2027-01-11 20:30")),
+            SpoolNote::NewAtSetup(Grams(1000.0)),
+        ]
+    );
+    let order = &provision.orders[YELLOW.0];
+    assert_eq!((order.spools, order.order_by), (1, Some(date(1, 11))));
+}
+
+#[test]
+fn what_is_needed_before_any_order_could_come_is_ordered_before_the_start() {
+    // Nothing on hand; needed Tue 12 Jan 17:50; four days before is Fri 8 Jan 17:50: by Thursday the 7th.
+    let scenario = shop(&[], &[]);
+    let uses = [run(TALL, YELLOW, "2027-01-12 18:00", 300, 200.0)];
+    assert_eq!(
+        provided(&scenario, &uses).orders[YELLOW.0].order_by,
+        Some(date(1, 7))
+    );
+}
+
+proptest! {
+    #[test]
+    fn on_one_machine_no_spool_is_ordered_beyond_the_missing_grams(
+        spools in prop::collection::vec(1u32..2000, 0..5),
+        grams in prop::collection::vec((1u32..2500, any::<bool>()), 1..20),
+    ) {
+        let yellow: Vec<f64> = spools.iter().map(|&grams| f64::from(grams)).collect();
+        let scenario = shop(&yellow, &[]);
+        let mut uses = Vec::new();
+        for (day, &(grams, follows)) in (0..).zip(&grams) {
+            let start = Utc.with_ymd_and_hms(2027, 1, 11, 17, 0, 0).single().expect("UTC") + Duration::days(day);
+            uses.push(Use {
+                machine: TALL,
+                filament: YELLOW,
+                setup: (!follows).then_some(start),
+                start,
+                end: start + Duration::hours(20),
+                grams: Grams(f64::from(grams)),
+                purge: Grams::ZERO,
+            });
+        }
+        let provision = provided(&scenario, &uses);
+        let needed: u32 = grams.iter().map(|(grams, _)| grams).sum();
+        let on_hand: u32 = spools.iter().sum();
+        prop_assert_eq!(provision.orders[YELLOW.0].spools, needed.saturating_sub(on_hand).div_ceil(1000));
+        for (used, note) in uses.iter().zip(&provision.notes) {
+            if let SpoolNote::ChangeAt(moment) | SpoolNote::RunsOutAlone(moment) = *note {
+                prop_assert!(used.start <= moment && moment < used.end);
+            }
+        }
+    }
+}
