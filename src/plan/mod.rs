@@ -3,6 +3,8 @@
 //! Knows: the scenario's words, moments in UTC. Must not know: how the plan was found.
 //! Promises: nothing here is computed for show only: what is printed stands in a [`Plan`].
 
+pub mod audit;
+
 use chrono::{DateTime, Utc};
 
 use crate::routes::RouteKind;
