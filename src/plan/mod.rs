@@ -4,6 +4,7 @@
 //! Promises: nothing here is computed for show only: what is printed stands in a [`Plan`].
 
 mod cautions;
+pub mod audit;
 
 use chrono::{DateTime, Utc};
 
