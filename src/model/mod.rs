@@ -6,6 +6,8 @@
 //!
 //! - [`linear`]: a linear program in plain numbers, and the lower bound that any prices prove.
 //! - [`solver`]: which program solves it, the only place that knows their names.
+//! - [`master`]: run sheets of all machines joined into one plan.
 
 pub mod linear;
+pub mod master;
 pub mod solver;
