@@ -1,49 +1,85 @@
 //! Turns bench hours, away dates and machine outages into windows of time.
 //!
 //! Knows: the bench, the outages, IANA time zones. Must not know: parts, plates, prices, files.
-//! Promises: windows are half-open `[open, close)`, sorted, disjoint, never touching, never empty.
+//! Promises: windows are half-open `[open, close)`, sorted, disjoint, never touching, never empty, and none begins
+//! before the build's start; so are the outages of each machine.
 //! Does not choose which run uses a window (`search`) nor show local time (`report`).
 
-use chrono::{DateTime, Utc};
+mod local;
+mod span;
 
-use crate::scenario::{MachineIndex, Scenario};
+use chrono::{DateTime, Days, Months, NaiveDate, NaiveDateTime, NaiveTime, TimeDelta, Utc};
+use chrono_tz::Tz;
 
-/// Minutes since the build's start, counted in UTC; the planner's clock.
-pub type Minute = i32;
+use crate::scenario::{Bench, MachineIndex, Outage, Scenario};
 
-/// A half-open span `[open, close)` of minutes since the build's start.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Window {
-    /// First minute inside.
-    pub open: Minute,
-    /// First minute after.
-    pub close: Minute,
-}
+pub use local::{Edge, to_utc};
+pub use span::{Minute, Window};
+
+/// How far ahead the bench's hours are laid out; no build that anybody plans takes longer.
+pub const HORIZON_YEARS: u32 = 12;
 
 /// The dated hours of a scenario.
 #[derive(Clone, Debug)]
 pub struct Calendar {
     origin: DateTime<Utc>,
     windows: Vec<Window>,
-    /// For each hour since the origin, the first window that closes after that hour's first minute.
+    /// For each hour since the origin, the first window that closes after that hour's first minute; so a query walks
+    /// over the few windows of one hour, not over years.
     by_hour: Vec<u32>,
     outages: Vec<Vec<Window>>,
 }
 
 impl Calendar {
-    /// The calendar of a scenario, from the build's start for `years`.
-    pub fn new(_scenario: &Scenario) -> Self {
-        todo!()
+    /// The calendar of a scenario, from the build's start for [`HORIZON_YEARS`].
+    pub fn new(scenario: &Scenario) -> Self {
+        Self::build(
+            scenario.build.start,
+            scenario.build.zone,
+            &scenario.bench,
+            scenario.machines.iter().map(|machine| &machine.offline[..]),
+        )
     }
 
-    /// The minute that holds a moment (rounded down).
+    fn build<'a>(
+        origin: DateTime<Utc>,
+        zone: Tz,
+        bench: &Bench,
+        offline: impl Iterator<Item = &'a [Outage]>,
+    ) -> Self {
+        let windows = bench_windows(origin, zone, bench);
+        let outages = offline
+            .map(|spans| {
+                let rounded = spans.iter().map(|outage| Window {
+                    open: minute_down(origin, outage.from),
+                    close: minute_up(origin, outage.to),
+                });
+                span::tidy(rounded)
+            })
+            .collect();
+        Self {
+            origin,
+            by_hour: span::first_by_hour(&windows),
+            windows,
+            outages,
+        }
+    }
+
+    /// The minute that holds a moment (rounded down). Negative before the build's start.
     pub fn minute(&self, moment: DateTime<Utc>) -> Minute {
-        (moment - self.origin).num_minutes() as Minute
+        minute_down(self.origin, moment)
+    }
+
+    /// The first minute that begins no earlier than a moment (rounded up).
+    pub fn minute_from(&self, moment: DateTime<Utc>) -> Minute {
+        minute_up(self.origin, moment)
     }
 
     /// The moment at which a minute begins.
     pub fn moment(&self, minute: Minute) -> DateTime<Utc> {
-        self.origin + chrono::Duration::minutes(i64::from(minute))
+        self.origin
+            .checked_add_signed(TimeDelta::minutes(i64::from(minute)))
+            .unwrap_or(DateTime::<Utc>::MAX_UTC)
     }
 
     /// All bench windows from the build's start to the horizon.
@@ -52,14 +88,26 @@ impl Calendar {
     }
 
     /// Index of the first window that closes after `minute`; the number of windows if there is none.
-    pub fn window_at_or_after(&self, _minute: Minute) -> usize {
-        let _ = &self.by_hour;
-        todo!()
+    pub fn window_at_or_after(&self, minute: Minute) -> usize {
+        let hour = usize::try_from(minute / span::HOUR).unwrap_or(0);
+        let Some(&first) = self.by_hour.get(hour) else {
+            return self.windows.len();
+        };
+        let mut index = first as usize;
+        while self
+            .windows
+            .get(index)
+            .is_some_and(|window| window.close <= minute)
+        {
+            index += 1;
+        }
+        index
     }
 
     /// First minute at or after `minute` at which somebody is there; `None` past the horizon.
-    pub fn next_presence(&self, _minute: Minute) -> Option<Minute> {
-        todo!()
+    pub fn next_presence(&self, minute: Minute) -> Option<Minute> {
+        let window = self.windows.get(self.window_at_or_after(minute))?;
+        Some(window.open.max(minute))
     }
 
     /// The spans in which a machine is out of use: sorted, disjoint.
@@ -67,3 +115,59 @@ impl Calendar {
         &self.outages[machine.0]
     }
 }
+
+/// Bench windows from `origin` to the horizon.
+fn bench_windows(origin: DateTime<Utc>, zone: Tz, bench: &Bench) -> Vec<Window> {
+    // A local date is at most one day from the date in UTC, so the day before the latter is early enough.
+    let first = origin.date_naive();
+    let first = first.checked_sub_days(Days::new(1)).unwrap_or(first);
+    let last = first
+        .checked_add_months(Months::new(12 * HORIZON_YEARS))
+        .unwrap_or(NaiveDate::MAX);
+    let spans = first
+        .iter_days()
+        .take_while(|&date| date < last)
+        .filter(|date| !bench.away.contains(date))
+        .flat_map(|date| {
+            let weekday = chrono::Datelike::weekday(&date).num_days_from_monday() as usize;
+            bench.hours[weekday].iter().filter_map(move |hours| {
+                let open = to_utc(zone, on(date, hours.open)?, Edge::Opening);
+                let close = to_utc(zone, on(date, hours.close)?, Edge::Closing);
+                Some(Window {
+                    open: minute_up(origin, open),
+                    close: minute_down(origin, close),
+                })
+            })
+        });
+    span::tidy(spans)
+}
+
+/// The local time so many minutes after a date's midnight by the wall clock; 1440 is the next date's midnight.
+fn on(date: NaiveDate, minutes: u32) -> Option<NaiveDateTime> {
+    date.and_time(NaiveTime::MIN)
+        .checked_add_signed(TimeDelta::minutes(i64::from(minutes)))
+}
+
+/// Whole minutes from `origin` to `moment`, rounded down; held within what a [`Minute`] can say.
+fn minute_down(origin: DateTime<Utc>, moment: DateTime<Utc>) -> Minute {
+    let elapsed = moment - origin;
+    // `num_seconds` rounds towards zero; below zero a fraction of a second belongs to the second before.
+    let seconds = elapsed.num_seconds() - i64::from(elapsed.subsec_nanos() < 0);
+    let minutes = seconds.div_euclid(60);
+    let bounded = minutes.clamp(i64::from(Minute::MIN), i64::from(Minute::MAX));
+    Minute::try_from(bounded).unwrap_or(Minute::MAX) // just clamped to the range
+}
+
+/// Whole minutes from `origin` to `moment`, rounded up.
+fn minute_up(origin: DateTime<Utc>, moment: DateTime<Utc>) -> Minute {
+    let down = minute_down(origin, moment);
+    let begun = origin.checked_add_signed(TimeDelta::minutes(i64::from(down)));
+    if begun.is_some_and(|begun| begun < moment) {
+        down.saturating_add(1)
+    } else {
+        down
+    }
+}
+
+#[cfg(test)]
+mod tests;

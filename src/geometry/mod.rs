@@ -1,3 +1,8 @@
-//! Boxes: what fits inside what.
+//! Boxes: what fits inside what, at which angle.
 //!
-//! Knows: lengths. Must not know: machines, parts, time.
+//! Knows: lengths and angles. Must not know: machines, parts, margins, time.
+//! Promises: whatever it says fits does so to within [`TOLERANCE`], and it refuses nothing that truly fits.
+
+mod rectangle;
+
+pub use rectangle::{TOLERANCE, fits_at_some_angle, least_angle, longest_at_width, turned_box};

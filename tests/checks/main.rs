@@ -1,0 +1,5 @@
+//! Values published outside this project, each with its source, that the program must reproduce.
+
+mod clocks;
+mod plastic;
+mod rectangles;
