@@ -8,6 +8,7 @@ pub mod calendar;
 pub mod estimate;
 pub mod geometry;
 pub mod graph;
+pub mod model;
 pub mod plan;
 pub mod plates;
 pub mod routes;
