@@ -6,6 +6,7 @@
 
 pub mod calendar;
 pub mod geometry;
+pub mod model;
 pub mod plan;
 pub mod routes;
 pub mod scenario;
