@@ -253,7 +253,7 @@ mod tests {
 
     #[test]
     fn the_better_of_both_turns_is_named() {
-        // 205 × 245 on 250 × 200: straight 45 over, turned only y along x... 245 ≤ 250 and 205 − 200 = 5 over.
+        // 205 × 245 on 250 × 200: straight, y is 45 over; turned, 245 lies in 250 and x is 205 − 200 = 5 over.
         assert_eq!(
             words(on_a_bed(250.0, 200.0, 200.0), [205.0, 245.0, 5.0], Axis::Z),
             "x needs 205 mm, the bed has 200 (5 mm too long)"
