@@ -10,6 +10,7 @@ pub mod geometry;
 pub mod graph;
 pub mod model;
 pub mod plan;
+pub mod planning;
 pub mod plates;
 pub mod routes;
 pub mod scenario;

@@ -7,12 +7,12 @@
 //! - [`linear`]: a linear program in plain numbers, and the lower bound that any prices prove.
 //! - [`solver`]: which program solves it, the only place that knows their names.
 //! - [`master`]: run sheets of all machines joined into one plan.
+//! - [`packed`]: the shop with its runs already packed, as numbers.
+//! - [`columns`]: what no queue of those runs can beat, by column generation.
 
-pub mod linear;
-pub mod master;
-pub mod solver;
-//! The linear programs: what no plan can beat, and how sheets of several plans join best.
-//! Knows: numbers (`packed`). Must not know: files, screens. The only place that names good_lp.
 pub mod columns;
+pub mod linear;
 mod lp;
+pub mod master;
 pub mod packed;
+pub mod solver;

@@ -11,6 +11,7 @@ pub mod dating;
 mod hands;
 pub mod moves;
 pub mod plate;
+pub mod portfolio;
 pub mod shop;
 pub mod snapshot;
 pub mod state;

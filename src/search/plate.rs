@@ -339,7 +339,7 @@ impl Fitter {
         }
         let rectangles: Vec<Rectangle> = pieces.iter().map(|p| p.2.rectangle).collect();
         let places = if m.belt {
-            plates::pack_belt(m.area.width, m.area.depth, m.spacing, &rectangles)?
+            plates::pack_belt(m.area.width, m.area.depth, m.spacing, &rectangles, Effort::Quick)?
                 .1
         } else {
             self.packer

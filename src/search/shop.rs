@@ -4,7 +4,7 @@
 //! Promises: nodes stand in an order in which every node comes after those that it needs.
 
 use crate::calendar::{Calendar, Minute, Window};
-use crate::graph::topological_order;
+use crate::graph::Network;
 use crate::plates::{Area, Rectangle};
 use crate::routes::PartRoutes;
 use crate::scenario::{Hands, Machine, MachineIndex, MachineKind, Scenario};
@@ -422,9 +422,10 @@ fn assembly_nodes(scenario: &Scenario, calendar: &Calendar) -> (Vec<Node>, Vec<N
         .enumerate()
         .flat_map(|(a, assembly)| assembly.needs.iter().map(move |b| (b.0, a)))
         .collect();
-    let order = topological_order(scenario.assemblies.len(), &edges)
-        // Validation refuses a scenario whose `needs` run in a circle.
-        .expect("validated: needs has no cycle");
+    let network = Network::new(scenario.assemblies.len(), &edges)
+        // Validation refuses a scenario whose `needs` run in a ring.
+        .expect("validated: needs has no ring");
+    let order = network.order();
     let mut node_of = vec![NOWHERE; scenario.assemblies.len()];
     for (position, &a) in order.iter().enumerate() {
         node_of[a] = position as NodeId;

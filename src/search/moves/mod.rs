@@ -40,7 +40,7 @@ impl Tools {
 }
 
 /// A way to change a queue a little.
-pub trait Move: Sync {
+pub trait Move: Send + Sync {
     /// Its name in tables of tries and successes.
     fn name(&self) -> &'static str;
 
