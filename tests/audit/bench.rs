@@ -96,6 +96,11 @@ planted! {
     two_jobs_with_one_pair_of_hands: Hands => |_, plan| {
         plan.spare_work[0].work = vec![work("12 08:59", "09:01")];
     }
+    a_stretch_written_backwards_that_would_free_hands: Hands + OnePairOfHands + SpareWork => |_, plan| {
+        let mut backwards = work("12 08:30", "09:30");
+        (backwards.from, backwards.to) = (backwards.to, backwards.from);
+        plan.spare_work[0].work = vec![work("12 08:59", "09:01"), backwards];
+    }
     a_setup_while_the_hands_are_gluing: Hands => |_, plan| {
         // The next plate is set up 16:05 to 16:15.
         plan.gluings[0].work = vec![work("11 16:14", "16:24")];

@@ -101,6 +101,9 @@ planted! {
     the_wrong_copy: CopiesOnce => |_, plan| {
         run(plan, "tall-004").pieces[0].number = 2;
     }
+    a_copy_that_nobody_wants: CopiesOnce => |shop, _| {
+        shop.parts[BRACKET.0].spares = 0;
+    }
     a_copy_made_twice: CopiesOnce + AssemblyShare + RoutesSum => |_, plan| {
         run(plan, "belt-002").pieces[0].number = 1;
     }
@@ -109,6 +112,14 @@ planted! {
     }
     a_length_beyond_the_last: CopiesOnce => |_, plan| {
         run(plan, "tall-002").pieces[1].length = 3;
+    }
+    a_length_before_the_first: CopiesOnce => |_, plan| {
+        run(plan, "tall-002").pieces[0].length = 0;
+    }
+    thirds_without_the_middle_one: CopiesOnce + Lying + GluingWork + RoutesSum => |_, plan| {
+        for (third, length) in run(plan, "tall-002").pieces.iter_mut().zip([1, 3]) {
+            (third.length, third.of) = (length, 3);
+        }
     }
     halves_and_thirds_of_one_copy: OneDivision + Lying + GluingWork + RoutesSum => |_, plan| {
         run(plan, "tall-002").pieces[1].of = 3;

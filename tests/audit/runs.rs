@@ -1,11 +1,14 @@
 //! Runs in time: names, lengths, setups, outages, attendance, files, trials.
 
 use beamyard::plan::Run;
+use beamyard::plan::audit::Rule;
 use beamyard::scenario::{FilamentIndex, MachineIndex};
 use beamyard::units::{Grams, Millimetres, Minutes};
 use chrono::Duration;
 
-use crate::tide_clock::{BELT, BLUE, BRACKET, RAIL, RED, TALL, WIDE, at, plan, run, shop, span};
+use crate::tide_clock::{
+    BELT, BLUE, BRACKET, PILLAR, RAIL, RED, TALL, WIDE, at, plan, run, shop, span,
+};
 
 planted! {
     a_machine_that_does_not_exist: References => |_, plan| {
@@ -160,4 +163,17 @@ fn an_outage_may_end_as_a_setup_begins_and_begin_as_a_run_ends() {
     shop.machines[WIDE.0].offline.insert(0, before);
     shop.machines[WIDE.0].offline[1].from = at("11 15:15");
     assert_eq!(crate::broken(&shop, &plan), [].into());
+}
+
+#[test]
+fn measured_minutes_and_grams_are_of_a_whole_copy_and_shared_by_its_lengths() {
+    // A pillar weighs 300 g, as estimated. Measured at 410 min it needs 2 × 205 min and no layers: with 5 min of
+    // warm-up 415 min, as estimated too.
+    let (mut shop, plan) = (shop(), plan());
+    shop.parts[PILLAR.0].grams = Some(Grams(300.0));
+    shop.parts[PILLAR.0].minutes[TALL.0] = Some(410.0);
+    assert_eq!(crate::broken(&shop, &plan), [].into());
+
+    shop.parts[PILLAR.0].minutes[TALL.0] = Some(412.0);
+    assert_eq!(crate::broken(&shop, &plan), [Rule::RunLength].into());
 }

@@ -5,7 +5,7 @@
 
 use crate::plan::{Piece, Run};
 use crate::scenario::{Part, Scenario, Settings};
-use crate::units::{CubicMillimetres, Density, Grams, Minutes, Seconds};
+use crate::units::{CubicMillimetres, Density, Grams, Millimetres, Minutes, Seconds};
 
 /// What a run takes.
 #[derive(Clone, Copy, Debug)]
@@ -30,7 +30,7 @@ pub(super) fn of_run(scenario: &Scenario, run: &Run) -> Estimate {
             Some(whole_copy) => time += Seconds(whole_copy * 60.0 / lengths(piece)),
             None => {
                 time += volume.time_at(machine.flow);
-                most_layers = most_layers.max(layers(piece, settings));
+                most_layers = most_layers.max(layers(piece.size[2], settings));
             }
         }
     }
@@ -45,9 +45,9 @@ fn lengths(piece: &Piece) -> f64 {
     f64::from(piece.of.max(1))
 }
 
-/// Layers up to the piece's height; a billionth of a layer too many is rounding (0.9 mm in layers of 0.3 mm).
-fn layers(piece: &Piece, settings: &Settings) -> f64 {
-    (piece.size[2].value() / settings.layer.value() - 1e-9).ceil()
+/// Layers up to the piece's height; a billionth of a layer too many is rounding (10.8 mm in layers of 0.3 mm).
+fn layers(height: Millimetres, settings: &Settings) -> f64 {
+    (height.value() / settings.layer.value() - 1e-9).ceil()
 }
 
 /// Extruded volume of a piece: its share of the weighed copy, or walls and infill of its box.
@@ -76,7 +76,6 @@ fn shell_and_infill(size: [f64; 3], solid: f64, settings: &Settings) -> CubicMil
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::Millimetres;
 
     fn settings(layer: f64, line: f64, top: u32, bottom: u32, infill: f64) -> Settings {
         Settings {
@@ -113,6 +112,14 @@ mod tests {
             let found = shell_and_infill(size, 1.0, settings).value();
             assert!((found - volume).abs() < 1e-3, "{size:?}: {found}");
         }
+    }
+
+    #[test]
+    fn a_height_of_whole_layers_has_no_layer_more() {
+        // 10.8 / 0.3 is 36.00000000000001 in doubles; 10.81 mm do need a thirty-seventh layer.
+        let light = settings(0.3, 0.65, 3, 2, 0.05);
+        assert_eq!(layers(Millimetres(10.8), &light), 36.0);
+        assert_eq!(layers(Millimetres(10.81), &light), 37.0);
     }
 
     #[test]
