@@ -334,13 +334,38 @@ proptest! {
         let fits = fits_by_trying_all(area, &rectangles, &mut vec![]);
         prop_assert_eq!(packed(area, 0.0, &rectangles, Effort::Thorough { tries: 20_000 }).is_some(), fits);
         prop_assert!(fits || pack(area, 0.0, &rectangles, Effort::Quick).is_none());
+        // The exact search on its own, since the quick rules answer most questions before it is asked.
+        let bin = Bin::new(area, 0.0).unwrap();
+        let mut packer = Packer::default();
+        let verdict = packer
+            .take(bin, 0.0, &rectangles)
+            .map_or(Verdict::Impossible, |()| packer.prove(bin, &mut Budget::new(20_000)));
+        prop_assert_eq!(verdict, if fits { Verdict::Packed } else { Verdict::Impossible });
+        if fits {
+            assert_packed(area, 0.0, &rectangles, packer.places());
+        }
     }
 
     #[test]
-    fn more_surface_than_the_plate_has_is_refused((area, spacing, rectangles) in task()) {
-        let surface: f64 = rectangles.iter().map(|r| r.width * r.depth).sum();
-        prop_assume!(surface > area.width * area.depth);
+    fn what_a_stretch_of_belt_was_cut_into_takes_no_more_of_it(
+        width in 150.0..400f64, depth in 150.0..400f64, spacing in 0.0..6.0f64,
+        cuts in prop::collection::vec((0..6usize, 0.2..0.8f64, any::<bool>()), 0..5),
+    ) {
+        let parts = cut(area(width, depth), spacing, &cuts);
+        prop_assume!(parts.iter().all(|part| part.width > 1.0 && part.depth > 1.0));
+        let (length, _) = pack_belt(width, 2.0 * depth, spacing, &parts, Effort::Thorough { tries: 5_000 }).unwrap();
+        // A tenth of a millimetre is not looked for.
+        prop_assert!(length < depth + 0.1 + 1e-6);
+    }
+
+    #[test]
+    fn more_surface_than_the_plate_has_is_refused((area, spacing, mut rectangles) in task()) {
+        let surface = |rectangles: &[Rectangle]| rectangles.iter().map(|r| r.width * r.depth).sum::<f64>();
+        while surface(&rectangles) <= area.width * area.depth {
+            rectangles.push(rectangle(70.0, 60.0));
+        }
         prop_assert_eq!(pack(area, spacing, &rectangles, THOROUGH), None);
+        prop_assert_eq!(pack_belt(area.width, area.depth, spacing, &rectangles, THOROUGH), None);
     }
 
     #[test]
@@ -451,4 +476,14 @@ fn a_whole_list_takes_as_many_bins_as_its_surface_says() {
             bins
         );
     }
+}
+
+#[test]
+fn a_plate_less_is_found_by_exchanging_rectangles() {
+    // Strips as deep as the bed, 4 4 3 3 3 3 wide on 10: first fit lays 4 4, 3 3 3, 3; two plates of 4 3 3 hold them too.
+    let bed = area(10.0, 10.0);
+    let strips = [4.0, 4.0, 3.0, 3.0, 3.0, 3.0].map(|width| fixed(width, 10.0));
+    let bins = |effort| bins_needed(bed, 0.0, &strips, effort).unwrap().len();
+    assert_eq!(bins(Effort::Quick), 3);
+    assert_eq!(bins(THOROUGH), 2);
 }
