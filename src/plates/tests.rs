@@ -327,6 +327,10 @@ proptest! {
         prop_assume!(parts.iter().all(|part| part.width > 1.0 && part.depth > 1.0));
         let found = packed(bed, spacing, &parts, Effort::Thorough { tries: 20_000 });
         prop_assert!(found.is_some());
+        let bin = Bin::new(bed, spacing).unwrap();
+        let mut packer = Packer::default();
+        packer.take(bin, spacing, &parts).unwrap();
+        prop_assert_eq!(packer.prove(bin, &mut Budget::new(20_000)), Verdict::Packed);
     }
 
     #[test]
@@ -486,4 +490,24 @@ fn a_plate_less_is_found_by_exchanging_rectangles() {
     let bins = |effort| bins_needed(bed, 0.0, &strips, effort).unwrap().len();
     assert_eq!(bins(Effort::Quick), 3);
     assert_eq!(bins(THOROUGH), 2);
+}
+
+#[test]
+fn squares_that_tile_a_rectangle_in_one_way_only_are_put_together() {
+    // 33 × 32 from 9 unlike squares (18² + 15² + 14² + 10² + 9² + 8² + 7² + 4² + 1² = 1056) and 65 × 47 from 10 (3055): no cut
+    // goes from edge to edge, and there is no other way but the mirrored ones.
+    // Source: Z. Moroń, "O rozkładach prostokątów na kwadraty", Przegląd matematyczno-fizyczny 3 (1925) 152–153; R. L. Brooks et al.,
+    // "The dissection of rectangles into squares", Duke Math. J. 7 (1940) 312–340 (both from memory; the surfaces agree).
+    let moron = [18, 15, 14, 10, 9, 8, 7, 4, 1];
+    let second = [25, 24, 23, 22, 19, 17, 11, 6, 5, 3];
+    for (bed, sides) in [
+        (area(33.0, 32.0), &moron[..]),
+        (area(65.0, 47.0), &second[..]),
+    ] {
+        let squares: Vec<Rectangle> = sides
+            .iter()
+            .map(|&s| rectangle(f64::from(s), f64::from(s)))
+            .collect();
+        assert!(packed(bed, 0.0, &squares, Effort::Thorough { tries: 1000 }).is_some());
+    }
 }
