@@ -327,6 +327,9 @@ mod tests {
             // The same on a bed that stands: the angle's complement.
             let degrees = packed(area(depth, width), 0.0, &[(p, q)]).unwrap();
             assert!((90.0 - degrees - f64::acos(cos).to_degrees()).abs() < 1e-3);
+            // And a bundle that is wider than it is long.
+            let degrees = packed(area(width, depth), 0.0, &[(q, p)]).unwrap();
+            assert!((90.0 - degrees - f64::acos(cos).to_degrees()).abs() < 1e-3);
             assert_eq!(packed(area(width, depth), 0.0, &[(p + 0.01, q)]), None);
         }
     }

@@ -327,6 +327,10 @@ proptest! {
         prop_assume!(parts.iter().all(|part| part.width > 1.0 && part.depth > 1.0));
         let found = packed(bed, spacing, &parts, Effort::Thorough { tries: 20_000 });
         prop_assert!(found.is_some());
+        let bin = Bin::new(bed, spacing).unwrap();
+        let mut packer = Packer::default();
+        packer.take(bin, spacing, &parts).unwrap();
+        prop_assert_eq!(packer.prove(bin, &mut Budget::new(20_000)), Verdict::Packed);
     }
 
     #[test]
@@ -334,13 +338,38 @@ proptest! {
         let fits = fits_by_trying_all(area, &rectangles, &mut vec![]);
         prop_assert_eq!(packed(area, 0.0, &rectangles, Effort::Thorough { tries: 20_000 }).is_some(), fits);
         prop_assert!(fits || pack(area, 0.0, &rectangles, Effort::Quick).is_none());
+        // The exact search on its own, since the quick rules answer most questions before it is asked.
+        let bin = Bin::new(area, 0.0).unwrap();
+        let mut packer = Packer::default();
+        let verdict = packer
+            .take(bin, 0.0, &rectangles)
+            .map_or(Verdict::Impossible, |()| packer.prove(bin, &mut Budget::new(20_000)));
+        prop_assert_eq!(verdict, if fits { Verdict::Packed } else { Verdict::Impossible });
+        if fits {
+            assert_packed(area, 0.0, &rectangles, packer.places());
+        }
     }
 
     #[test]
-    fn more_surface_than_the_plate_has_is_refused((area, spacing, rectangles) in task()) {
-        let surface: f64 = rectangles.iter().map(|r| r.width * r.depth).sum();
-        prop_assume!(surface > area.width * area.depth);
+    fn what_a_stretch_of_belt_was_cut_into_takes_no_more_of_it(
+        width in 150.0..400f64, depth in 150.0..400f64, spacing in 0.0..6.0f64,
+        cuts in prop::collection::vec((0..6usize, 0.2..0.8f64, any::<bool>()), 0..5),
+    ) {
+        let parts = cut(area(width, depth), spacing, &cuts);
+        prop_assume!(parts.iter().all(|part| part.width > 1.0 && part.depth > 1.0));
+        let (length, _) = pack_belt(width, 2.0 * depth, spacing, &parts, Effort::Thorough { tries: 5_000 }).unwrap();
+        // A tenth of a millimetre is not looked for.
+        prop_assert!(length < depth + 0.1 + 1e-6);
+    }
+
+    #[test]
+    fn more_surface_than_the_plate_has_is_refused((area, spacing, mut rectangles) in task()) {
+        let surface = |rectangles: &[Rectangle]| rectangles.iter().map(|r| r.width * r.depth).sum::<f64>();
+        while surface(&rectangles) <= area.width * area.depth {
+            rectangles.push(rectangle(70.0, 60.0));
+        }
         prop_assert_eq!(pack(area, spacing, &rectangles, THOROUGH), None);
+        prop_assert_eq!(pack_belt(area.width, area.depth, spacing, &rectangles, THOROUGH), None);
     }
 
     #[test]
@@ -450,5 +479,35 @@ fn a_whole_list_takes_as_many_bins_as_its_surface_says() {
             bins_needed(bed, 0.0, &list, Effort::Quick).unwrap().len(),
             bins
         );
+    }
+}
+
+#[test]
+fn a_plate_less_is_found_by_exchanging_rectangles() {
+    // Strips as deep as the bed, 4 4 3 3 3 3 wide on 10: first fit lays 4 4, 3 3 3, 3; two plates of 4 3 3 hold them too.
+    let bed = area(10.0, 10.0);
+    let strips = [4.0, 4.0, 3.0, 3.0, 3.0, 3.0].map(|width| fixed(width, 10.0));
+    let bins = |effort| bins_needed(bed, 0.0, &strips, effort).unwrap().len();
+    assert_eq!(bins(Effort::Quick), 3);
+    assert_eq!(bins(THOROUGH), 2);
+}
+
+#[test]
+fn squares_that_tile_a_rectangle_in_one_way_only_are_put_together() {
+    // 33 × 32 from 9 unlike squares (18² + 15² + 14² + 10² + 9² + 8² + 7² + 4² + 1² = 1056) and 65 × 47 from 10 (3055): no cut
+    // goes from edge to edge, and there is no other way but the mirrored ones.
+    // Source: Z. Moroń, "O rozkładach prostokątów na kwadraty", Przegląd matematyczno-fizyczny 3 (1925) 152–153; R. L. Brooks et al.,
+    // "The dissection of rectangles into squares", Duke Math. J. 7 (1940) 312–340 (both from memory; the surfaces agree).
+    let moron = [18, 15, 14, 10, 9, 8, 7, 4, 1];
+    let second = [25, 24, 23, 22, 19, 17, 11, 6, 5, 3];
+    for (bed, sides) in [
+        (area(33.0, 32.0), &moron[..]),
+        (area(65.0, 47.0), &second[..]),
+    ] {
+        let squares: Vec<Rectangle> = sides
+            .iter()
+            .map(|&s| rectangle(f64::from(s), f64::from(s)))
+            .collect();
+        assert!(packed(bed, 0.0, &squares, Effort::Thorough { tries: 1000 }).is_some());
     }
 }
