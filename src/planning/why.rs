@@ -74,11 +74,21 @@ fn why(
                 "fits only when turned by 90°".to_owned()
             }
         }
-        RouteKind::Diagonal => format!(
-            "{} mm do not lie along the sides of {}; at an angle they do",
-            length(Millimetres(longest)),
-            scenario.machines[machine.0].id
-        ),
+        RouteKind::Diagonal => {
+            let square = form
+                .ways
+                .iter()
+                .any(|way| way.machine == machine && (way.straight || way.turned));
+            if square {
+                "beside longer pieces that lie at an angle".to_owned()
+            } else {
+                format!(
+                    "{} mm do not lie along the sides of {}; at an angle they do",
+                    length(Millimetres(longest)),
+                    scenario.machines[machine.0].id
+                )
+            }
+        }
         RouteKind::Belt | RouteKind::Split => against_others(scenario, routes, form, longest),
     }
 }

@@ -117,6 +117,8 @@ pub struct Fitter {
 
 /// Entries kept before the memory is emptied; about 100 bytes each.
 const REMEMBERED: usize = 400_000;
+/// More beams than this side by side on a diagonal are not tried: the corners left over are small.
+const MOST_BEAMS: usize = 8;
 /// Combinations of ways that are tried in full on a plate of several kinds.
 const COMBINATIONS: usize = 12;
 
@@ -373,6 +375,11 @@ fn bundle(
             (r.width.max(r.depth), r.width.min(r.depth))
         })
         .collect();
+    // Cheap refusals first: the search asks this far more often than the answer is yes.
+    let surface: f64 = beams.iter().map(|beam| beam.0 * beam.1).sum();
+    if beams.len() > MOST_BEAMS || surface > area.width * area.depth {
+        return None;
+    }
     let (angle, centres) = plates::pack_diagonal(area, spacing, &beams)?;
     Some(
         centres

@@ -189,7 +189,10 @@ fn plan_round(limit: Limit, round: usize, made: u64, elapsed: Duration) -> Optio
         }
         Limit::Time(total) => {
             let share: f64 = TIME_SHARES.get(..=round)?.iter().sum();
-            let until = total.mul_f64(share.min(1.0));
+            // A round whose time has gone by before it began takes half of what is left.
+            let planned = total.mul_f64(share.min(1.0));
+            let until = if planned > elapsed { planned } else { (elapsed + total) / 2 };
+            let until = if round + 1 == TIME_SHARES.len() { total } else { until.min(total) };
             (elapsed < until).then_some(Round {
                 moves: u64::MAX,
                 schedule: u64::MAX,
