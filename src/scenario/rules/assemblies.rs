@@ -1,4 +1,7 @@
 //! Rules about the assemblies: what they take, what they need, when they are due.
+//!
+//! Knows: assemblies, the parts that they take, their dates. Must not know: how long anything lasts.
+//! Promises: assemblies that pass can be put in an order, and there are parts enough for them.
 
 use std::collections::hash_map::Entry;
 use std::collections::{HashMap, HashSet, VecDeque};
