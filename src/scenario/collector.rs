@@ -12,8 +12,10 @@ use super::complaint::{Complaint, Complaints, Place, Severity};
 const MOST_LISTED: usize = 500;
 /// A longer line is not shown beside its complaint.
 const LONGEST_LINE: usize = 400;
-/// A longer value is cut short in a message.
+/// A longer value, path or sentence is cut short in a message.
 const LONGEST_FOUND: usize = 60;
+const LONGEST_FIELD: usize = 200;
+const LONGEST_TEXT: usize = 1000;
 
 /// One of the files that a scenario is read from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -79,6 +81,11 @@ impl Source {
                 mark: 0..0,
             });
         }
+        // Control characters could drive a terminal; a tab only moves along.
+        let line: String = line
+            .chars()
+            .map(|c| if c.is_control() && c != '\t' { ' ' } else { c })
+            .collect();
         let byte = |character: usize| {
             line.char_indices()
                 .nth(character)
@@ -93,7 +100,7 @@ impl Source {
         Some(Place {
             line: spot.line,
             column: spot.column,
-            text: Some(line.to_owned()),
+            text: Some(line),
             mark: first..last,
         })
     }
@@ -113,7 +120,13 @@ impl Collector {
     /// Takes in a file's text, from which complaints will quote.
     pub fn add_file(&mut self, name: &str, text: Rc<str>) -> FileIndex {
         let mut lines = vec![0];
-        lines.extend(text.match_indices('\n').map(|(byte, _)| byte + 1));
+        let bytes = text.as_bytes();
+        // A line ends with a line feed, a carriage return, or both together.
+        lines.extend((0..bytes.len()).filter_map(|at| match bytes[at] {
+            b'\n' => Some(at + 1),
+            b'\r' if bytes.get(at + 1) != Some(&b'\n') => Some(at + 1),
+            _ => None,
+        }));
         self.sources.push(Source {
             name: name.to_owned(),
             text,
@@ -157,9 +170,23 @@ impl Collector {
         self.warnings.push((spot.file, complaint));
     }
 
+    /// Where something stands, told to somebody who looks at `from`.
+    pub fn line_of(&self, spot: Spot, from: Spot) -> String {
+        if spot.file == from.file {
+            format!("on line {}", spot.line)
+        } else {
+            format!("in {}, line {}", self.sources[spot.file.0].name, spot.line)
+        }
+    }
+
     /// Whether further errors are only counted, so that costly advice need not be worked out.
     pub fn is_full(&self) -> bool {
         self.errors.len() >= MOST_LISTED
+    }
+
+    /// How many errors there are so far.
+    pub fn count(&self) -> usize {
+        self.errors.len() + self.unlisted
     }
 
     /// Whether anything stops the reading.
@@ -190,10 +217,10 @@ impl Collector {
             severity,
             file: source.name.clone(),
             place: source.place(spot),
-            field: field.to_owned(),
-            rule: rule.into(),
+            field: clean(field, LONGEST_FIELD),
+            rule: clean(&rule.into(), LONGEST_TEXT),
             found: shortened(found),
-            fix: fix.into(),
+            fix: clean(&fix.into(), LONGEST_TEXT),
         }
     }
 }
@@ -206,14 +233,19 @@ fn in_order(mut complaints: Vec<(FileIndex, Complaint)>) -> Vec<Complaint> {
         .collect()
 }
 
-/// One line, without control characters (which could drive a terminal), cut after [`LONGEST_FOUND`] characters.
+/// A value as a message shows it.
 pub fn shortened(text: &str) -> String {
+    clean(text, LONGEST_FOUND)
+}
+
+/// One line, without control characters (which could drive a terminal), cut after so many characters.
+fn clean(text: &str, longest: usize) -> String {
     let mut short: String = text
         .chars()
-        .take(LONGEST_FOUND)
+        .take(longest)
         .map(|c| if c.is_control() { ' ' } else { c })
         .collect();
-    if text.chars().nth(LONGEST_FOUND).is_some() {
+    if text.chars().nth(longest).is_some() {
         short.push('…');
     }
     short

@@ -8,6 +8,7 @@ use std::collections::HashMap;
 use super::collector::{At, Collector, Spot};
 use super::kinds::{Ask, Kind};
 use super::names::nearest;
+use super::raw::Got;
 use super::tree::{self, Key, Node, Value};
 
 /// What holds when a field is not written.
@@ -39,7 +40,7 @@ pub struct Entry<'n> {
     pub path: String,
     /// Where it stands.
     pub spot: Spot,
-    pairs: &'n [(Key, Node)],
+    pairs: Vec<&'n (Key, Node)>,
     asked: Vec<&'static str>,
     forbidden: Vec<&'static str>,
     /// Whether a complaint has been made that makes every missing field moot.
@@ -71,7 +72,7 @@ impl<'n> Entry<'n> {
         Self {
             path: path.to_owned(),
             spot,
-            pairs: &[],
+            pairs: Vec::new(),
             asked: Vec::new(),
             forbidden: Vec::new(),
             unreadable: false,
@@ -97,23 +98,32 @@ impl<'n> Entry<'n> {
 
     /// The value of a key, if it is written.
     pub fn take(&mut self, name: &'static str) -> Option<&'n Node> {
-        self.asked.push(name);
+        if !self.asked.contains(&name) {
+            self.asked.push(name);
+        }
         let found = self.pairs.iter().find(|(key, _)| key.name == name);
         found.map(|(_, node)| node)
     }
 
-    /// A field's value or default; `None` if there is neither, or after a complaint.
-    pub fn read<K: Kind>(&mut self, row: &Row<K>, collector: &mut Collector) -> Option<At<K::Out>> {
+    /// Whether a key is written.
+    pub fn has(&self, name: &str) -> bool {
+        self.pairs.iter().any(|(key, _)| key.name == name)
+    }
+
+    /// A field's value or default.
+    pub fn read<K: Kind>(&mut self, row: &Row<K>, collector: &mut Collector) -> Got<K::Out> {
         let field = self.field(row.name);
         if let Some(node) = self.take(row.name) {
-            return read_value(node, row, &field, collector);
+            return got(read_value(node, row, &field, collector));
         }
         match row.absent {
             Absent::Takes(text) => {
-                let node = tree::parse(text, self.spot.file).ok()?.moved_to(self.spot);
-                read_value(&node, row, &field, collector)
+                // Every default reads: a test walks the table.
+                let node = tree::parse(text, self.spot.file).ok();
+                got(node
+                    .and_then(|node| read_value(&node.moved_to(self.spot), row, &field, collector)))
             }
-            Absent::Required if self.unreadable => None,
+            Absent::Required if self.unreadable => Got::Refused,
             Absent::Required => {
                 collector.error(
                     self.spot,
@@ -122,9 +132,9 @@ impl<'n> Entry<'n> {
                     "",
                     format!("write for example `{}`", row.example),
                 );
-                None
+                Got::Refused
             }
-            Absent::Means(_) => None,
+            Absent::Means(_) => Got::Absent,
         }
     }
 
@@ -139,7 +149,7 @@ impl<'n> Entry<'n> {
 
     /// Complains of every key that nobody asked for.
     pub fn close(self, collector: &mut Collector) {
-        for (key, _) in self.pairs {
+        for (key, _) in &self.pairs {
             let name = key.name.as_str();
             if !self.asked.contains(&name) && !self.forbidden.contains(&name) {
                 let fix = unknown_key_fix(&key.name, &self.asked, collector);
@@ -155,10 +165,17 @@ impl<'n> Entry<'n> {
     }
 }
 
+fn got<T>(read: Option<At<T>>) -> Got<T> {
+    read.map_or(Got::Refused, Got::Read)
+}
+
 /// What to write instead of an unknown key.
 pub fn unknown_key_fix(name: &str, known: &[&'static str], collector: &Collector) -> String {
     if name == "<<" {
         return "write the fields out; maps are not merged".to_owned();
+    }
+    if !name.is_empty() && name.chars().all(|c| c.is_ascii_digit()) {
+        return "a decimal point is a point, not a comma".to_owned();
     }
     match nearest(name, known.iter().copied()).filter(|_| !collector.is_full()) {
         Some(nearest) => format!("did you mean `{nearest}`?"),
@@ -173,6 +190,9 @@ pub fn read_value<K: Kind>(
     field: &str,
     collector: &mut Collector,
 ) -> Option<At<K::Out>> {
+    if matches!(node.value, Value::Refused) {
+        return None;
+    }
     let mut ask = Ask {
         collector,
         field,
@@ -206,7 +226,10 @@ pub fn open_map<'n>(
     path: &str,
     example: &str,
     collector: &mut Collector,
-) -> Option<&'n [(Key, Node)]> {
+) -> Option<Vec<&'n (Key, Node)>> {
+    if matches!(node.value, Value::Refused) {
+        return None;
+    }
     let Value::Map(pairs) = &node.value else {
         collector.error(
             node.spot,
@@ -217,14 +240,19 @@ pub fn open_map<'n>(
         );
         return None;
     };
-    refuse_repeated(pairs, path, collector);
-    Some(pairs)
+    Some(without_repeated(pairs, path, collector))
 }
 
-/// Complains of every key that is written a second time.
-pub fn refuse_repeated(pairs: &[(Key, Node)], path: &str, collector: &mut Collector) {
+/// The first of each key, after complaints of those that are written again.
+pub fn without_repeated<'n>(
+    pairs: &'n [(Key, Node)],
+    path: &str,
+    collector: &mut Collector,
+) -> Vec<&'n (Key, Node)> {
     let mut first: HashMap<&str, usize> = HashMap::new();
-    for (key, _) in pairs {
+    let mut kept = Vec::new();
+    for pair in pairs {
+        let key = &pair.0;
         if let Some(line) = first.get(key.name.as_str()) {
             let field = if path.is_empty() {
                 key.name.clone()
@@ -240,8 +268,10 @@ pub fn refuse_repeated(pairs: &[(Key, Node)], path: &str, collector: &mut Collec
             );
         } else {
             first.insert(&key.name, key.spot.line);
+            kept.push(pair);
         }
     }
+    kept
 }
 
 /// The entries of a list; none after a complaint that it is no list, or too long.

@@ -16,7 +16,7 @@ pub const MOST_MACHINES: usize = 100;
 /// Most filaments, settings or joints.
 pub const MOST_KINDS: usize = 500;
 /// Most parts, each with any number of copies.
-pub const MOST_PARTS: usize = 10_000;
+pub const MOST_PARTS: usize = 5_000;
 /// Most copies of all parts together.
 pub const MOST_COPIES: u64 = 100_000;
 /// Most assemblies.
@@ -24,7 +24,7 @@ pub const MOST_ASSEMBLIES: usize = 2_000;
 /// Most spans out of use of one machine.
 pub const MOST_OUTAGES: usize = 1_000;
 /// No date may be further from the build's start.
-pub const MOST_YEARS: i64 = 10;
+pub const MOST_YEARS: u32 = 10;
 
 /// Density in g/cm³ by material, where the user gives none.
 ///

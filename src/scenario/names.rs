@@ -7,18 +7,24 @@ use std::collections::HashMap;
 
 use super::collector::{At, Collector, shortened};
 
+/// More names than this are not listed in a message.
+const MOST_SHOWN: usize = 12;
+
 /// The names of one section.
 pub struct Names {
     /// What they name, for messages.
     pub what: &'static str,
+    complete: bool,
     order: Vec<String>,
     positions: HashMap<String, usize>,
 }
 
 impl Names {
-    /// Takes the names in, in their order; an unreadable name keeps its position.
+    /// Takes the names in, in their order; an unreadable name keeps its position. Unless the section is `complete`,
+    /// that is, could be read as a whole, a name that is not in it may still be right.
     pub fn new<'a>(
         what: &'static str,
+        complete: bool,
         names: impl Iterator<Item = Option<&'a At<String>>>,
     ) -> Self {
         let order: Vec<String> = names
@@ -30,9 +36,45 @@ impl Names {
         }
         Self {
             what,
+            complete,
             order,
             positions,
         }
+    }
+
+    /// Whether there is more than one.
+    pub fn several(&self) -> bool {
+        self.order.len() > 1
+    }
+
+    /// What they name, as many.
+    pub fn plural(&self) -> String {
+        if self.many() {
+            self.what.to_owned()
+        } else {
+            format!("{}s", self.what)
+        }
+    }
+
+    /// Whether one of them is spoken of as many, as the settings of a print are.
+    fn many(&self) -> bool {
+        self.what.ends_with('s')
+    }
+
+    /// The names, or the first of many.
+    pub fn listed(&self) -> String {
+        let some: Vec<&str> = self.known().take(MOST_SHOWN).collect();
+        let more = if self.order.len() > some.len() {
+            ", …"
+        } else {
+            ""
+        };
+        format!("{}{more}", some.join(", "))
+    }
+
+    fn known(&self) -> impl Iterator<Item = &str> {
+        let names = self.order.iter().map(String::as_str);
+        names.filter(|name| !name.is_empty())
     }
 
     /// The position of the only thing there is.
@@ -47,37 +89,24 @@ impl Names {
 
     /// Complains of a name that nothing bears.
     pub fn refuse_unknown(&self, name: &At<String>, field: &str, collector: &mut Collector) {
-        if self.find(&name.value).is_some() {
+        if self.find(&name.value).is_some() || !self.complete {
             return;
         }
-        let known = || {
-            self.order
-                .iter()
-                .map(String::as_str)
-                .filter(|name| !name.is_empty())
-        };
         let nearest = if collector.is_full() {
             None
         } else {
-            nearest(&name.value, known())
+            nearest(&name.value, self.known())
         };
         let fix = match nearest {
             Some(nearest) => format!("did you mean `{nearest}`?"),
             None if self.order.is_empty() => format!("describe the {} first", self.what),
-            None => {
-                let some: Vec<&str> = known().take(12).collect();
-                let more = if self.order.len() > some.len() {
-                    ", …"
-                } else {
-                    ""
-                };
-                format!("take one of {}{more}", some.join(", "))
-            }
+            None => format!("take one of {}", self.listed()),
         };
+        let are = if self.many() { "are" } else { "is" };
         collector.error(
             name.spot,
             field,
-            format!("there is no {} of this name", self.what),
+            format!("there {are} no {} of this name", self.what),
             &shortened(&name.value),
             fix,
         );

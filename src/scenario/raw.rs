@@ -1,8 +1,7 @@
 //! The scenario as written: every field by itself within its limits, nothing compared with anything else yet.
 //!
 //! Knows: the shape of a scenario file. Must not know: how it is written, which values go together.
-//! Promises: each value remembers where it stands; `None` is either a field that may be left out, or one that has
-//! been complained of.
+//! Promises: each value remembers where it stands; one that could not be read has been complained of.
 
 use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
@@ -15,12 +14,52 @@ use super::kinds::WrittenSpan;
 use super::model::{Axis, Hands};
 
 /// A field, read or not.
-pub type Got<T> = Option<At<T>>;
+#[derive(Clone, Debug)]
+pub enum Got<T> {
+    /// Written within its limits, or left out and taken from the table's default.
+    Read(At<T>),
+    /// Left out, and no value says what that means.
+    Absent,
+    /// Complained of.
+    Refused,
+}
+
+impl<T> Got<T> {
+    /// The value and its place, if there is one.
+    pub fn as_ref(&self) -> Option<&At<T>> {
+        match self {
+            Got::Read(at) => Some(at),
+            Got::Absent | Got::Refused => None,
+        }
+    }
+
+    /// Whether it was left out and has no default.
+    pub fn is_absent(&self) -> bool {
+        matches!(self, Got::Absent)
+    }
+
+    /// The same place with another value.
+    pub fn map<U>(self, change: impl FnOnce(T) -> U) -> Got<U> {
+        match self {
+            Got::Read(at) => Got::Read(At {
+                value: change(at.value),
+                spot: at.spot,
+            }),
+            Got::Absent => Got::Absent,
+            Got::Refused => Got::Refused,
+        }
+    }
+}
+
+impl<T: Copy> Got<T> {
+    /// The bare value, if there is one.
+    pub fn value(&self) -> Option<T> {
+        self.as_ref().map(|at| at.value)
+    }
+}
 
 /// A whole file.
 pub struct RawScenario {
-    /// Where the file begins.
-    pub spot: Spot,
     /// `build`.
     pub build: RawBuild,
     /// `currency`.
@@ -37,6 +76,8 @@ pub struct RawScenario {
     pub joints: Vec<RawJoint>,
     /// `parts` and `parts_from`.
     pub parts: Vec<RawPart>,
+    /// Whether there are parts, and the table file, if any, could be read to its end.
+    pub parts_complete: bool,
     /// `assemblies`.
     pub assemblies: Vec<RawAssembly>,
 }

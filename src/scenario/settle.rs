@@ -35,15 +35,39 @@ pub struct AllNames {
 }
 
 impl AllNames {
-    /// Takes in every name.
+    /// Takes in every name. Of a section that no build does without it has been said already if nothing is in it.
     pub fn new(raw: &RawScenario) -> Self {
         Self {
-            machines: Names::new("machine", raw.machines.iter().map(|m| m.id.as_ref())),
-            filaments: Names::new("filament", raw.filaments.iter().map(|f| f.id.as_ref())),
-            settings: Names::new("settings", raw.settings.iter().map(|s| s.id.as_ref())),
-            joints: Names::new("joint", raw.joints.iter().map(|j| j.id.as_ref())),
-            parts: Names::new("part", raw.parts.iter().map(|p| p.id.as_ref())),
-            assemblies: Names::new("assembly", raw.assemblies.iter().map(|a| a.id.as_ref())),
+            machines: Names::new(
+                "machine",
+                !raw.machines.is_empty(),
+                raw.machines.iter().map(|item| item.id.as_ref()),
+            ),
+            filaments: Names::new(
+                "filament",
+                !raw.filaments.is_empty(),
+                raw.filaments.iter().map(|item| item.id.as_ref()),
+            ),
+            settings: Names::new(
+                "settings",
+                !raw.settings.is_empty(),
+                raw.settings.iter().map(|item| item.id.as_ref()),
+            ),
+            joints: Names::new(
+                "joint",
+                true,
+                raw.joints.iter().map(|item| item.id.as_ref()),
+            ),
+            parts: Names::new(
+                "part",
+                raw.parts_complete,
+                raw.parts.iter().map(|item| item.id.as_ref()),
+            ),
+            assemblies: Names::new(
+                "assembly",
+                true,
+                raw.assemblies.iter().map(|item| item.id.as_ref()),
+            ),
         }
     }
 }
@@ -51,7 +75,7 @@ impl AllNames {
 /// The density of a filament: the user's, or the material's usual one.
 pub fn density(filament: &RawFilament) -> Option<f64> {
     let material = &filament.material.as_ref()?.value;
-    match &filament.density {
+    match filament.density.as_ref() {
         Some(density) => Some(density.value),
         None => DENSITIES
             .iter()
@@ -62,7 +86,7 @@ pub fn density(filament: &RawFilament) -> Option<f64> {
 
 /// A part's box at print scale, mm.
 pub fn size(part: &RawPart, scale: f64) -> Option<[f64; 3]> {
-    match (&part.size, &part.model) {
+    match (part.size.as_ref(), part.model.as_ref()) {
         (Some(size), _) => Some(size.value),
         (None, Some(model)) => Some(model.value.map(|side| side * scale)),
         (None, None) => None,
@@ -102,10 +126,6 @@ fn minutes(seconds: &Got<f64>) -> Option<Minutes> {
     Some(Seconds(seconds.as_ref()?.value).whole_minutes())
 }
 
-fn get<T: Copy>(got: &Got<T>) -> Option<T> {
-    got.as_ref().map(|at| at.value)
-}
-
 struct Settler<'r> {
     raw: &'r RawScenario,
     names: &'r AllNames,
@@ -115,7 +135,7 @@ struct Settler<'r> {
 
 impl Settler<'_> {
     fn moment(&self, local: &Got<NaiveDateTime>) -> Option<DateTime<Utc>> {
-        get(local).map(|local| moment(self.zone, local))
+        local.value().map(|local| moment(self.zone, local))
     }
 
     fn build(&self, file: &str) -> Option<Build> {
@@ -130,7 +150,7 @@ impl Settler<'_> {
             scale: self.scale,
             start: self.moment(&build.start)?,
             zone: self.zone,
-            each_day: Money(get(&build.each_day)?),
+            each_day: Money(build.each_day.value()?),
         })
     }
 
@@ -146,10 +166,10 @@ impl Settler<'_> {
         Some(Bench {
             hours,
             away: bench.away.as_ref()?.value.clone(),
-            hands: get(&bench.hands)?,
-            unattended: get(&bench.unattended)?,
-            bench_hour: Money(get(&bench.bench_hour)?),
-            energy_kwh: Money(get(&bench.energy_kwh)?),
+            hands: bench.hands.value()?,
+            unattended: bench.unattended.value()?,
+            bench_hour: Money(bench.bench_hour.value()?),
+            energy_kwh: Money(bench.energy_kwh.value()?),
         })
     }
 
@@ -172,24 +192,24 @@ impl Settler<'_> {
         Some(Machine {
             id: machine.id.as_ref()?.value.clone(),
             kind: kind(machine.shape.as_ref()?)?,
-            margin: Millimetres(get(&machine.margin)?),
-            spacing: Millimetres(get(&machine.spacing)?),
-            nozzle: Millimetres(get(&machine.nozzle)?),
-            flow: Flow(get(&machine.flow)?),
-            layer_time: Seconds(get(&machine.layer_time)?),
+            margin: Millimetres(machine.margin.value()?),
+            spacing: Millimetres(machine.spacing.value()?),
+            nozzle: Millimetres(machine.nozzle.value()?),
+            flow: Flow(machine.flow.value()?),
+            layer_time: Seconds(machine.layer_time.value()?),
             materials: machine.materials.as_ref()?.value.clone(),
             loaded,
-            warm_up: Seconds(get(&machine.warm_up)?),
+            warm_up: Seconds(machine.warm_up.value()?),
             turnaround: minutes(&machine.turnaround)?,
             swap: minutes(&machine.swap)?,
-            purge: Grams(get(&machine.purge)?),
-            watts: Watts(get(&machine.watts)?),
-            hourly: Money(get(&machine.hourly)?),
-            scrap: get(&machine.scrap)?,
+            purge: Grams(machine.purge.value()?),
+            watts: Watts(machine.watts.value()?),
+            hourly: Money(machine.hourly.value()?),
+            scrap: machine.scrap.value()?,
             offline,
-            unattended: match &machine.unattended {
+            unattended: match machine.unattended.as_ref() {
                 Some(own) => own.value,
-                None => get(&self.raw.bench.unattended)?,
+                None => self.raw.bench.unattended.value()?,
             },
         })
     }
@@ -214,22 +234,22 @@ impl Settler<'_> {
         }
         Some(Part {
             id: part.id.as_ref()?.value.clone(),
-            quantity: get(&part.quantity)?,
+            quantity: part.quantity.value()?,
             size: size(part, self.scale)?.map(Millimetres),
-            solid: get(&part.solid)?,
+            solid: part.solid.value()?,
             filament: FilamentIndex(named_or_only(&part.filament, &self.names.filaments)?),
             settings: SettingsIndex(named_or_only(&part.settings, &self.names.settings)?),
             lie: part.lie.as_ref()?.value.clone(),
             split,
-            belt: get(&part.belt)?,
-            finishing: Seconds(get(&part.finishing)?),
-            spares: get(&part.spares)?,
-            trial: get(&part.trial)?,
-            alone: get(&part.alone)?,
+            belt: part.belt.value()?,
+            finishing: Seconds(part.finishing.value()?),
+            spares: part.spares.value()?,
+            trial: part.trial.value()?,
+            alone: part.alone.value()?,
             ready: self.moment(&part.ready),
             minutes: measured,
             only: allowed,
-            grams: get(&part.grams).map(Grams),
+            grams: part.grams.value().map(Grams),
         })
     }
 
@@ -239,7 +259,7 @@ impl Settler<'_> {
             return each(&self.raw.assemblies, |assembly| self.assembly(assembly));
         }
         let parts = self.raw.parts.iter().enumerate();
-        let parts = parts.map(|(at, part)| Some((PartIndex(at), get(&part.quantity)?)));
+        let parts = parts.map(|(at, part)| Some((PartIndex(at), part.quantity.value()?)));
         Some(vec![Assembly {
             id: build.to_owned(),
             parts: parts.collect::<Option<_>>()?,
@@ -268,8 +288,8 @@ impl Settler<'_> {
             bench: minutes(&assembly.bench)?,
             cure: minutes(&assembly.cure)?,
             due: self.moment(&assembly.due),
-            late: match &assembly.due {
-                Some(_) => Money(get(&assembly.late)?),
+            late: match assembly.due.as_ref() {
+                Some(_) => Money(assembly.late.value()?),
                 None => Money::ZERO,
             },
         })
@@ -279,25 +299,26 @@ impl Settler<'_> {
 /// The position of a name; without one, of the only thing there is.
 pub fn named_or_only(name: &Got<String>, names: &Names) -> Option<usize> {
     match name {
-        Some(name) => names.find(&name.value),
-        None => names.only(),
+        Got::Read(name) => names.find(&name.value),
+        Got::Absent => names.only(),
+        Got::Refused => None,
     }
 }
 
 fn kind(shape: &RawShape) -> Option<MachineKind> {
     Some(match shape {
         RawShape::Bed { bed, height } => MachineKind::Bed {
-            bed: get(bed)?.map(Millimetres),
-            height: Millimetres(get(height)?),
+            bed: bed.value()?.map(Millimetres),
+            height: Millimetres(height.value()?),
         },
         RawShape::Belt {
             section,
             longest,
             gap,
         } => MachineKind::Belt {
-            section: get(section)?.map(Millimetres),
-            longest: Millimetres(get(longest)?),
-            gap: Millimetres(get(gap)?),
+            section: section.value()?.map(Millimetres),
+            longest: Millimetres(longest.value()?),
+            gap: Millimetres(gap.value()?),
         },
     })
 }
@@ -308,7 +329,7 @@ fn filament(filament: &RawFilament) -> Option<Filament> {
         material: filament.material.as_ref()?.value.clone(),
         colour: filament.colour.as_ref()?.value.clone(),
         density: Density(density(filament)?),
-        price_kg: PricePerKilogram(get(&filament.price_kg)?),
+        price_kg: PricePerKilogram(filament.price_kg.value()?),
         spools: filament
             .spools
             .as_ref()?
@@ -317,7 +338,7 @@ fn filament(filament: &RawFilament) -> Option<Filament> {
             .copied()
             .map(Grams)
             .collect(),
-        spool: Grams(get(&filament.spool)?),
+        spool: Grams(filament.spool.value()?),
         lead: minutes(&filament.lead)?,
     })
 }
@@ -325,12 +346,12 @@ fn filament(filament: &RawFilament) -> Option<Filament> {
 fn settings(settings: &RawSettings) -> Option<Settings> {
     Some(Settings {
         id: settings.id.as_ref()?.value.clone(),
-        layer: Millimetres(get(&settings.layer)?),
-        line: Millimetres(get(&settings.line)?),
-        perimeters: get(&settings.perimeters)?,
-        top: get(&settings.top)?,
-        bottom: get(&settings.bottom)?,
-        infill: get(&settings.infill)?,
+        layer: Millimetres(settings.layer.value()?),
+        line: Millimetres(settings.line.value()?),
+        perimeters: settings.perimeters.value()?,
+        top: settings.top.value()?,
+        bottom: settings.bottom.value()?,
+        infill: settings.infill.value()?,
     })
 }
 
@@ -338,18 +359,18 @@ fn joint(joint: &RawJoint) -> Option<Joint> {
     let hardware = match &joint.hardware {
         Some(hardware) => Some(Hardware {
             item: hardware.item.as_ref()?.value.clone(),
-            grams_per_mm: get(&hardware.grams_per_mm)?,
-            price_per_mm: Money(get(&hardware.price_per_mm)?),
-            length: Millimetres(get(&hardware.length)?),
+            grams_per_mm: hardware.grams_per_mm.value()?,
+            price_per_mm: Money(hardware.price_per_mm.value()?),
+            length: Millimetres(hardware.length.value()?),
         }),
         None => None,
     };
     Some(Joint {
         id: joint.id.as_ref()?.value.clone(),
         hardware,
-        shortest: Millimetres(get(&joint.shortest)?),
-        bench: Seconds(get(&joint.bench)?),
+        shortest: Millimetres(joint.shortest.value()?),
+        bench: Seconds(joint.bench.value()?),
         cure: minutes(&joint.cure)?,
-        grams: Grams(get(&joint.grams)?),
+        grams: Grams(joint.grams.value()?),
     })
 }

@@ -7,8 +7,9 @@ use std::fs::File;
 use std::io::{ErrorKind, Read};
 use std::path::Path;
 
-/// Largest file that is read, in bytes. (Ten thousand parts, each with every field, are about 4 MB.)
-pub const LARGEST_FILE: u64 = 8 * 1024 * 1024;
+/// Largest file that is read, in bytes. Five thousand parts with every field fit, and even text made to be slow
+/// is read or refused within about a second.
+const LARGEST_FILE: u64 = 2 * 1024 * 1024;
 
 /// Why a file is no text.
 pub struct Unreadable {

@@ -14,8 +14,17 @@ use super::sections::{PART_KEYS, item_path, part};
 use super::source;
 use super::tree::{self, Key, Node, Value};
 
+/// The parts of a table file.
+#[derive(Default)]
+pub struct Table {
+    /// Those that could be read.
+    pub parts: Vec<RawPart>,
+    /// Whether the file could be read to its end, so that there are no further ones.
+    pub complete: bool,
+}
+
 /// Reads the parts of the file that `parts_from` names, relative to the scenario's folder.
-pub fn parts(node: &Node, base: &Path, collector: &mut Collector) -> Vec<RawPart> {
+pub fn parts(node: &Node, base: &Path, collector: &mut Collector) -> Table {
     let field = "parts_from";
     let Value::Text(name) = &node.value else {
         collector.error(
@@ -25,17 +34,24 @@ pub fn parts(node: &Node, base: &Path, collector: &mut Collector) -> Vec<RawPart
             &node.shown(),
             "write for example `parts_from: parts.csv`",
         );
-        return Vec::new();
+        return Table::default();
     };
-    match source::load(&base.join(name)) {
+    let path = base.join(name.trim());
+    match source::load(&path) {
         Err(unreadable) => {
             collector.error(node.spot, field, unreadable.rule, name, unreadable.fix);
-            Vec::new()
+            Table::default()
         }
         Ok(text) => {
             let text: Rc<str> = text.into();
-            let file = collector.add_file(name, Rc::clone(&text));
-            rows(&text, file, collector)
+            let file = collector.add_file(&path.display().to_string(), Rc::clone(&text));
+            let before = collector.count();
+            let table = rows(&text, file, collector);
+            if table.parts.is_empty() && collector.count() == before {
+                let fix = "write a row of field names such as `id,quantity,size`, and a row for each part";
+                collector.error(Spot::whole(file), field, "the table has no parts", "", fix);
+            }
+            table
         }
     }
 }
@@ -50,14 +66,14 @@ enum Column {
     Refused,
 }
 
-fn rows(text: &str, file: FileIndex, collector: &mut Collector) -> Vec<RawPart> {
+fn rows(text: &str, file: FileIndex, collector: &mut Collector) -> Table {
     let mut reader = csv::ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
         .from_reader(text.as_bytes());
     let mut walker = Walker::new(text, file);
     let mut columns: Option<Vec<Column>> = None;
-    let mut parts = Vec::new();
+    let mut table = Table::default();
     for (at, record) in reader.records().enumerate() {
         let record = match record {
             Ok(record) if at <= MOST_PARTS => record,
@@ -65,7 +81,7 @@ fn rows(text: &str, file: FileIndex, collector: &mut Collector) -> Vec<RawPart> 
                 let rule = format!("a table has at most {MOST_PARTS} parts");
                 let fix = "split the build into several scenarios";
                 collector.error(walker.spot(), "parts_from", rule, "more", fix);
-                break;
+                return table;
             }
             // The text is UTF-8 and rows may differ in length, so there should be nothing left to fail.
             Err(error) => {
@@ -77,7 +93,7 @@ fn rows(text: &str, file: FileIndex, collector: &mut Collector) -> Vec<RawPart> 
                     "",
                     "save it as CSV with commas",
                 );
-                break;
+                return table;
             }
         };
         let start = record.position().map_or(0, |place| place.byte() as usize);
@@ -87,26 +103,20 @@ fn rows(text: &str, file: FileIndex, collector: &mut Collector) -> Vec<RawPart> 
             let rule = "a quotation mark is opened and never closed";
             let fix = "close it; inside a quoted cell write two for one";
             collector.error(spot, "parts_from", rule, "", fix);
-            break;
+            return table;
         }
         match &columns {
             None => match header(&record, &spots, collector) {
                 Some(header) => columns = Some(header),
-                None => return Vec::new(),
+                None => return table,
             },
-            Some(columns) => parts.extend(row(&record, at, columns, &spots, collector)),
+            Some(columns) => table
+                .parts
+                .extend(row(&record, at, columns, &spots, collector)),
         }
     }
-    if columns.is_none() && !collector.has_errors() {
-        collector.error(
-            Spot::whole(file),
-            "parts_from",
-            "the table is empty",
-            "",
-            "begin with a row of field names such as `id,quantity,size`",
-        );
-    }
-    parts
+    table.complete = true;
+    table
 }
 
 fn header(
@@ -156,60 +166,92 @@ fn row(
     spots: &[Spot],
     collector: &mut Collector,
 ) -> Option<RawPart> {
-    let first = *spots.first()?;
     let mut pairs = Vec::new();
-    for (position, (cell, spot)) in record.iter().zip(spots).enumerate() {
-        let cell = cell.trim();
+    let mut shift: Option<Shift<'_>> = None;
+    for (position, (cell, spot)) in record.iter().map(str::trim).zip(spots).enumerate() {
         if cell.is_empty() {
             continue;
         }
         match columns.get(position) {
-            Some(Column::Field(name)) => {
-                let key = Key {
-                    spot: *spot,
-                    name: (*name).to_owned(),
-                };
-                pairs.push((key, value(cell, *spot, name, collector)?));
-            }
             Some(Column::Refused) => {}
             Some(Column::Nameless) | None => {
-                collector.error(
-                    *spot,
-                    &format!("parts[#{at}]"),
-                    "there is no column name above this cell",
+                let rule = "this cell is in a column without a name";
+                shift = shift.or(Some(Shift {
+                    rule,
                     cell,
-                    "put a cell that has commas in quotes: `\"[1380, 48, 48]\"`",
-                );
-                return None;
+                    spot: *spot,
+                }));
             }
+            Some(Column::Field(name)) => match value(cell, *spot) {
+                Some(node) => pairs.push((key(name, *spot), node)),
+                None => {
+                    let rule = "brackets are opened and not closed in this cell";
+                    shift = shift.or(Some(Shift {
+                        rule,
+                        cell,
+                        spot: *spot,
+                    }));
+                }
+            },
         }
     }
-    if pairs.is_empty() {
+    if pairs.is_empty() && shift.is_none() {
         return None;
     }
-    let node = Node {
-        spot: first,
+    let mut node = Node {
+        spot: *spots.first()?,
         value: Value::Map(pairs),
     };
-    part(&node, &item_path("parts", at - 1, &node), collector)
+    let path = item_path("parts", at - 1, &node); // the first row is the header
+    if let Some(shift) = shift {
+        let fix = "put a cell that has commas in quotes, `\"[1380, 48, 48]\"`, or name the column";
+        collector.error(shift.spot, &path, shift.rule, shift.cell, fix);
+        node = all_but_name_refused(node);
+    }
+    part(&node, &path, collector)
 }
 
-/// A cell's value: YAML if it begins with a bracket, else a word.
-fn value(cell: &str, spot: Spot, name: &str, collector: &mut Collector) -> Option<Node> {
-    if !cell.starts_with(['[', '{']) {
-        return Some(Node {
-            spot,
-            value: Value::Text(cell.to_owned()),
-        });
+/// The first sign that a row's cells are not under their names, most often because of commas without quotes.
+struct Shift<'r> {
+    rule: &'static str,
+    cell: &'r str,
+    spot: Spot,
+}
+
+fn key(name: &str, spot: Spot) -> Key {
+    Key {
+        spot,
+        name: name.to_owned(),
     }
-    match tree::parse(cell, spot.file) {
-        Ok(node) => Some(node.moved_to(spot)),
-        Err(malformed) => {
-            let field = format!("parts.{name}");
-            collector.error(spot, &field, malformed.rule, cell, malformed.fix);
-            None
+}
+
+/// Of a row that has shifted only the name is worth reading; for the rest one complaint is enough.
+fn all_but_name_refused(node: Node) -> Node {
+    let spot = node.spot;
+    let mut kept = match node.value {
+        Value::Map(pairs) => pairs,
+        _ => Vec::new(),
+    };
+    kept.retain(|(key, _)| key.name == "id");
+    let others = PART_KEYS.iter().filter(|name| **name != "mesh");
+    for name in others {
+        if kept.iter().all(|(key, _)| key.name != *name) {
+            let value = Value::Refused;
+            kept.push((key(name, spot), Node { spot, value }));
         }
     }
+    let value = Value::Map(kept);
+    Node { spot, value }
+}
+
+/// A cell's value: YAML if it begins with a bracket, else a word; `None` if the brackets make no sense.
+fn value(cell: &str, spot: Spot) -> Option<Node> {
+    if cell.starts_with(['[', '{']) {
+        let node = tree::parse(cell, spot.file).ok()?;
+        return Some(node.moved_to(spot));
+    }
+    let value = Value::Text(cell.to_owned());
+    Some(Node { spot, value })
 }
 
 /// Goes through the text beside the CSV reader, which tells where a record begins but not where its cells do.
@@ -248,7 +290,7 @@ impl<'t> Walker<'t> {
     fn step(&mut self) -> Option<char> {
         let next = self.peek()?;
         self.byte += next.len_utf8();
-        if next == '\n' {
+        if next == '\n' || next == '\r' && self.peek() != Some('\n') {
             self.line += 1;
             self.column = 1;
         } else {

@@ -6,7 +6,8 @@
 use std::borrow::Cow;
 use std::collections::HashMap;
 
-use saphyr_parser::{Event, Parser, ScalarStyle, Span};
+use saphyr_parser::{Event, Parser, ScalarStyle, ScanError, Span};
+use serde::de::IgnoredAny;
 
 use super::collector::{FileIndex, Spot};
 
@@ -31,6 +32,8 @@ pub enum Value {
     Nothing,
     /// A word, number, date: whatever is not a list or a map.
     Text(String),
+    /// Complained of already; whoever reads it keeps silent.
+    Refused,
     /// `[a, b]`.
     List(Vec<Node>),
     /// `{a: b}`, in the order written, repeated keys included.
@@ -71,7 +74,7 @@ impl Node {
             return;
         }
         match &self.value {
-            Value::Nothing => out.push_str("nothing"),
+            Value::Nothing | Value::Refused => out.push_str("nothing"),
             Value::Text(text) => out.push_str(text),
             Value::List(items) => {
                 out.push('[');
@@ -102,7 +105,7 @@ impl Node {
     pub fn moved_to(mut self, spot: Spot) -> Self {
         self.spot = spot;
         match &mut self.value {
-            Value::Nothing | Value::Text(_) => {}
+            Value::Nothing | Value::Refused | Value::Text(_) => {}
             Value::List(items) => {
                 for item in items.iter_mut() {
                     *item = std::mem::replace(item, Node::nothing(spot)).moved_to(spot);
@@ -127,7 +130,7 @@ impl Node {
 
     fn count(&self) -> usize {
         1 + match &self.value {
-            Value::Nothing | Value::Text(_) => 0,
+            Value::Nothing | Value::Refused | Value::Text(_) => 0,
             Value::List(items) => items.iter().map(Node::count).sum(),
             Value::Map(pairs) => pairs.iter().map(|(_, value)| 1 + value.count()).sum(),
         }
@@ -142,17 +145,7 @@ pub fn parse(text: &str, file: FileIndex) -> Result<Node, Malformed> {
     let mut builder = Builder::new(file);
     let mut parser = Parser::new_from_str(text);
     while let Some(step) = parser.next_event() {
-        let (event, span) = step.map_err(|error| Malformed {
-            spot: Spot {
-                file,
-                line: error.marker().line().max(1),
-                column: error.marker().col() + 1,
-                length: 1,
-            },
-            rule: format!("this is not YAML: {}", error.info()),
-            fix: "look for a missing quote, bracket, colon or indent on this line or just above it"
-                .to_owned(),
-        })?;
+        let (event, span) = step.map_err(|error| not_yaml(&error, text, file))?;
         if matches!(event, Event::StreamEnd) {
             break;
         }
@@ -163,6 +156,42 @@ pub fn parse(text: &str, file: FileIndex) -> Result<Node, Malformed> {
         rule: "the file says nothing".to_owned(),
         fix: "write at least `build`, `machines`, `filaments` and `parts`".to_owned(),
     })
+}
+
+/// Longest text that is read a second time only to explain what is wrong with it.
+const LONGEST_EXPLAINED: usize = 64 * 1024;
+
+/// What is wrong with a text that is not YAML. The place is this parser's; the other one's words are better, since
+/// they also say where the list or map began that the place is in.
+fn not_yaml(error: &ScanError, text: &str, file: FileIndex) -> Malformed {
+    let words = if text.len() <= LONGEST_EXPLAINED {
+        serde_yaml::from_str::<IgnoredAny>(text)
+            .err()
+            .map(|error| error.to_string())
+    } else {
+        None
+    };
+    let words = words.unwrap_or_else(|| error.info().to_owned());
+    let says = |word: &str| words.contains(word) || error.info().contains(word);
+    let fix = if says("tabs") {
+        "indent with spaces"
+    } else if says("quoted scalar") {
+        "close the quotation mark"
+    } else if says("recursion") {
+        "look for brackets that are opened and never closed"
+    } else {
+        "look for a missing quote, bracket, colon or indent on this line or just above it"
+    };
+    Malformed {
+        spot: Spot {
+            file,
+            line: error.marker().line().max(1),
+            column: error.marker().col() + 1,
+            length: 1,
+        },
+        rule: format!("this is not YAML: {words}"),
+        fix: fix.to_owned(),
+    }
 }
 
 struct Frame {

@@ -6,12 +6,12 @@
 use super::dates::minute_of_day;
 use super::{Ask, Kind, entries};
 use crate::scenario::collector::Spot;
-use crate::scenario::entry::refuse_repeated;
+use crate::scenario::entry::without_repeated;
 use crate::scenario::model::DaySpan;
 use crate::scenario::tree::{Key, Node, Value};
 
 /// Names of the days, Monday first.
-pub const DAYS: [&str; 7] = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];
+const DAYS: [&str; 7] = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];
 /// Most spans in one day; more are a mistake.
 const MOST_SPANS: usize = 48;
 
@@ -96,23 +96,12 @@ fn of_key(key: &Key, node: &Node, ask: &mut Ask<'_>) -> Option<Vec<WrittenSpan>>
     if items.len() > MOST_SPANS {
         return ask.refuse(node, format!("a day has at most {MOST_SPANS} spans"));
     }
-    let spans: Option<Vec<_>> = {
-        let spans: Vec<_> = items
-            .iter()
-            .map(|item| span(item, ask).map(|span| (span, item.spot)))
-            .collect();
-        spans.into_iter().collect()
-    };
+    let spans = items
+        .iter()
+        .filter_map(|item| span(item, ask).map(|span| (span, item.spot)));
     Some(
-        spans?
-            .into_iter()
-            .flat_map(|(span, spot)| {
-                days.iter().map(move |day| WrittenSpan {
-                    day: *day,
-                    span,
-                    spot,
-                })
-            })
+        spans
+            .flat_map(|(span, spot)| days.iter().map(move |&day| WrittenSpan { day, span, spot }))
             .collect(),
     )
 }
@@ -124,13 +113,16 @@ impl Kind for Hours {
         let Value::Map(pairs) = &node.value else {
             return ask.refuse(node, format!("must be {}", self.rule()));
         };
-        refuse_repeated(pairs, ask.field, ask.collector);
-        let spans: Vec<_> = pairs
+        let before = ask.collector.count();
+        let pairs = without_repeated(pairs, ask.field, ask.collector);
+        // What can be read is handed on although the rest has been complained of, so that overlaps are found too.
+        let spans: Vec<WrittenSpan> = pairs
             .iter()
-            .map(|(key, node)| of_key(key, node, ask))
+            .filter_map(|(key, node)| of_key(key, node, ask))
+            .flatten()
             .collect();
-        let spans: Option<Vec<_>> = spans.into_iter().collect();
-        Some(spans?.into_iter().flatten().collect())
+        let complained = ask.collector.count() > before;
+        (!complained || !spans.is_empty()).then_some(spans)
     }
 
     fn rule(&self) -> String {

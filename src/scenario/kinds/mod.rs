@@ -10,7 +10,7 @@ mod shapes;
 mod words;
 
 pub use dates::{Dates, Moment, Zone};
-pub use hours::{DAYS, Hours, WrittenSpan, clock};
+pub use hours::{Hours, WrittenSpan, clock};
 pub use numbers::{Duration, Minute, Number, Share, Whole};
 pub use shapes::{Numbers, Range, Sides};
 pub use words::{Choice, Colour, Hand, Id, IdOrNone, Ids, Lie, Line, Materials};

@@ -306,7 +306,10 @@ impl<T: Copy> Kind for Choice<T> {
 
     fn read(&self, node: &Node, ask: &mut Ask<'_>) -> Option<T> {
         let written = text(self, node, ask)?;
-        let found = self.0.iter().find(|(word, _)| *word == written);
+        let found = self
+            .0
+            .iter()
+            .find(|(word, _)| word.eq_ignore_ascii_case(written));
         match found {
             Some((_, value)) => Some(*value),
             None => ask.refuse(node, format!("must be {}", self.rule())),

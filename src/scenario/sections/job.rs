@@ -53,7 +53,7 @@ pub(super) fn assembly(node: &Node, path: &str, c: &mut Collector) -> Option<Raw
         bench: entry.read(&fields::WORK, c),
         cure: entry.read(&fields::CURE, c),
         due: entry.read(&fields::DUE, c),
-        late_written: entry.take(fields::LATE.name).is_some(),
+        late_written: entry.has(fields::LATE.name),
         late: entry.read(&fields::LATE, c),
     };
     entry.close(c);
@@ -75,7 +75,7 @@ fn taken(entry: &mut Entry<'_>, c: &mut Collector) -> Vec<(At<String>, u32)> {
             let path = format!("{path}.{}", key.name);
             let id = key_id(key, &path, c);
             let count = read_value(node, &fields::TAKEN, &path, c);
-            Some((id?, count?.value))
+            Some((id.as_ref()?.clone(), count?.value))
         })
         .collect()
 }

@@ -13,14 +13,15 @@ use super::collector::{At, Collector, Spot};
 use super::entry::{Entry, open_list, open_map};
 use super::fields;
 use super::kinds::{Ask, Id, Kind};
-use super::raw::{Got, RawPart, RawScenario};
+use super::raw::{Got, RawScenario};
+use super::table::Table;
 use super::tree::{Key, Node, Value};
 
 /// Reads a whole tree; `further_parts` reads the parts that a table file brings.
 pub fn scenario(
     root: &Node,
     collector: &mut Collector,
-    further_parts: impl FnOnce(&Node, &mut Collector) -> Vec<RawPart>,
+    further_parts: impl FnOnce(&Node, &mut Collector) -> Table,
 ) -> Option<RawScenario> {
     let mut entry = Entry::open(root, "", "build: {start: 2027-01-11 07:00}", collector)?;
     let build = job::build(&mut entry, collector);
@@ -29,7 +30,7 @@ pub fn scenario(
     let machines = listed(
         &mut entry,
         "machines",
-        fields::MOST_MACHINES,
+        (Needed::AtLeastOne, fields::MOST_MACHINES),
         "machines: [{id: tall, kind: bed, bed: [300, 300], height: 400}]",
         collector,
         farm::machine,
@@ -37,7 +38,7 @@ pub fn scenario(
     let filaments = listed(
         &mut entry,
         "filaments",
-        fields::MOST_KINDS,
+        (Needed::AtLeastOne, fields::MOST_KINDS),
         "filaments: [{id: yellow, material: PLA}]",
         collector,
         farm::filament,
@@ -50,28 +51,35 @@ pub fn scenario(
         collector,
         farm::joint,
     );
+    let needed = if entry.has("parts_from") {
+        Needed::Not
+    } else {
+        Needed::AtLeastOne
+    };
     let mut parts = listed(
         &mut entry,
         "parts",
-        fields::MOST_PARTS,
+        (needed, fields::MOST_PARTS),
         "parts: [{id: jib-chord, size: [1380, 48, 48]}]",
         collector,
         parts::part,
     );
+    let mut parts_complete = true;
     if let Some(node) = entry.take("parts_from") {
-        parts.extend(further_parts(node, collector));
+        let table = further_parts(node, collector);
+        parts.extend(table.parts);
+        parts_complete = table.complete;
     }
     let assemblies = listed(
         &mut entry,
         "assemblies",
-        fields::MOST_ASSEMBLIES,
+        (Needed::Not, fields::MOST_ASSEMBLIES),
         "assemblies: [{id: jib, parts: {jib-chord: 8}}]",
         collector,
         job::assembly,
     );
     entry.close(collector);
     Some(RawScenario {
-        spot: root.spot,
         build,
         currency,
         bench,
@@ -79,25 +87,47 @@ pub fn scenario(
         filaments,
         settings,
         joints,
+        parts_complete: parts_complete && !parts.is_empty(),
         parts,
         assemblies,
     })
+}
+
+/// Whether a section may be left out.
+#[derive(Clone, Copy)]
+enum Needed {
+    /// No build does without.
+    AtLeastOne,
+    /// It may be left out.
+    Not,
 }
 
 /// The items of a list section, each with its path.
 fn listed<T>(
     entry: &mut Entry<'_>,
     name: &'static str,
-    most: usize,
+    (needed, most): (Needed, usize),
     example: &str,
     collector: &mut Collector,
     mut read: impl FnMut(&Node, &str, &mut Collector) -> Option<T>,
 ) -> Vec<T> {
     let path = entry.field(name);
-    let Some(node) = entry.take(name) else {
-        return Vec::new();
-    };
-    open_list(node, &path, most, example, collector)
+    let spot = entry.spot;
+    let node = entry.take(name);
+    let items = node.map_or(&[][..], |node| {
+        open_list(node, &path, most, example, collector)
+    });
+    // Of a section that is no list, that has been said already.
+    let empty =
+        node.is_none_or(|node| matches!(&node.value, Value::List(items) if items.is_empty()));
+    if let Needed::AtLeastOne = needed
+        && empty
+    {
+        let spot = node.map_or(spot, |node| node.spot);
+        let fix = format!("write for example `{example}`");
+        collector.error(spot, &path, "needs at least one entry", "", fix);
+    }
+    items
         .iter()
         .enumerate()
         .filter_map(|(at, node)| read(node, &item_path(&path, at, node), collector))
@@ -161,10 +191,13 @@ fn key_id(key: &Key, path: &str, collector: &mut Collector) -> Got<String> {
         field: path,
         example: "light",
     };
-    Id.read(&node, &mut ask).map(|value| At {
-        value,
-        spot: key.spot,
-    })
+    match Id.read(&node, &mut ask) {
+        Some(value) => Got::Read(At {
+            value,
+            spot: key.spot,
+        }),
+        None => Got::Refused,
+    }
 }
 
 /// A section of fields, or its defaults if it is left out.

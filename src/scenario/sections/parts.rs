@@ -64,14 +64,19 @@ pub fn part(node: &Node, path: &str, c: &mut Collector) -> Option<RawPart> {
         "give `size`, or `model`, and `solid`",
         c,
     );
-    let written = |name| matches!(&node.value, Value::Map(pairs) if pairs.iter().any(|(key, _)| key.name == name));
-    size_or_model(&part, written("model"), written("size"), written("mesh"), c);
+    if !entry.has("mesh") {
+        refuse_size_and_model(&part, c);
+    }
     entry.close(c);
     Some(part)
 }
 
-fn size_or_model(part: &RawPart, model: bool, size: bool, mesh: bool, c: &mut Collector) {
-    if model && size {
+/// A part has either `size` or `model`.
+fn refuse_size_and_model(part: &RawPart, c: &mut Collector) {
+    let (model, size) = (!part.model.is_absent(), !part.size.is_absent());
+    // In a table row that could not be told apart both are complained of already.
+    let neither_read = part.model.as_ref().is_none() && part.size.as_ref().is_none();
+    if model && size && !neither_read {
         c.error(
             part.spot,
             &part.path,
@@ -79,7 +84,7 @@ fn size_or_model(part: &RawPart, model: bool, size: bool, mesh: bool, c: &mut Co
             "",
             "keep `model`, which `scale` multiplies, or `size`, which is taken as it is",
         );
-    } else if !model && !size && !mesh {
+    } else if !model && !size {
         c.error(
             part.spot,
             &part.path,
@@ -120,7 +125,7 @@ fn minutes(entry: &mut Entry<'_>, c: &mut Collector) -> Vec<(At<String>, f64)> {
             let path = format!("{path}.{}", key.name);
             let id = key_id(key, &path, c);
             let minutes = read_value(node, &fields::MEASURED_MINUTES, &path, c);
-            Some((id?, minutes?.value))
+            Some((id.as_ref()?.clone(), minutes?.value))
         })
         .collect()
 }
