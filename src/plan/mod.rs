@@ -3,7 +3,9 @@
 //! Knows: the scenario's words, moments in UTC. Must not know: how the plan was found.
 //! Promises: nothing here is computed for show only: what is printed stands in a [`Plan`].
 
+pub mod audit;
 mod cautions;
+mod cost;
 
 use chrono::{DateTime, Utc};
 
@@ -14,6 +16,7 @@ use crate::scenario::{
 use crate::units::{Grams, Millimetres, Minutes, Money};
 
 pub use cautions::{Facts, cautions, copy_grams};
+pub use cost::{Ledger, base_plastic, cost, days, purged};
 
 /// What a plan costs, part by part; the sum is what the search minimises.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

@@ -81,6 +81,11 @@ impl Source {
                 mark: 0..0,
             });
         }
+        // Control characters could drive a terminal; a tab only moves along.
+        let line: String = line
+            .chars()
+            .map(|c| if c.is_control() && c != '\t' { ' ' } else { c })
+            .collect();
         let byte = |character: usize| {
             line.char_indices()
                 .nth(character)
@@ -95,7 +100,7 @@ impl Source {
         Some(Place {
             line: spot.line,
             column: spot.column,
-            text: Some(line.to_owned()),
+            text: Some(line),
             mark: first..last,
         })
     }

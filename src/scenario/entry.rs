@@ -40,7 +40,7 @@ pub struct Entry<'n> {
     pub path: String,
     /// Where it stands.
     pub spot: Spot,
-    pairs: &'n [(Key, Node)],
+    pairs: Vec<&'n (Key, Node)>,
     asked: Vec<&'static str>,
     forbidden: Vec<&'static str>,
     /// Whether a complaint has been made that makes every missing field moot.
@@ -72,7 +72,7 @@ impl<'n> Entry<'n> {
         Self {
             path: path.to_owned(),
             spot,
-            pairs: &[],
+            pairs: Vec::new(),
             asked: Vec::new(),
             forbidden: Vec::new(),
             unreadable: false,
@@ -98,7 +98,9 @@ impl<'n> Entry<'n> {
 
     /// The value of a key, if it is written.
     pub fn take(&mut self, name: &'static str) -> Option<&'n Node> {
-        self.asked.push(name);
+        if !self.asked.contains(&name) {
+            self.asked.push(name);
+        }
         let found = self.pairs.iter().find(|(key, _)| key.name == name);
         found.map(|(_, node)| node)
     }
@@ -147,7 +149,7 @@ impl<'n> Entry<'n> {
 
     /// Complains of every key that nobody asked for.
     pub fn close(self, collector: &mut Collector) {
-        for (key, _) in self.pairs {
+        for (key, _) in &self.pairs {
             let name = key.name.as_str();
             if !self.asked.contains(&name) && !self.forbidden.contains(&name) {
                 let fix = unknown_key_fix(&key.name, &self.asked, collector);
@@ -224,7 +226,7 @@ pub fn open_map<'n>(
     path: &str,
     example: &str,
     collector: &mut Collector,
-) -> Option<&'n [(Key, Node)]> {
+) -> Option<Vec<&'n (Key, Node)>> {
     if matches!(node.value, Value::Refused) {
         return None;
     }
@@ -238,14 +240,19 @@ pub fn open_map<'n>(
         );
         return None;
     };
-    refuse_repeated(pairs, path, collector);
-    Some(pairs)
+    Some(without_repeated(pairs, path, collector))
 }
 
-/// Complains of every key that is written a second time.
-pub fn refuse_repeated(pairs: &[(Key, Node)], path: &str, collector: &mut Collector) {
+/// The first of each key, after complaints of those that are written again.
+pub fn without_repeated<'n>(
+    pairs: &'n [(Key, Node)],
+    path: &str,
+    collector: &mut Collector,
+) -> Vec<&'n (Key, Node)> {
     let mut first: HashMap<&str, usize> = HashMap::new();
-    for (key, _) in pairs {
+    let mut kept = Vec::new();
+    for pair in pairs {
+        let key = &pair.0;
         if let Some(line) = first.get(key.name.as_str()) {
             let field = if path.is_empty() {
                 key.name.clone()
@@ -261,8 +268,10 @@ pub fn refuse_repeated(pairs: &[(Key, Node)], path: &str, collector: &mut Collec
             );
         } else {
             first.insert(&key.name, key.spot.line);
+            kept.push(pair);
         }
     }
+    kept
 }
 
 /// The entries of a list; none after a complaint that it is no list, or too long.

@@ -6,7 +6,7 @@
 use super::dates::minute_of_day;
 use super::{Ask, Kind, entries};
 use crate::scenario::collector::Spot;
-use crate::scenario::entry::refuse_repeated;
+use crate::scenario::entry::without_repeated;
 use crate::scenario::model::DaySpan;
 use crate::scenario::tree::{Key, Node, Value};
 
@@ -113,14 +113,16 @@ impl Kind for Hours {
         let Value::Map(pairs) = &node.value else {
             return ask.refuse(node, format!("must be {}", self.rule()));
         };
-        refuse_repeated(pairs, ask.field, ask.collector);
+        let before = ask.collector.count();
+        let pairs = without_repeated(pairs, ask.field, ask.collector);
         // What can be read is handed on although the rest has been complained of, so that overlaps are found too.
         let spans: Vec<WrittenSpan> = pairs
             .iter()
             .filter_map(|(key, node)| of_key(key, node, ask))
             .flatten()
             .collect();
-        (pairs.is_empty() || !spans.is_empty()).then_some(spans)
+        let complained = ask.collector.count() > before;
+        (!complained || !spans.is_empty()).then_some(spans)
     }
 
     fn rule(&self) -> String {

@@ -1,5 +1,9 @@
 //! Rules about the assemblies: what they take, what they need, when they are due.
+//!
+//! Knows: assemblies, the parts that they take, their dates. Must not know: how long anything lasts.
+//! Promises: assemblies that pass can be put in an order, and there are parts enough for them.
 
+use std::collections::hash_map::Entry;
 use std::collections::{HashMap, HashSet, VecDeque};
 
 use petgraph::algo::kosaraju_scc;
@@ -139,8 +143,8 @@ fn shortest_ring(
                 ring.reverse();
                 return ring;
             }
-            if !before.contains_key(&next) {
-                before.insert(next, node);
+            if let Entry::Vacant(unseen) = before.entry(next) {
+                unseen.insert(node);
                 queue.push_back(next);
             }
         }

@@ -1,4 +1,7 @@
 //! Rules about the hours at the bench.
+//!
+//! Knows: hours, away dates, the time that a setup takes. Must not know: windows of a calendar, parts.
+//! Promises: hours that pass run forward, apart, and come about.
 
 use chrono::{Datelike, Days};
 

@@ -1,4 +1,7 @@
 //! Rules about machines, filaments and settings.
+//!
+//! Knows: machines, filaments, settings. Must not know: assemblies, dates of the build.
+//! Promises: what passes leaves room on every machine and a density to every filament.
 
 use super::Facts;
 use crate::scenario::collector::{At, Collector};

@@ -1,4 +1,7 @@
 //! Rules about names: each borne once, none unknown.
+//!
+//! Knows: names as written and what bears them. Must not know: what the named things are.
+//! Promises: a second bearer and an unknown name are told, each where it stands.
 
 use std::collections::HashMap;
 

@@ -1,4 +1,7 @@
 //! Rules about the parts.
+//!
+//! Knows: parts, and the machines that may make them. Must not know: routes: whether a part fits anywhere is not decided here.
+//! Promises: a part that passes is countable, sane in size, and of a material that some machine prints.
 
 use super::Facts;
 use crate::scenario::collector::Collector;

@@ -9,7 +9,7 @@ use super::super::fields::{self, KindWord};
 use super::super::raw::{
     Got, RawFilament, RawHardware, RawJoint, RawMachine, RawOutage, RawSettings, RawShape,
 };
-use super::super::tree::Node;
+use super::super::tree::{Node, Value};
 use super::keyed;
 
 /// The name of the settings that are built in.
@@ -142,8 +142,17 @@ pub(super) fn filament(node: &Node, path: &str, c: &mut Collector) -> Option<Raw
 /// `settings`, or the one that is built in.
 pub(super) fn all_settings(entry: &mut Entry<'_>, c: &mut Collector) -> Vec<RawSettings> {
     let spot = entry.spot;
-    let written = entry.has("settings");
-    let all = keyed(
+    let none = match entry.take("settings") {
+        None => true,
+        Some(node) => matches!(&node.value, Value::Map(pairs) if pairs.is_empty()),
+    };
+    if none {
+        let path = format!("settings.{BUILT_IN}");
+        let value = BUILT_IN.to_owned();
+        let id = Got::Read(At { value, spot });
+        return vec![settings(&mut Entry::absent(&path, spot), id, c)];
+    }
+    keyed(
         entry,
         "settings",
         "settings: {light: {layer: 0.3, line: 0.65}}",
@@ -154,16 +163,7 @@ pub(super) fn all_settings(entry: &mut Entry<'_>, c: &mut Collector) -> Vec<RawS
             entry.close(c);
             Some(settings)
         },
-    );
-    if !all.is_empty() || written && c.has_errors() {
-        return all;
-    }
-    let id = At {
-        value: BUILT_IN.to_owned(),
-        spot,
-    };
-    let path = format!("settings.{BUILT_IN}");
-    vec![settings(&mut Entry::absent(&path, spot), Got::Read(id), c)]
+    )
 }
 
 fn settings(entry: &mut Entry<'_>, id: Got<String>, c: &mut Collector) -> RawSettings {

@@ -1,0 +1,118 @@
+//! Which question to ask next at a node whose LP is solved but not whole.
+//!
+//! Knows: the LP's solution. Must not know: prices, bounds of other nodes.
+//! Promises: a split that the solution breaks on both sides, or `Whole`: each machine has one sheet.
+
+use std::collections::BTreeMap;
+
+use super::domain::{Domain, Split};
+use super::frame::Frame;
+use super::master::{Answer, Pool};
+use crate::calendar::Minute;
+
+/// What to do.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Choice {
+    /// Halve the domain.
+    Split(Split),
+    /// The solution is a plan.
+    Whole,
+}
+
+const WHOLE: f64 = 1e-3;
+
+/// Chooses the split.
+pub fn choose(frame: &Frame, domain: &Domain, pool: &Pool, answer: &Answer) -> Choice {
+    goal(frame, domain, pool, answer)
+        .or_else(|| machine(frame, pool, answer))
+        .or_else(|| end(frame, pool, answer))
+        .map_or(Choice::Whole, Choice::Split)
+}
+
+/// A point of a goal's ladder: if complete later, all cells before it are paid in full; if by then, what passes it must be made early.
+fn goal(frame: &Frame, domain: &Domain, pool: &Pool, answer: &Answer) -> Option<Split> {
+    let mut best: Option<(f64, Split)> = None;
+    for (k, ladder) in frame.ladders.iter().enumerate() {
+        let (low, high) = domain.goals[k];
+        // Largest share, over runs, of each open cell.
+        let mut by_run: BTreeMap<usize, Vec<f64>> = BTreeMap::new();
+        for &(number, amount) in &answer.used {
+            let column = &pool.columns()[number];
+            for (&run, &end) in column.runs.iter().zip(&column.ends) {
+                for (_, reach) in frame.above[run].iter().filter(|(g, _)| *g == k) {
+                    let shares = by_run.entry(run).or_insert_with(|| vec![0.0; high - low]);
+                    for cell in low..high {
+                        shares[cell - low] += amount * ladder.share(cell, reach.at(end));
+                    }
+                }
+            }
+        }
+        let mut level = vec![0.0f64; high - low];
+        for shares in by_run.values() {
+            for (l, s) in level.iter_mut().zip(shares) {
+                *l = l.max(*s);
+            }
+        }
+        let mut unpaid = 0.0;
+        for point in low + 1..high {
+            let passed = level[point - 1 - low].min(1.0);
+            unpaid += ladder.weight[point - 1] * (1.0 - passed);
+            let after: f64 = (point..high).map(|j| level[j - low]).fold(0.0, f64::max);
+            let score = unpaid.min(3.0) * after;
+            if after > WHOLE && unpaid > WHOLE && best.is_none_or(|(s, _)| score > s) {
+                best = Some((score, Split::Goal { goal: k, point }));
+            }
+        }
+        // The due date itself: on time or not.
+        if low == 0 && high > 0 {
+            // Late at all is worth nothing by itself, so it is asked for only through later points.
+        }
+    }
+    best.map(|(_, split)| split)
+}
+
+fn machine(frame: &Frame, pool: &Pool, answer: &Answer) -> Option<Split> {
+    let mut on = vec![vec![0.0; frame.tracks.len()]; frame.shop.runs.len()];
+    for &(number, amount) in &answer.used {
+        let column = &pool.columns()[number];
+        for &run in &column.runs {
+            on[run][column.machine] += amount;
+        }
+    }
+    let mut best: Option<(f64, Split)> = None;
+    for (run, row) in on.iter().enumerate() {
+        for (machine, &amount) in row.iter().enumerate() {
+            let score = 0.5 - (amount - 0.5).abs();
+            if score > WHOLE && best.is_none_or(|(s, _)| score > s) {
+                best = Some((score, Split::On { run, machine }));
+            }
+        }
+    }
+    best.map(|(_, split)| split)
+}
+
+fn end(frame: &Frame, pool: &Pool, answer: &Answer) -> Option<Split> {
+    let mut ends: Vec<BTreeMap<Minute, f64>> = vec![BTreeMap::new(); frame.shop.runs.len()];
+    for &(number, amount) in &answer.used {
+        let column = &pool.columns()[number];
+        for (&run, &end) in column.runs.iter().zip(&column.ends) {
+            *ends[run].entry(end).or_default() += amount;
+        }
+    }
+    let mut best: Option<(f64, Split)> = None;
+    for (run, ends) in ends.iter().enumerate() {
+        let mut before = 0.0;
+        let mut last: Option<Minute> = None;
+        for (&at, amount) in ends {
+            if let Some(by) = last {
+                let score = 0.5 - f64::abs(before - 0.5);
+                if score > WHOLE && best.is_none_or(|(s, _)| score > s) {
+                    best = Some((score, Split::End { run, by }));
+                }
+            }
+            before += amount;
+            last = Some(at);
+        }
+    }
+    best.map(|(_, split)| split)
+}

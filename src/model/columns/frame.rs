@@ -1,0 +1,132 @@
+//! The shop laid out for pricing: clocks, fares, ladders; and the columns that live on it.
+//!
+//! Knows: dating, goals, ladders. Must not know: prices, the LP, branching.
+//! Promises: a column's ends and money are those of its earliest dates.
+
+use super::super::packed::PackedShop;
+use super::dating::{Change, Track, latest_end};
+use super::goals::Goals;
+use super::ladder::{Ladder, Reach, reach};
+use super::pricing::Fare;
+use crate::calendar::Minute;
+
+/// The shop as pricing sees it.
+#[derive(Debug)]
+pub struct Frame<'a> {
+    /// The shop.
+    pub shop: &'a PackedShop,
+    /// What costs money when it is late.
+    pub goals: Goals<'a>,
+    /// The cells of each goal.
+    pub ladders: Vec<Ladder>,
+    /// For each run the goals above it and how it reaches them.
+    pub above: Vec<Vec<(usize, Reach)>>,
+    /// The machines' clocks.
+    pub tracks: Vec<Track>,
+    /// For each machine its runs.
+    pub fares: Vec<Vec<Fare>>,
+    /// Number of colours.
+    pub colours: usize,
+    /// The latest end that is looked at.
+    pub horizon: Minute,
+}
+
+/// A dated sheet of one machine.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Column {
+    /// The machine.
+    pub machine: usize,
+    /// The runs in order; a relaxed column may hold one twice.
+    pub runs: Vec<usize>,
+    /// End of each.
+    pub ends: Vec<Minute>,
+    /// Money of runs and setups.
+    pub cost: f64,
+}
+
+impl<'a> Frame<'a> {
+    /// Lays the shop out for plans that cost less than `below`.
+    pub fn new(shop: &'a PackedShop, below: f64, step: Minute) -> Self {
+        let goals = Goals::new(shop);
+        let colours = shop.runs.iter().map(|r| r.colour + 1).max().unwrap_or(1);
+        let fares: Vec<Vec<Fare>> = (0..shop.machines.len()).map(|m| fares(shop, m)).collect();
+        let cheapest = |r: usize| {
+            let ways = fares.iter().flatten().filter(|f| f.run == r);
+            ways.map(|f| f.cost[0].min(f.cost[1])).fold(f64::INFINITY, f64::min)
+        };
+        let least: f64 = (0..shop.runs.len()).map(cheapest).filter(|c| c.is_finite()).sum::<f64>()
+            + goals.list.iter().map(|g| g.cost(g.floor)).sum::<f64>();
+        // A plan below `below` has at most `below − least` left for one goal beyond its least cost.
+        let last = (0..shop.machines.len()).map(|m| latest_end(shop, m)).max().unwrap_or(0);
+        let tops: Vec<Minute> = goals
+            .list
+            .iter()
+            .map(|g| {
+                let spare = (below - least).max(0.0) + g.cost(g.floor);
+                let minutes = (spare / g.rate).ceil().min(f64::from(Minute::MAX / 4));
+                let latest = g.runs.iter().map(|&r| goals.reach(g, r, last)).max().unwrap_or(0).max(g.floor);
+                g.due.saturating_add(minutes as Minute).min(latest).max(g.due.max(g.floor))
+            })
+            .collect();
+        let bound_by_goal = |r: usize| {
+            let over = goals.list.iter().zip(&tops).filter(|(g, _)| g.runs.contains(&r));
+            over.map(|(_, &top)| top).min().unwrap_or(last)
+        };
+        let horizon = (0..shop.runs.len()).map(bound_by_goal).max().unwrap_or(0).min(last);
+        let ladders = goals.list.iter().zip(&tops).map(|(g, &top)| Ladder::new(g, top, step)).collect();
+        let above = (0..shop.runs.len())
+            .map(|r| {
+                let over = goals.list.iter().enumerate().filter(|(_, g)| g.runs.contains(&r));
+                over.map(|(k, g)| (k, reach(&goals, g, r, horizon))).collect()
+            })
+            .collect();
+        let tracks = (0..shop.machines.len()).map(|m| Track::new(shop, m, horizon)).collect();
+        Self { shop, goals, ladders, above, tracks, fares, colours, horizon }
+    }
+
+    /// The column of a sheet; `None` where it cannot be dated up to the horizon.
+    pub fn column(&self, machine: usize, runs: &[usize]) -> Option<Column> {
+        let track = &self.tracks[machine];
+        let mut loaded = self.shop.machines[machine].loaded;
+        let (mut ends, mut cost) = (Vec::with_capacity(runs.len()), 0.0);
+        let mut end: Option<Minute> = None;
+        for &run in runs {
+            let fare = self.fares[machine].iter().find(|f| f.run == run)?;
+            let change = if loaded == Some(fare.colour) { Change::Same } else { Change::Swap };
+            let next = match end {
+                None => track.first_end(run)?,
+                Some(end) => {
+                    let slot = track.slot_at(end);
+                    if slot == track.slots() {
+                        return None;
+                    }
+                    track.end(slot, change, run)
+                }
+            };
+            if next > self.horizon {
+                return None;
+            }
+            cost += if end.is_none() { fare.first } else { fare.cost[change as usize] };
+            loaded = Some(fare.colour);
+            end = Some(next);
+            ends.push(next);
+        }
+        Some(Column { machine, runs: runs.to_vec(), ends, cost })
+    }
+}
+
+fn fares(shop: &PackedShop, machine: usize) -> Vec<Fare> {
+    let m = &shop.machines[machine];
+    let setup = f64::from(m.turnaround) * m.setup_minute;
+    let on = |run: usize| {
+        let (_, money) = shop.runs[run].on.get(machine).copied().flatten()?;
+        let colour = shop.runs[run].colour;
+        let change = m.change_cost.get(colour).copied().unwrap_or(0.0);
+        let same = if m.belt { money } else { money + setup };
+        let swap = money + setup + f64::from(m.swap) * m.setup_minute + change;
+        // On a belt, too, the first run is set up, whatever is loaded.
+        let first = if m.loaded == Some(colour) { money + setup } else { swap };
+        Some(Fare { run, colour, cost: [same, swap], first })
+    };
+    (0..shop.runs.len()).filter_map(on).collect()
+}

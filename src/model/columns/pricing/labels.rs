@@ -1,0 +1,208 @@
+//! The cheapest sheets of one machine at given prices: labels, from the last run back to the first.
+//!
+//! Knows: one machine's clock, the price of each run at each end. Must not know: why a price is what it is.
+//! Promises: `Sweep::value` is at most the reduced cost of every sheet without a run twice that the filter allows (0 is
+//! that of the empty one).
+//!
+//! A label at (slot, colour) is a continuation: the runs that follow when the machine is free at that slot with that
+//! colour loaded. Its memory holds those of its runs that may not be put before it again (ng-sets: a run is forgotten as
+//! soon as a run is put before it whose set does not hold it), so sheets may repeat a run, but only in longer and longer cycles:
+//! a relaxation. Of two labels at one state the cheaper one with the smaller memory allows every extension of the other
+//! at less cost. Where more than `keep` labels remain, the dearest two are joined to one with the lower cost and the common
+//! memory: it underbids both, so the value stays valid.
+
+use super::super::dating::{Change, NEVER, Track};
+use super::Sheet;
+use crate::calendar::Minute;
+
+/// A set of runs by number; runs beyond its width are never remembered (which only relaxes).
+pub type Bits<const W: usize> = [u64; W];
+
+const NONE: u32 = u32::MAX;
+
+#[derive(Clone, Copy, Debug)]
+struct Label<const W: usize> {
+    cost: f64,
+    memory: Bits<W>,
+    run: u32,
+    next: u32,
+}
+
+/// The price of every run at every end, in money: negative where the run is wanted.
+#[derive(Debug)]
+pub struct Table {
+    width: usize,
+    values: Vec<f64>,
+}
+
+impl Table {
+    /// A table for ends from 0 to `horizon`.
+    pub fn new(runs: usize, horizon: Minute) -> Self {
+        let width = horizon as usize + 1;
+        Self { width, values: vec![0.0; runs * width] }
+    }
+
+    /// The prices of one run by its end.
+    pub fn row_mut(&mut self, run: usize) -> &mut [f64] {
+        &mut self.values[run * self.width..(run + 1) * self.width]
+    }
+
+    /// The price of a run that ends at `end`.
+    #[inline]
+    pub fn at(&self, run: usize, end: Minute) -> f64 {
+        self.values[run * self.width + end as usize]
+    }
+}
+
+/// What a sweep needs to know of a run on this machine.
+#[derive(Clone, Copy, Debug)]
+pub struct Fare {
+    /// The run.
+    pub run: usize,
+    /// Its colour.
+    pub colour: usize,
+    /// Money of the run and its setup, without and with a change of colour.
+    pub cost: [f64; 2],
+    /// Money of the run and its setup as the sheet's first.
+    pub first: f64,
+}
+
+/// One machine's side of pricing.
+#[derive(Debug)]
+pub struct Lane<'a> {
+    /// The clock.
+    pub track: &'a Track,
+    /// The runs that may be here.
+    pub fares: &'a [Fare],
+    /// Number of colours.
+    pub colours: usize,
+    /// The prices.
+    pub table: &'a Table,
+}
+
+/// Adds a label to a short list in ascending cost, without dominated ones, joined at `keep`.
+fn insert<const W: usize>(list: &mut Vec<Label<W>>, label: Label<W>, keep: usize) {
+    let within = |small: &Bits<W>, large: &Bits<W>| (0..W).all(|i| small[i] & !large[i] == 0);
+    let mut at = list.len();
+    for (i, other) in list.iter().enumerate() {
+        if other.cost > label.cost {
+            at = i;
+            break;
+        }
+        if within(&other.memory, &label.memory) {
+            return;
+        }
+    }
+    let mut kept = at;
+    for i in at..list.len() {
+        if !within(&label.memory, &list[i].memory) {
+            list[kept] = list[i];
+            kept += 1;
+        }
+    }
+    list.truncate(kept);
+    list.insert(at, label);
+    if list.len() > keep
+        && let Some(last) = list.pop()
+    {
+        let end = list.len() - 1;
+        for i in 0..W {
+            list[end].memory[i] &= last.memory[i];
+        }
+    }
+}
+
+/// Prices one machine: the valid value and up to `want` of the best sheets, best first.
+pub fn sweep<const W: usize>(lane: &Lane, near: &[Bits<W>], keep: usize, want: usize) -> (f64, Vec<Sheet>) {
+    let (track, colours) = (lane.track, lane.colours);
+    let slots = track.slots();
+    let mut arena: Vec<Label<W>> = Vec::new();
+    // Range of labels of each state, slot by slot from the last.
+    let mut states = vec![(0u32, 0u32); slots * colours];
+    let mut pools: [Vec<Vec<Label<W>>>; 2] = [vec![Vec::new(); colours], vec![Vec::new(); colours]];
+    let mut merged = Vec::new();
+    let extend = |pool: &mut Vec<Label<W>>, arena: &[Label<W>], states: &[(u32, u32)], fare: &Fare, end: Minute, cost: f64, keep: usize, below: f64| {
+        let (word, bit) = (fare.run / 64, 1u64 << (fare.run % 64));
+        let mut alone = [0; W];
+        if word < W {
+            alone[word] |= bit;
+        }
+        if cost < below {
+            insert(pool, Label { cost, memory: alone, run: fare.run as u32, next: NONE }, keep);
+        }
+        let next = track.slot_at(end);
+        if next == slots {
+            return;
+        }
+        let (from, to) = states[next * colours + fare.colour];
+        for i in from..to {
+            let label = &arena[i as usize];
+            let total = cost + label.cost;
+            if total >= below {
+                break;
+            }
+            if word < W && label.memory[word] & bit != 0 {
+                continue;
+            }
+            let mut memory = label.memory;
+            for (m, n) in memory.iter_mut().zip(&near[fare.run]) {
+                *m &= n;
+            }
+            if word < W {
+                memory[word] |= bit;
+            }
+            insert(pool, Label { cost: total, memory, run: fare.run as u32, next: i }, keep);
+        }
+    };
+    for slot in (0..slots).rev() {
+        for fare in lane.fares {
+            for change in [Change::Same, Change::Swap] {
+                let end = track.end(slot, change, fare.run);
+                if end > track.horizon() {
+                    continue;
+                }
+                let cost = fare.cost[change as usize] + lane.table.at(fare.run, end);
+                // A continuation that costs money is worse than stopping here, which forbids nothing.
+                extend(&mut pools[change as usize][fare.colour], &arena, &states, fare, end, cost, keep, 0.0);
+            }
+        }
+        for colour in 0..colours {
+            merged.clear();
+            merged.extend_from_slice(&pools[0][colour]);
+            for other in (0..colours).filter(|&other| other != colour) {
+                for &label in &pools[1][other] {
+                    insert(&mut merged, label, keep);
+                }
+            }
+            let from = arena.len() as u32;
+            arena.extend_from_slice(&merged);
+            states[slot * colours + colour] = (from, arena.len() as u32);
+        }
+        for pool in pools.iter_mut().flatten() {
+            pool.clear();
+        }
+    }
+    let mut starts: Vec<Label<W>> = Vec::new();
+    for fare in lane.fares {
+        if let Some(end) = track.first_end(fare.run) {
+            let cost = fare.first + lane.table.at(fare.run, end);
+            extend(&mut starts, &arena, &states, fare, end, cost, usize::MAX, f64::INFINITY);
+        }
+    }
+    let value = starts.first().map_or(0.0, |l| l.cost.min(0.0));
+    debug_assert!(starts.iter().all(|l| l.cost < f64::from(NEVER)));
+    let sheets = starts
+        .iter()
+        .take(want)
+        .map(|start| {
+            let mut runs = vec![start.run as usize];
+            let mut at = start.next;
+            while at != NONE {
+                runs.push(arena[at as usize].run as usize);
+                at = arena[at as usize].next;
+            }
+            Sheet { value: start.cost, runs }
+        })
+        .collect();
+    (value, sheets)
+}

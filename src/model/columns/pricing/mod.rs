@@ -1,0 +1,189 @@
+//! Prices into sheets: the value of the Lagrangian dual at given prices, and the sheets that attain it.
+//!
+//! Knows: the frame, a domain, prices. Must not know: where prices come from.
+//! Promises: `Priced::value` is a lower bound on the cost of every plan in the domain, whatever the prices are.
+//!
+//! **The bound.** Minimise Σ c_s x_s + Σ w_j v_j over sheets (one of each machine, each run once) and cells. For any prices
+//! `π` (free) on the runs' rows and `λ ≥ 0` on the cells' rows, moving the rows into the objective cannot raise the
+//! optimum: cost ≥ paid + Σ_r π_r + Σ_j min(0, w_j − Σ λ over the rows of cell j) + Σ_m min_s (c_s − Σ_{r∈s} π_r + Σ λ·share), as
+//! `0 ≤ v ≤ 1`, and sheets of different machines are free of each other. The last minimum is what `labels` underbids.
+
+mod labels;
+
+pub use labels::Fare;
+use labels::{Bits, Lane, Table, sweep};
+use rayon::prelude::*;
+
+use super::domain::Domain;
+use super::frame::{Column, Frame};
+use super::rows::{LateRow, Rows};
+
+/// A sheet found by pricing, with its reduced cost (machine's own price not counted).
+#[derive(Clone, Debug)]
+pub struct Sheet {
+    /// Reduced cost.
+    pub value: f64,
+    /// The runs in order.
+    pub runs: Vec<usize>,
+}
+
+/// Prices of the rows.
+#[derive(Clone, Debug, Default)]
+pub struct Prices {
+    /// By run.
+    pub runs: Vec<f64>,
+    /// By row of `Rows`; rows beyond its end have price 0.
+    pub late: Vec<f64>,
+}
+
+impl Prices {
+    /// `self` moved toward `other` by `part` (0: stays, 1: becomes it).
+    pub fn toward(&self, other: &Self, part: f64) -> Self {
+        let mix = |a: &[f64], b: &[f64]| {
+            let len = a.len().max(b.len());
+            let at = |v: &[f64], i: usize| v.get(i).copied().unwrap_or(0.0);
+            (0..len).map(|i| at(a, i) + part * (at(b, i) - at(a, i))).collect::<Vec<f64>>()
+        };
+        Self { runs: mix(&self.runs, &other.runs), late: mix(&self.late, &other.late) }
+    }
+}
+
+/// Which runs each run keeps remembered when it is put before others.
+#[derive(Debug)]
+pub struct Memory {
+    near: Vec<Vec<bool>>,
+    size: Vec<usize>,
+}
+
+impl Memory {
+    /// Every run remembers itself.
+    pub fn new(runs: usize) -> Self {
+        let mut near = vec![vec![false; runs]; runs];
+        for (r, row) in near.iter_mut().enumerate() {
+            row[r] = true;
+        }
+        Self { near, size: vec![1; runs] }
+    }
+
+    /// Lets the runs inside each shortest cycle of `sheet` remember the run that is repeated, up to `most` each; says whether that changed anything.
+    pub fn learn(&mut self, sheet: &[usize], most: usize) -> bool {
+        let mut learnt = false;
+        for (i, &run) in sheet.iter().enumerate() {
+            if let Some(gap) = sheet[i + 1..].iter().position(|&other| other == run) {
+                for &between in &sheet[i + 1..i + 1 + gap] {
+                    if !self.near[between][run] && self.size[between] < most {
+                        self.near[between][run] = true;
+                        self.size[between] += 1;
+                        learnt = true;
+                    }
+                }
+            }
+        }
+        learnt
+    }
+
+    /// Whether the memory forbids this sheet.
+    pub fn forbids(&self, sheet: &[usize]) -> bool {
+        sheet.iter().enumerate().any(|(i, &run)| {
+            sheet[i + 1..]
+                .iter()
+                .position(|&other| other == run)
+                .is_some_and(|gap| sheet[i + 1..i + 1 + gap].iter().all(|&between| self.near[between][run]))
+        })
+    }
+
+    fn bits<const W: usize>(&self) -> Vec<Bits<W>> {
+        let pack = |row: &Vec<bool>| {
+            let mut bits = [0; W];
+            for (r, _) in row.iter().enumerate().take(W * 64).filter(|(_, near)| **near) {
+                bits[r / 64] |= 1 << (r % 64);
+            }
+            bits
+        };
+        self.near.iter().map(pack).collect()
+    }
+}
+
+/// What pricing found.
+#[derive(Debug)]
+pub struct Priced {
+    /// The lower bound.
+    pub value: f64,
+    /// For each machine the least reduced cost.
+    pub machines: Vec<f64>,
+    /// Sheets, dated.
+    pub columns: Vec<Column>,
+}
+
+/// How hard to look.
+#[derive(Clone, Copy, Debug)]
+pub struct Effort {
+    /// Labels kept at a state.
+    pub keep: usize,
+    /// Sheets wanted from a machine.
+    pub want: usize,
+}
+
+/// Prices all machines.
+pub fn price(frame: &Frame, domain: &Domain, rows: &Rows, prices: &Prices, memory: &Memory, effort: Effort) -> Priced {
+    let table = table(frame, domain, rows, prices);
+    let machines: Vec<usize> = (0..frame.tracks.len()).collect();
+    let found: Vec<(f64, Vec<Sheet>)> = machines
+        .par_iter()
+        .map(|&m| {
+            let fares: Vec<Fare> =
+                frame.fares[m].iter().filter(|f| domain.allowed[m][f.run]).copied().collect();
+            let lane = Lane {
+                track: &frame.tracks[m],
+                fares: &fares,
+                colours: frame.colours,
+                table: &table,
+            };
+            match frame.shop.runs.len() {
+                0..=64 => sweep::<1>(&lane, &memory.bits(), effort.keep, effort.want),
+                65..=128 => sweep::<2>(&lane, &memory.bits(), effort.keep, effort.want),
+                129..=192 => sweep::<3>(&lane, &memory.bits(), effort.keep, effort.want),
+                _ => sweep::<7>(&lane, &memory.bits(), effort.keep, effort.want),
+            }
+        })
+        .collect();
+    let cells: f64 = rows.overspent(frame, domain, prices);
+    let values: Vec<f64> = found.iter().map(|f| f.0).collect();
+    let value = domain.paid(frame) + prices.runs.iter().sum::<f64>() + cells + values.iter().sum::<f64>();
+    let columns = found
+        .into_iter()
+        .enumerate()
+        .flat_map(|(m, (_, sheets))| sheets.into_iter().filter_map(move |s| frame.column(m, &s.runs)))
+        .collect();
+    Priced { value, machines: values, columns }
+}
+
+/// The price of every run at every end.
+fn table(frame: &Frame, domain: &Domain, rows: &Rows, prices: &Prices) -> Table {
+    let mut table = Table::new(frame.shop.runs.len(), frame.horizon);
+    for run in 0..frame.shop.runs.len() {
+        let (after, by) = domain.ends_of(frame, run);
+        let values = table.row_mut(run);
+        values.fill(-prices.runs[run]);
+        for (k, reach) in &frame.above[run] {
+            let ladder = &frame.ladders[*k];
+            let (low, high) = domain.goals[*k];
+            let mut passed = 0.0;
+            // First end that is not yet wholly past the cells looked at.
+            for j in low..high {
+                let price = rows.find(LateRow { goal: *k, cell: j, run }).and_then(|i| prices.late.get(i).copied());
+                let price = price.unwrap_or(0.0).max(0.0);
+                let from = reach.latest(ladder.points[j], frame.horizon) + 1;
+                let to = reach.latest(ladder.points[j + 1], frame.horizon);
+                for end in from.max(0)..=to {
+                    values[end as usize] += passed + price * ladder.share(j, reach.at(end));
+                }
+                passed += price;
+            }
+        }
+        let (after, by) = (after.clamp(-1, frame.horizon), by.clamp(-1, frame.horizon));
+        values[..(after + 1) as usize].fill(f64::INFINITY);
+        values[(by + 1) as usize..].fill(f64::INFINITY);
+    }
+    table
+}

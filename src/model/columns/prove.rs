@@ -1,0 +1,270 @@
+//! The proof: column generation at each node of a best-first tree, until the bound meets the cost or the caller stops it.
+//!
+//! Knows: everything in this folder. Must not know: scenarios, plans, hands.
+//! Promises: `Proof::bound` is at most the cost of every plan for the packed shop, and of every plan at all that packs its runs so (a plan with
+//! limited hands is a plan without); the same limit in iterations gives the same proof.
+
+use std::cmp::Ordering;
+use std::collections::BinaryHeap;
+
+use super::super::packed::PackedShop;
+use super::branch::{choose, Choice};
+use super::domain::Domain;
+use super::frame::Frame;
+use super::master::{Answer, Pool};
+use super::pricing::{Effort, Memory, Prices, price};
+use super::rows::Rows;
+
+/// What is known before the proof starts.
+#[derive(Clone, Debug)]
+pub struct Known<'a> {
+    /// Cost of the best plan known; infinite if there is none.
+    pub cost: f64,
+    /// Good sheets (machine, runs in order).
+    pub sheets: &'a [(usize, Vec<usize>)],
+}
+
+/// How far a proof is.
+#[derive(Clone, Copy, Debug)]
+pub struct Progress {
+    /// Pricing rounds so far.
+    pub iterations: usize,
+    /// No plan costs less.
+    pub bound: f64,
+    /// Sheets in the pool.
+    pub columns: usize,
+    /// Open nodes of the tree.
+    pub open: usize,
+}
+
+/// A bound and what came with it.
+#[derive(Clone, Debug)]
+pub struct Proof {
+    /// No plan costs less.
+    pub bound: f64,
+    /// Whether nothing cheaper than the known cost (or `best`) is left.
+    pub optimal: bool,
+    /// A cheaper set of sheets, by machine, with its cost; hands not heeded.
+    pub best: Option<(f64, Vec<Vec<usize>>)>,
+    /// Pricing rounds.
+    pub iterations: usize,
+    /// Nodes of the tree that were looked at.
+    pub nodes: usize,
+    /// Sheets in the pool.
+    pub columns: usize,
+}
+
+struct Node {
+    bound: f64,
+    number: usize,
+    domain: Domain,
+    prices: Option<Prices>,
+}
+
+impl PartialEq for Node {
+    fn eq(&self, other: &Self) -> bool {
+        self.cmp(other) == Ordering::Equal
+    }
+}
+impl Eq for Node {}
+impl PartialOrd for Node {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+impl Ord for Node {
+    /// The lowest bound first, then the oldest.
+    fn cmp(&self, other: &Self) -> Ordering {
+        other.bound.total_cmp(&self.bound).then(other.number.cmp(&self.number))
+    }
+}
+
+/// Money below which two costs are the same.
+const SAME: f64 = 1e-6;
+
+/// Bounds the cost of every plan from below, as long as `go_on` says so after each round.
+pub fn prove(shop: &PackedShop, known: &Known, go_on: impl FnMut(&Progress) -> bool) -> Proof {
+    let mut work = Work {
+        frame: Frame::new(shop, known.cost, 120),
+        pool: Pool::default(),
+        rows: Rows::default(),
+        memory: Memory::new(shop.runs.len()),
+        upper: known.cost,
+        best: None,
+        iterations: 0,
+        go_on,
+        elsewhere: f64::INFINITY,
+        open: 0,
+        stopped: false,
+        reported: f64::NEG_INFINITY,
+    };
+    for (machine, runs) in known.sheets {
+        if let Some(column) = work.frame.column(*machine, runs) {
+            work.pool.add(column);
+        }
+    }
+    let root = Node { bound: f64::NEG_INFINITY, number: 0, domain: Domain::all(&work.frame), prices: None };
+    let mut heap = BinaryHeap::from([root]);
+    let mut nodes = 0;
+    while let Some(mut node) = heap.pop() {
+        if node.bound >= work.upper - SAME {
+            heap.clear();
+            break;
+        }
+        work.elsewhere = heap.peek().map_or(f64::INFINITY, |n| n.bound);
+        work.open = heap.len() + 1;
+        let outcome = work.node(&mut node);
+        if work.stopped {
+            heap.push(node);
+            break;
+        }
+        if let Some(split) = outcome {
+            for yes in [true, false] {
+                nodes += 1;
+                heap.push(Node {
+                    bound: node.bound,
+                    number: nodes,
+                    domain: node.domain.part(split, yes),
+                    prices: node.prices.clone(),
+                });
+            }
+        }
+    }
+    let bound = heap.peek().map_or(work.upper, |n| n.bound).min(work.upper);
+    Proof {
+        bound,
+        optimal: bound >= work.upper - SAME,
+        best: work.best,
+        iterations: work.iterations,
+        nodes: nodes + 1,
+        columns: work.pool.columns().len(),
+    }
+}
+
+struct Work<'a, F> {
+    frame: Frame<'a>,
+    pool: Pool,
+    rows: Rows,
+    memory: Memory,
+    upper: f64,
+    best: Option<(f64, Vec<Vec<usize>>)>,
+    iterations: usize,
+    go_on: F,
+    elsewhere: f64,
+    open: usize,
+    stopped: bool,
+    reported: f64,
+}
+
+impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
+    /// Raises the node's bound; a split if it must be halved, `None` if it is done with.
+    fn node(&mut self, node: &mut Node) -> Option<super::domain::Split> {
+        let mut dear = 10.0 + 3.0 * self.frame.fares.iter().flatten().map(|f| f.first).fold(0.0, f64::max);
+        let debug = std::env::var("COLDBG").is_ok();
+        let mut best: Option<Prices> = node.prices.clone();
+        let mut best_value = f64::NEG_INFINITY;
+        let mut smooth = if best.is_some() { 0.5 } else { 0.0 };
+        let mut stalled = 0;
+        loop {
+            let t0 = std::time::Instant::now();
+            let answer = self.pool.solve(&self.frame, &node.domain, &self.rows, dear, None, 1e-6)?;
+            let t1 = t0.elapsed();
+            let added = self.pool.separate(&self.frame, &node.domain, &mut self.rows, &answer, 2);
+            let prices = match &best {
+                Some(best) => answer.prices.toward(best, smooth),
+                None => answer.prices.clone(),
+            };
+            let t0 = std::time::Instant::now();
+            let priced = price(&self.frame, &node.domain, &self.rows, &prices, &self.memory, Effort { keep: 8, want: 10 });
+            let t2 = t0.elapsed();
+            self.iterations += 1;
+            if priced.value > best_value {
+                best_value = priced.value;
+                best = Some(prices.clone());
+                node.prices = best.clone();
+            }
+            let before = node.bound;
+            node.bound = node.bound.max(priced.value);
+            if node.bound > before + 1e-4 * (answer.value - before).abs() {
+                stalled = 0;
+            } else {
+                stalled += 1;
+            }
+            let mut new = 0;
+            let mut learnt = 0;
+            let mut improving = 0;
+            for column in priced.columns {
+                if self.memory.learn(&column.runs, 12) {
+                    learnt += 1;
+                }
+                let reduced = Pool::reduced(&self.frame, &node.domain, &self.rows, &answer.prices, &column);
+                let cut = answer.machines[column.machine].min(0.0);
+                if reduced < cut - 1e-6 && self.pool.add(column) {
+                    new += 1;
+                    improving += 1;
+                }
+            }
+            if learnt > 0 {
+                let memory = &self.memory;
+                self.pool.retain(|c| !memory.forbids(&c.runs));
+            }
+            if debug {
+                eprintln!(
+                    "it {} open {} lp {:.3} missing {:.2} value {:.3} bound {:.3} cols {} rows {}(+{}) new {} learnt {} smooth {:.2} lp {:?} price {:?}",
+                    self.iterations, self.open, answer.value, answer.missing, priced.value, node.bound, answer.width, self.rows.list().len(), added, new, learnt, smooth, t1, t2
+                );
+            }
+            let progress = Progress {
+                iterations: self.iterations,
+                bound: node.bound.min(self.elsewhere).min(self.upper).max(self.reported),
+                columns: self.pool.columns().len(),
+                open: self.open,
+            };
+            self.reported = progress.bound;
+            if !(self.go_on)(&progress) {
+                self.stopped = true;
+                return None;
+            }
+            if node.bound >= self.upper - SAME {
+                return None;
+            }
+            let gap = answer.value - node.bound;
+            if answer.missing > 1e-4 && gap < 0.05 * dear {
+                dear *= 3.0;
+                continue;
+            }
+            let tight = gap < 1e-3 * (1.0 + answer.value.abs()) && added == 0;
+            if (tight || stalled > 8) && learnt == 0 && answer.missing < 1e-4 {
+                match choose(&self.frame, &node.domain, &self.pool, &answer) {
+                    Choice::Split(split) => return Some(split),
+                    Choice::Whole => {
+                        if gap < 1e-5 {
+                            self.found(&answer);
+                            return None;
+                        }
+                        if improving == 0 && added == 0 && smooth == 0.0 {
+                            self.found(&answer);
+                            return None;
+                        }
+                    }
+                }
+            }
+            smooth = if improving == 0 { (smooth - 0.2f64).max(0.0) } else { 0.6 };
+        }
+    }
+
+    /// A set of whole sheets that is a plan.
+    fn found(&mut self, answer: &Answer) {
+        if answer.value < self.upper - SAME {
+            self.upper = answer.value;
+            let mut sheets = vec![Vec::new(); self.frame.tracks.len()];
+            for &(number, amount) in &answer.used {
+                if amount > 0.5 {
+                    let column = &self.pool.columns()[number];
+                    sheets[column.machine] = column.runs.clone();
+                }
+            }
+            self.best = Some((answer.value, sheets));
+        }
+    }
+}

@@ -1,0 +1,106 @@
+//! The audit: holds a finished plan against every rule of the shop and adds its cost up again.
+//!
+//! Knows: the scenario, the plan, units. Must not know: how plans are made. It shares no code with the calendar, the
+//! routes, the estimate, the plates or the search: bench hours, minutes, grams, distances and money are derived here a
+//! second time, the slow and obvious way, so that an error there cannot hide itself.
+//! Promises: it never panics, whatever the plan says; a plan without faults keeps every [`Rule`].
+
+mod assembly;
+mod cost;
+mod counts;
+mod estimate;
+mod evidence;
+mod gluing;
+mod hands;
+mod outline;
+mod plates;
+mod presence;
+mod references;
+mod rule;
+mod runs;
+mod stock;
+mod summary;
+
+use std::fmt;
+
+pub use rule::Rule;
+
+use super::{Cost, Plan};
+use crate::scenario::Scenario;
+use evidence::Evidence;
+use presence::Presence;
+
+/// One breach of one rule.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fault {
+    /// The rule that is broken.
+    pub rule: Rule,
+    /// Where, what was found, and what would be right.
+    pub what: String,
+}
+
+impl fmt::Display for Fault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} (the rule: {})", self.what, self.rule)
+    }
+}
+
+/// Every fault of a plan, by rule; empty for a plan that keeps them all.
+///
+/// Where the plan names something that the scenario does not have, or a number that is none, only such faults are
+/// reported: nothing else can be checked against them.
+pub fn audit(scenario: &Scenario, plan: &Plan) -> Vec<Fault> {
+    let mut faults = Faults::default();
+    references::check(scenario, plan, &mut faults);
+    if !faults.0.is_empty() {
+        return faults.0;
+    }
+    let evidence = Evidence::gather(scenario, plan);
+    let presence = Presence::of(scenario, evidence.last_moment());
+    references::check_moments(&evidence, &mut faults);
+    runs::check(&evidence, &presence, &mut faults);
+    plates::check(&evidence, &mut faults);
+    counts::check(&evidence, &mut faults);
+    gluing::check(&evidence, &mut faults);
+    assembly::check(&evidence, &mut faults);
+    hands::check(&evidence, &presence, &mut faults);
+    cost::check(&evidence, &mut faults);
+    stock::check(&evidence, &presence, &mut faults);
+    summary::check(&evidence, &mut faults);
+    faults.0.sort_by_key(|fault| fault.rule);
+    faults.0
+}
+
+/// Whether a plan keeps every rule.
+pub fn is_clean(scenario: &Scenario, plan: &Plan) -> bool {
+    audit(scenario, plan).is_empty()
+}
+
+/// The cost of a plan, added up from its runs and its bench work alone; what the plan says of its cost is not read.
+///
+/// A plan that breaks [`Rule::References`] has no cost to add up: zero.
+pub fn recount_cost(scenario: &Scenario, plan: &Plan) -> Cost {
+    let mut faults = Faults::default();
+    references::check(scenario, plan, &mut faults);
+    if !faults.0.is_empty() {
+        return Cost::default();
+    }
+    cost::recount(&Evidence::gather(scenario, plan))
+}
+
+/// The faults found so far.
+#[derive(Default)]
+struct Faults(Vec<Fault>);
+
+impl Faults {
+    fn report(&mut self, rule: Rule, what: String) {
+        self.0.push(Fault { rule, what });
+    }
+
+    /// Reports a breach of `rule` unless `holds`; `what` is only put into words when needed.
+    fn require(&mut self, holds: bool, rule: Rule, what: impl FnOnce() -> String) {
+        if !holds {
+            self.report(rule, what());
+        }
+    }
+}

@@ -1,0 +1,258 @@
+//! Runs in time: names, order, lengths, setups, colour changes, outages, attendance, files, trials.
+//!
+//! Knows: what each run takes, bench hours, machines. Must not know: where pieces lie, assemblies, money.
+//! Promises: one pass over each machine's queue.
+
+use std::collections::{BTreeSet, HashSet};
+use std::ops::Bound;
+
+use super::Faults;
+use super::evidence::{Evidence, begins};
+use super::presence::{Minute, Presence, minute};
+use super::rule::Rule;
+use crate::plan::Run;
+use crate::scenario::{Machine, PartIndex};
+
+/// Grams that rounding may lose.
+const GRAMS: f64 = 0.005;
+
+pub(super) fn check(evidence: &Evidence, presence: &Presence, faults: &mut Faults) {
+    check_listing(evidence, faults);
+    for (machine, queue) in evidence.scenario.machines.iter().zip(&evidence.queues) {
+        let mut last_number = 0;
+        let mut free = None;
+        for &at in queue {
+            let run = &evidence.plan.runs[at];
+            match number_in(&run.id, &machine.id) {
+                Some(number) if number > last_number => last_number = number,
+                _ => faults.report(
+                    Rule::RunIds,
+                    format!(
+                        "run {} of machine {} follows its number {last_number}",
+                        run.id, machine.id
+                    ),
+                ),
+            }
+            check_amounts(evidence, at, faults);
+            check_setup(evidence, at, free, faults);
+            check_time(evidence, presence, machine, run, free, faults);
+            free = free.max(Some(minute(run.end)));
+        }
+    }
+    check_trials(evidence, presence, faults);
+}
+
+/// [`Rule::RunIds`] (no two alike) and [`Rule::RunOrder`].
+fn check_listing(evidence: &Evidence, faults: &mut Faults) {
+    let runs = &evidence.plan.runs;
+    let mut seen = HashSet::new();
+    for run in runs {
+        faults.require(seen.insert(run.id.as_str()), Rule::RunIds, || {
+            format!("run {} is listed twice", run.id)
+        });
+    }
+    for pair in runs.windows(2) {
+        let [before, after] = [&pair[0], &pair[1]];
+        faults.require(
+            (before.machine, begins(before)) <= (after.machine, begins(after)),
+            Rule::RunOrder,
+            || format!("run {} is listed before {}", before.id, after.id),
+        );
+    }
+}
+
+/// The number in `machine-NNN`.
+fn number_in(id: &str, machine: &str) -> Option<u64> {
+    let digits = id.strip_prefix(machine)?.strip_prefix('-')?;
+    (digits.len() >= 3 && digits.bytes().all(|byte| byte.is_ascii_digit()))
+        .then(|| digits.parse().ok())
+        .flatten()
+}
+
+/// [`Rule::RunHasPieces`], [`Rule::RunMinutes`], [`Rule::RunLength`], [`Rule::RunGrams`].
+fn check_amounts(evidence: &Evidence, at: usize, faults: &mut Faults) {
+    let (run, takes) = (&evidence.plan.runs[at], evidence.estimates[at]);
+    faults.require(!run.pieces.is_empty(), Rule::RunHasPieces, || {
+        format!("run {} is empty", run.id)
+    });
+    let lasts = minute(run.end) - minute(run.start);
+    faults.require(run.minutes.value() == lasts, Rule::RunMinutes, || {
+        format!(
+            "run {} states {} min and lasts {lasts} min",
+            run.id,
+            run.minutes.value()
+        )
+    });
+    faults.require(lasts == takes.minutes.value(), Rule::RunLength, || {
+        format!(
+            "run {} lasts {lasts} min; its pieces take {} min",
+            run.id,
+            takes.minutes.value()
+        )
+    });
+    let off = (run.grams - takes.grams).value().abs();
+    faults.require(
+        off <= GRAMS + 1e-9 * takes.grams.value(),
+        Rule::RunGrams,
+        || {
+            format!(
+                "run {} states {} g; its pieces weigh {} g",
+                run.id,
+                run.grams.value(),
+                takes.grams.value()
+            )
+        },
+    );
+}
+
+/// [`Rule::SetupNeeded`], [`Rule::SetupLength`], [`Rule::SwapFrom`]; `free` is `None` before the machine's first run.
+fn check_setup(evidence: &Evidence, at: usize, free: Option<Minute>, faults: &mut Faults) {
+    let (run, change) = (&evidence.plan.runs[at], evidence.changes[at]);
+    let machine = &evidence.scenario.machines[run.machine.0];
+    match run.setup {
+        None => {
+            let follows = machine.is_belt() && free.is_some() && change.is_none();
+            faults.require(follows, Rule::SetupNeeded, || {
+                format!("run {} has no setup and needs one", run.id)
+            });
+        }
+        Some(setup) => {
+            let mut takes = machine.turnaround.value();
+            if change.is_some() {
+                takes += machine.swap.value();
+            }
+            let lasts = minute(run.start) - minute(setup);
+            faults.require(lasts == takes, Rule::SetupLength, || {
+                format!(
+                    "run {} starts {lasts} min after its setup begins; the setup takes {takes} min",
+                    run.id
+                )
+            });
+        }
+    }
+    faults.require(run.swap_from == change, Rule::SwapFrom, || {
+        let named = |swap: Option<Option<_>>| match swap {
+            None => "no change",
+            Some(None) => "a first filament",
+            Some(Some(filament)) => evidence.filament_name(filament),
+        };
+        format!(
+            "run {} says that {} comes off; it is {}",
+            run.id,
+            named(run.swap_from),
+            named(change)
+        )
+    });
+}
+
+/// [`Rule::OneRunAtATime`], [`Rule::SetupInWindow`], [`Rule::Offline`], [`Rule::Attended`], [`Rule::Ready`].
+fn check_time(
+    evidence: &Evidence,
+    presence: &Presence,
+    machine: &Machine,
+    run: &Run,
+    free: Option<Minute>,
+    faults: &mut Faults,
+) {
+    let (from, start, to) = (minute(begins(run)), minute(run.start), minute(run.end));
+    if let Some(free) = free {
+        faults.require(from >= free, Rule::OneRunAtATime, || {
+            format!(
+                "run {} needs {} from {}, which is free at {}",
+                run.id,
+                machine.id,
+                evidence.shown_minute(from),
+                evidence.shown_minute(free)
+            )
+        });
+    }
+    if run.setup.is_some() {
+        let attended = presence.holding(from, start).is_some();
+        faults.require(attended, Rule::SetupInWindow, || {
+            format!(
+                "the setup of run {} from {} to {} is in no bench window",
+                run.id,
+                evidence.shown_minute(from),
+                evidence.shown_minute(start)
+            )
+        });
+    }
+    for outage in &machine.offline {
+        let clear = to <= minute(outage.from) || minute(outage.to) <= from;
+        faults.require(clear, Rule::Offline, || {
+            format!(
+                "run {} overlaps the outage of {} from {} to {}",
+                run.id,
+                machine.id,
+                evidence.shown(outage.from),
+                evidence.shown(outage.to)
+            )
+        });
+    }
+    if !machine.unattended {
+        let attended = presence.holding(from, to).is_some();
+        faults.require(attended, Rule::Attended, || {
+            format!(
+                "run {} from {} to {} is not in one bench window, and {} may not run unattended",
+                run.id,
+                evidence.shown_minute(from),
+                evidence.shown_minute(to),
+                machine.id
+            )
+        });
+    }
+    for piece in &run.pieces {
+        if let Some(ready) = evidence.scenario.parts[piece.part.0].ready {
+            faults.require(run.start >= ready, Rule::Ready, || {
+                format!(
+                    "run {} starts {} at {}, whose file is ready at {}",
+                    run.id,
+                    evidence.piece_name(piece),
+                    evidence.shown(run.start),
+                    evidence.shown(ready)
+                )
+            });
+        }
+    }
+}
+
+/// [`Rule::Trial`].
+fn check_trials(evidence: &Evidence, presence: &Presence, faults: &mut Faults) {
+    for (at, part) in evidence.scenario.parts.iter().enumerate() {
+        if part.trial == 0 {
+            continue;
+        }
+        let part = PartIndex(at);
+        let trial = evidence.scenario.parts[at].trial;
+        let Some(printed) = evidence
+            .copies
+            .range((part, 1)..=(part, trial))
+            .flat_map(|(_, pieces)| pieces.iter().map(|piece| minute(piece.end)))
+            .max()
+        else {
+            continue; // Copies that are missing altogether are another rule's fault.
+        };
+        let approved = presence.next(printed);
+        let beyond = (
+            Bound::Excluded((part, trial)),
+            Bound::Included((part, u32::MAX)),
+        );
+        let rest: BTreeSet<usize> = evidence
+            .copies
+            .range(beyond)
+            .flat_map(|(_, pieces)| pieces.iter().map(|piece| piece.run))
+            .collect();
+        for run in rest.into_iter().map(|at| &evidence.plan.runs[at]) {
+            let after = approved.is_some_and(|approved| minute(begins(run)) >= approved);
+            faults.require(after, Rule::Trial, || {
+                format!(
+                    "run {} begins at {}; the trial of {} is printed at {} and must be approved first",
+                    run.id,
+                    evidence.shown(begins(run)),
+                    evidence.part_name(part),
+                    evidence.shown_minute(printed)
+                )
+            });
+        }
+    }
+}

@@ -1,0 +1,110 @@
+//! What a plan costs, added up from its runs, its bench work and its dates.
+//!
+//! Knows: a plan and its scenario's prices. Must not know: the search, the audit (which adds up by itself).
+//! Promises: the sum is the objective that the search minimises, to rounding.
+
+use chrono::{DateTime, Utc};
+
+use crate::scenario::Scenario;
+use crate::units::{Grams, Minutes, Money};
+
+use super::{AssemblyDates, Cost, Gluing, Run, SpareWork, Work};
+
+/// What the cost of a plan is added up from.
+#[derive(Clone, Copy, Debug)]
+pub struct Ledger<'a> {
+    /// All runs.
+    pub runs: &'a [Run],
+    /// Gluing of split copies.
+    pub gluings: &'a [Gluing],
+    /// Dates of assemblies.
+    pub assemblies: &'a [AssemblyDates],
+    /// Finishing of spares.
+    pub spare_work: &'a [SpareWork],
+    /// When the last assembly is complete.
+    pub finish: DateTime<Utc>,
+}
+
+/// The cost of a plan, part by part.
+pub fn cost(scenario: &Scenario, ledger: &Ledger) -> Cost {
+    let mut cost = Cost::default();
+    let mut bench = Minutes::ZERO;
+    for run in ledger.runs {
+        let machine = &scenario.machines[run.machine.0];
+        let filament = &scenario.filaments[run.filament.0];
+        cost.machine += machine.hourly * run.minutes.hours();
+        cost.energy += scenario.bench.energy_kwh * machine.watts.kilowatt_hours(run.minutes);
+        cost.plastic += run.grams * filament.price_kg;
+        if run.swap_from.is_some() {
+            cost.purge += purged(scenario, run) * filament.price_kg;
+        }
+        if let Some(setup) = run.setup {
+            bench = bench + Minutes((run.start - setup).num_minutes());
+        }
+    }
+    let work = ledger
+        .gluings
+        .iter()
+        .flat_map(|g| &g.work)
+        .chain(ledger.assemblies.iter().flat_map(|a| &a.work))
+        .chain(ledger.spare_work.iter().flat_map(|s| &s.work));
+    bench = bench + work.map(Work::minutes).sum();
+    cost.bench = scenario.bench.bench_hour * bench.hours();
+    // One length of each copy stands for the copy.
+    let firsts = ledger.runs.iter().flat_map(|run| &run.pieces);
+    for piece in firsts.filter(|piece| piece.of > 1 && piece.length == 1) {
+        let split = scenario.parts[piece.part.0].split.as_ref();
+        let joint = split.map(|split| &scenario.joints[split.joint.0]);
+        if let Some(hardware) = joint.and_then(|joint| joint.hardware.as_ref()) {
+            let joints = f64::from(piece.of - 1);
+            cost.hardware += hardware.price_per_mm * (hardware.length.0 * joints);
+        }
+    }
+    for dates in ledger.assemblies {
+        cost.late += scenario.assemblies[dates.assembly.0].late * dates.late_days;
+    }
+    cost.standing = scenario.build.each_day * days(ledger.finish - scenario.build.start);
+    cost
+}
+
+/// Grams lost when a run's filament comes in.
+pub fn purged(scenario: &Scenario, run: &Run) -> Grams {
+    match run.swap_from {
+        Some(_) => scenario.machines[run.machine.0].purge,
+        None => Grams::ZERO,
+    }
+}
+
+/// A span in days.
+pub fn days(span: chrono::TimeDelta) -> f64 {
+    span.num_minutes() as f64 / 1440.0
+}
+
+impl Work {
+    /// How long it lasts.
+    pub fn minutes(&self) -> Minutes {
+        Minutes((self.to - self.from).num_minutes())
+    }
+}
+
+/// Money of the plastic that every plan needs: each copy in the form and place that take least.
+pub fn base_plastic(scenario: &Scenario, routes: &[crate::routes::PartRoutes]) -> Money {
+    scenario
+        .parts
+        .iter()
+        .zip(routes)
+        .map(|(part, routes)| {
+            let price = scenario.filaments[part.filament.0].price_kg;
+            let least = routes
+                .forms
+                .iter()
+                .flat_map(|form| {
+                    let lengths = f64::from(form.lengths);
+                    form.ways.iter().map(move |way| way.grams * lengths)
+                })
+                .map(|grams| (grams * price).0)
+                .fold(f64::INFINITY, f64::min);
+            Money(if least.is_finite() { least } else { 0.0 } * f64::from(part.copies()))
+        })
+        .sum()
+}

@@ -1,0 +1,369 @@
+//! Turns a queue of numbers into a plan with dates, places, copies and reasons.
+//!
+//! Knows: the shop, a snapshot, the scenario's words. Must not know: moves, the linear program.
+//! Promises: the plan's dates and cost are the snapshot's; copies are numbered in the order in which they are printed,
+//! trial copies first.
+
+use std::collections::HashMap;
+
+use chrono::{DateTime, Utc};
+
+use crate::calendar::Minute;
+use crate::graph::{Dated as DatedNode, Network};
+use crate::plan::{
+    self, AssemblyDates, Facts, Gluing, Ledger, Piece, Plan, Run, SpareWork, SpoolNote, Work,
+};
+use crate::routes::{PartRoutes, kind_of};
+use crate::scenario::{AssemblyIndex, FilamentIndex, MachineIndex, PartIndex, Scenario};
+use crate::search::bench_work::{BenchWork, GlueTask, Stretch};
+use crate::search::dating::NO_SETUP;
+use crate::search::plate::{Fitter, Laid};
+use crate::search::shop::{EMPTY, ItemId, Shop};
+use crate::search::snapshot::Snapshot;
+use crate::stock;
+use crate::units::{Grams, Millimetres, Minutes, Money};
+
+use super::why;
+
+/// What a plan is made from besides its queue.
+pub struct Ground<'a> {
+    /// The scenario.
+    pub scenario: &'a Scenario,
+    /// Its routes.
+    pub routes: &'a [PartRoutes],
+    /// The same as numbers.
+    pub shop: &'a Shop,
+}
+
+/// A piece that waits for its number: which copy, which length.
+type Number = (u32, u32);
+
+/// Makes the plan of a queue; its bound is still zero.
+///
+/// `None` if a plate that was found to fit could not be laid out again, which would be a fault of this program.
+pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
+    let shop = ground.shop;
+    let scenario = ground.scenario;
+    let mut fitter = Fitter::default();
+    let mut state = queue.restore(shop, &mut fitter);
+    let (stretches, glue, work) = state.bench_work(shop);
+    let mut numbers = number_pieces(shop, queue);
+    let mut runs = Vec::new();
+    for machine in 0..shop.machines.len() {
+        let mut loaded = shop.machines[machine].loaded;
+        for (position, saved) in queue.sheets[machine].iter().enumerate() {
+            let laid = fitter.layout(shop, &saved.loads, machine)?;
+            let filament = shop.items[saved.loads.first()?.item as usize].filament;
+            let part = shop.class_of(saved.loads.first()?.item).part as usize;
+            let date = saved.date;
+            let at = |minute: Minute| shop.calendar.moment(minute);
+            let mut pieces = Vec::with_capacity(laid.len());
+            let mut grams = Grams::ZERO;
+            for place in &laid {
+                let number = numbers
+                    .get_mut(&(machine, position, place.item))
+                    .and_then(Vec::pop)?;
+                grams += Grams(shop.ways(place.item, machine)[place.way].grams);
+                pieces.push(piece(ground, machine, place, number)?);
+            }
+            pieces.sort_by_key(|p| (p.part, p.number, p.length));
+            runs.push(Run {
+                id: format!("{}-{:03}", scenario.machines[machine].id, position + 1),
+                machine: MachineIndex(machine),
+                filament: FilamentIndex(filament as usize),
+                settings: scenario.parts[part].settings,
+                swap_from: (filament != loaded)
+                    .then(|| (loaded != EMPTY).then_some(FilamentIndex(loaded as usize))),
+                setup: (date.window != NO_SETUP).then(|| at(date.setup)),
+                start: at(date.start),
+                end: at(date.end),
+                minutes: Minutes(i64::from(date.end - date.start)),
+                grams,
+                pieces,
+                spool: SpoolNote::Lasts,
+            });
+            loaded = filament;
+        }
+    }
+    let bench = Bench {
+        ground,
+        stretches: &stretches,
+        glue: &glue,
+        work: &work,
+    };
+    let gluings = bench.gluings(queue);
+    let assemblies = bench.assemblies(&runs);
+    let spare_work = bench.spare_work();
+    let finish = assemblies
+        .iter()
+        .map(|a| a.complete)
+        .max()
+        .unwrap_or(scenario.build.start);
+    let uses: Vec<stock::Use> = runs
+        .iter()
+        .map(|run| stock::Use {
+            machine: run.machine,
+            filament: run.filament,
+            setup: run.setup,
+            start: run.start,
+            end: run.end,
+            grams: run.grams,
+            purge: plan::purged(scenario, run),
+        })
+        .collect();
+    let provision = stock::provide(scenario, &shop.calendar, &uses);
+    for (run, note) in runs.iter_mut().zip(provision.notes) {
+        run.spool = note;
+    }
+    let copy_grams = plan::copy_grams(scenario, ground.routes, &runs);
+    let cautions = plan::cautions(
+        scenario,
+        &shop.calendar,
+        &Facts {
+            runs: &runs,
+            gluings: &gluings,
+            orders: &provision.orders,
+            copy_grams: &copy_grams,
+        },
+    );
+    let cost = plan::cost(
+        scenario,
+        &Ledger {
+            runs: &runs,
+            gluings: &gluings,
+            assemblies: &assemblies,
+            spare_work: &spare_work,
+            finish,
+        },
+    );
+    let decided = cost.total() - plan::base_plastic(scenario, ground.routes);
+    Some(Plan {
+        seed,
+        cost,
+        bound: Money::ZERO,
+        decided,
+        finish,
+        routes: why::routes(ground, &runs),
+        runs,
+        gluings,
+        assemblies,
+        spare_work,
+        orders: provision.orders,
+        cautions,
+    })
+}
+
+/// The place of one laid piece, in the bed's own millimetres.
+fn piece(ground: &Ground, machine: usize, place: &Laid, number: Number) -> Option<Piece> {
+    let scenario = ground.scenario;
+    let item = &ground.shop.items[place.item as usize];
+    let class = ground.shop.class_of(place.item);
+    let node = &ground.shop.nodes[class.node as usize];
+    let m = &scenario.machines[machine];
+    // A belt has its margin at both sides only; along it a run begins where it begins.
+    let margin = m.margin.0;
+    let along = if m.is_belt() { 0.0 } else { margin };
+    let form = &ground.routes[class.part as usize].forms[item.form as usize];
+    let way = form
+        .ways
+        .iter()
+        .filter(|way| way.machine.0 == machine)
+        .nth(place.way)?;
+    Some(Piece {
+        part: PartIndex(class.part as usize),
+        number: number.0,
+        length: number.1,
+        of: item.lengths,
+        assembly: node.assembly.map(|a| AssemblyIndex(a as usize)),
+        route: kind_of(item.lengths, m.is_belt(), place.turn),
+        x: Millimetres(place.x + margin),
+        y: Millimetres(place.y + along),
+        turn: place.turn,
+        size: way.size,
+    })
+}
+
+/// Which copies and lengths lie on each run, by machine, position and item; the first to be handed out last in the list.
+fn number_pieces(
+    shop: &Shop,
+    queue: &Snapshot,
+) -> HashMap<(usize, usize, ItemId), Vec<Number>> {
+    let mut by_item: Vec<Vec<(Minute, usize, usize, u32)>> = vec![Vec::new(); shop.items.len()];
+    for (machine, sheet) in queue.sheets.iter().enumerate() {
+        for (position, run) in sheet.iter().enumerate() {
+            for load in run.loads.iter() {
+                by_item[load.item as usize].push((run.date.end, machine, position, load.count));
+            }
+        }
+    }
+    let mut numbers: HashMap<(usize, usize, ItemId), Vec<Number>> = HashMap::new();
+    let mut next: HashMap<u32, u32> = HashMap::new();
+    // Trial copies have the first numbers of their part.
+    let mut classes: Vec<usize> = (0..shop.classes.len()).collect();
+    classes.sort_by_key(|&c| (shop.classes[c].part, !shop.classes[c].is_trial, c));
+    for class in classes {
+        for &item in &shop.classes[class].items {
+            let lengths = shop.items[item as usize].lengths;
+            let first = next.entry(shop.classes[class].part).or_insert(1);
+            let ends = &mut by_item[item as usize];
+            ends.sort_unstable();
+            let mut made = 0;
+            for &(_, machine, position, count) in ends.iter() {
+                let list = numbers.entry((machine, position, item)).or_default();
+                for piece in made..made + count {
+                    list.push((*first + piece / lengths, piece % lengths + 1));
+                }
+                made += count;
+            }
+            *first += made / lengths;
+        }
+    }
+    for list in numbers.values_mut() {
+        list.reverse();
+    }
+    numbers
+}
+
+/// What dating the bench work has found.
+struct Bench<'a> {
+    ground: &'a Ground<'a>,
+    stretches: &'a [Stretch],
+    glue: &'a [GlueTask],
+    work: &'a BenchWork,
+}
+
+impl Bench<'_> {
+    fn at(&self, minute: Minute) -> DateTime<Utc> {
+        self.ground.shop.calendar.moment(minute)
+    }
+
+    /// The stretches of a task, those that touch joined.
+    fn work_of(&self, task: usize) -> Vec<Work> {
+        let mut spans: Vec<(Minute, Minute)> = Vec::new();
+        for stretch in self.stretches.iter().filter(|s| s.task as usize == task) {
+            match spans.last_mut() {
+                Some(last) if last.1 == stretch.from => last.1 = stretch.to,
+                _ => spans.push((stretch.from, stretch.to)),
+            }
+        }
+        spans
+            .into_iter()
+            .map(|(from, to)| Work {
+                from: self.at(from),
+                to: self.at(to),
+            })
+            .collect()
+    }
+
+    /// Gluing of each split copy, numbered as its pieces are: in the order in which its last length ends.
+    fn gluings(&self, queue: &Snapshot) -> Vec<Gluing> {
+        let shop = self.ground.shop;
+        let mut next: HashMap<ItemId, u32> = HashMap::new();
+        let mut base: HashMap<ItemId, u32> = HashMap::new();
+        let mut first: HashMap<u32, u32> = HashMap::new();
+        let mut classes: Vec<usize> = (0..shop.classes.len()).collect();
+        classes.sort_by_key(|&c| (shop.classes[c].part, !shop.classes[c].is_trial, c));
+        for class in classes {
+            for &item in &shop.classes[class].items {
+                let number = first.entry(shop.classes[class].part).or_insert(1);
+                base.insert(item, *number);
+                *number += queue.copies[item as usize];
+            }
+        }
+        let mut gluings = Vec::new();
+        for (index, task) in self.glue.iter().enumerate() {
+            let item = &shop.items[task.item as usize];
+            let class = shop.class_of(task.item);
+            let copy = next.entry(task.item).or_insert(0);
+            let number = base.get(&task.item).copied().unwrap_or(1) + *copy;
+            *copy += 1;
+            let form = &self.ground.routes[class.part as usize].forms[item.form as usize];
+            let Some(joint) = form.joint else { continue };
+            gluings.push(Gluing {
+                part: PartIndex(class.part as usize),
+                number,
+                assembly: shop.nodes[class.node as usize]
+                    .assembly
+                    .map(|a| AssemblyIndex(a as usize)),
+                joint,
+                printed: self.at(task.release),
+                work: self.work_of(shop.nodes.len() + index),
+                ready: self.at(self.work.glued[index]),
+            });
+        }
+        gluings.sort_by_key(|g| (g.part, g.number));
+        gluings
+    }
+
+    /// Dates of all assemblies, in scenario order.
+    fn assemblies(&self, runs: &[Run]) -> Vec<AssemblyDates> {
+        let scenario = self.ground.scenario;
+        let shop = self.ground.shop;
+        let mut printed = vec![scenario.build.start; scenario.assemblies.len()];
+        for run in runs {
+            for assembly in run.pieces.iter().filter_map(|p| p.assembly) {
+                printed[assembly.0] = printed[assembly.0].max(run.end);
+            }
+        }
+        let mut dates: Vec<AssemblyDates> = Vec::new();
+        let mut order: Vec<(usize, usize)> = shop
+            .nodes
+            .iter()
+            .enumerate()
+            .filter_map(|(n, node)| node.assembly.map(|a| (a as usize, n)))
+            .collect();
+        order.sort_unstable();
+        let mut for_float = Vec::new();
+        for (assembly, node) in order {
+            let work = self.work_of(node);
+            let complete = self.work.complete[node];
+            let could = self.work.could_start[node];
+            let due = scenario.assemblies[assembly].due;
+            for_float.push(DatedNode {
+                complete: i64::from(complete),
+                elapsed: i64::from(complete - could),
+                due: due.map(|at| i64::from(shop.calendar.minute(at))),
+            });
+            dates.push(AssemblyDates {
+                assembly: AssemblyIndex(assembly),
+                printed: printed[assembly],
+                start: work.first().map_or(self.at(could), |w| w.from),
+                late_days: due.map_or(0.0, |due| {
+                    plan::days(self.at(complete) - due).max(0.0)
+                }),
+                work,
+                complete: self.at(complete),
+                float: Minutes::ZERO,
+            });
+        }
+        let edges: Vec<(usize, usize)> = scenario
+            .assemblies
+            .iter()
+            .enumerate()
+            .flat_map(|(a, assembly)| assembly.needs.iter().map(move |b| (b.0, a)))
+            .collect();
+        let end = for_float.iter().map(|d| d.complete).max().unwrap_or(0);
+        // Validation refuses a ring, so the network is there.
+        if let Ok(network) = Network::new(dates.len(), &edges) {
+            for (date, float) in dates.iter_mut().zip(network.floats(&for_float, end)) {
+                date.float = Minutes(float);
+            }
+        }
+        dates
+    }
+
+    fn spare_work(&self) -> Vec<SpareWork> {
+        let shop = self.ground.shop;
+        (0..shop.nodes.len())
+            .filter(|&n| shop.nodes[n].assembly.is_none())
+            .filter_map(|n| {
+                let class = *shop.nodes[n].classes.first()?;
+                let work = self.work_of(n);
+                (!work.is_empty()).then(|| SpareWork {
+                    part: PartIndex(shop.classes[class as usize].part as usize),
+                    work,
+                })
+            })
+            .collect()
+    }
+}

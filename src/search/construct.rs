@@ -1,0 +1,299 @@
+//! First queues: machine after machine is given the best next run, the earliest free first.
+//!
+//! Knows: the shop, plates, dating. Must not know: moves, temperatures.
+//! Promises: every piece is on a sheet; `None` only where the calendar's horizon is too near.
+
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+
+use crate::calendar::Minute;
+
+use super::plate::{Fit, Fitter, Load, PlateId};
+use super::shop::{EMPTY, ItemId, Shop};
+use super::state::State;
+
+/// What a constructive rule holds dear.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rule {
+    /// Its name in tables.
+    pub name: &'static str,
+    /// Ranks of urgency that a colour change is worth avoiding.
+    pub stay: f64,
+    /// How much dearer than on the best machine a piece may be made, as a factor.
+    pub dearer: f64,
+    /// Whether a plate by day ends while somebody is there, and one by night lasts until somebody comes.
+    pub by_calendar: bool,
+    /// Longest run in minutes where the calendar does not decide.
+    pub longest: Minute,
+}
+
+/// The rules that are tried, each for a different shop.
+pub const RULES: [Rule; 5] = [
+    Rule {
+        name: "urgent first",
+        stay: 0.0,
+        dearer: 4.0,
+        by_calendar: true,
+        longest: 720,
+    },
+    Rule {
+        name: "urgent, colours kept",
+        stay: 2.0,
+        dearer: 2.0,
+        by_calendar: true,
+        longest: 720,
+    },
+    Rule {
+        name: "colours kept",
+        stay: 8.0,
+        dearer: 2.0,
+        by_calendar: true,
+        longest: 900,
+    },
+    Rule {
+        name: "cheapest machine",
+        stay: 3.0,
+        dearer: 1.15,
+        by_calendar: true,
+        longest: 900,
+    },
+    Rule {
+        name: "full plates",
+        stay: 3.0,
+        dearer: 2.0,
+        by_calendar: false,
+        longest: 1440,
+    },
+];
+
+/// A queue by a rule.
+pub fn construct(shop: &Shop, fitter: &mut Fitter, rule: &Rule) -> Option<State> {
+    let mut state = State::empty(shop);
+    choose_forms(shop, &mut state);
+    let mut todo = Todo::new(shop, &state);
+    let mut heap: BinaryHeap<Reverse<(Minute, usize)>> = (0..shop.machines.len())
+        .map(|machine| Reverse((0, machine)))
+        .collect();
+    let mut loaded: Vec<u32> = shop.machines.iter().map(|m| m.loaded).collect();
+    let mut relaxed = false;
+    while todo.pieces > 0 {
+        let Some(Reverse((_, machine))) = heap.pop() else {
+            if relaxed {
+                // Every machine has refused every piece: validation promised a way for each, so this is a horizon.
+                return None;
+            }
+            // What is left is dear everywhere or waits for a trial: any machine that can may take it.
+            relaxed = true;
+            heap.extend((0..shop.machines.len()).map(|machine| {
+                let end = state.dates(machine).last().map_or(0, |d| d.end);
+                Reverse((end, machine))
+            }));
+            continue;
+        };
+        let begun = Begun {
+            machine,
+            loaded: loaded[machine],
+            free: state.dates(machine).last().map_or(0, |d| d.end),
+            relaxed,
+        };
+        let Some(plate) = todo.next_plate(shop, &mut state, fitter, rule, &begun) else {
+            continue;
+        };
+        if !state.append(shop, machine, plate) {
+            return None;
+        }
+        loaded[machine] = state.plates.get(plate).filament;
+        let end = state.dates(machine).last().map_or(0, |d| d.end);
+        heap.push(Reverse((end, machine)));
+    }
+    let cost = state.refresh(shop);
+    cost.is_finite().then_some(state)
+}
+
+/// Each class in the form that costs least by itself: printing, hardware, gluing, finishing.
+fn choose_forms(shop: &Shop, state: &mut State) {
+    for class in &shop.classes {
+        let price = |id: &ItemId| {
+            let item = &shop.items[*id as usize];
+            f64::from(item.lengths) * item.cheapest
+                + item.hardware
+                + (f64::from(item.glue) + f64::from(item.lengths) * class.finishing / 60.0)
+                    * shop.bench_minute
+        };
+        let best = class
+            .items
+            .iter()
+            .min_by(|a, b| price(a).total_cmp(&price(b)));
+        for item in &class.items {
+            state.copies[*item as usize] = if Some(item) == best { class.copies } else { 0 };
+        }
+    }
+}
+
+/// A machine about to be given a run.
+struct Begun {
+    machine: usize,
+    loaded: u32,
+    free: Minute,
+    relaxed: bool,
+}
+
+/// Pieces not yet on any sheet.
+struct Todo {
+    left: Vec<u32>,
+    pieces: u64,
+    /// Items by group, the most urgent first.
+    by_group: Vec<Vec<ItemId>>,
+    /// For each trial the trial pieces not yet on a sheet.
+    trial_left: Vec<u32>,
+}
+
+impl Todo {
+    fn new(shop: &Shop, state: &State) -> Self {
+        let mut todo = Self {
+            left: vec![0; shop.items.len()],
+            pieces: 0,
+            by_group: vec![Vec::new(); shop.groups as usize],
+            trial_left: vec![0; shop.trials.len()],
+        };
+        for (id, item) in shop.items.iter().enumerate() {
+            let count = state.copies[id] * item.lengths;
+            if count == 0 {
+                continue;
+            }
+            todo.left[id] = count;
+            todo.pieces += u64::from(count);
+            todo.by_group[item.group as usize].push(id as ItemId);
+            let class = &shop.classes[item.class as usize];
+            if let (Some(trial), true) = (class.trial, class.is_trial) {
+                todo.trial_left[trial as usize] += count;
+            }
+        }
+        for list in &mut todo.by_group {
+            list.sort_by_key(|&id| (rank(shop, id), id));
+        }
+        todo
+    }
+
+    /// The best next run of a machine; `None` if there is nothing for it now.
+    fn next_plate(
+        &mut self,
+        shop: &Shop,
+        state: &mut State,
+        fitter: &mut Fitter,
+        rule: &Rule,
+        begun: &Begun,
+    ) -> Option<PlateId> {
+        let mut groups: Vec<(f64, usize)> = Vec::new();
+        for group in 0..self.by_group.len() {
+            let first = self.by_group[group]
+                .iter()
+                .copied()
+                .find(|&id| self.may_make(shop, rule, begun, id));
+            if let Some(id) = first {
+                let change = shop.items[id as usize].filament != begun.loaded
+                    && begun.loaded != EMPTY;
+                let waits = f64::from((shop.class_of(id).ready - begun.free).max(0)) / 240.0;
+                let score =
+                    f64::from(rank(shop, id).0) + if change { rule.stay } else { 0.0 } + waits;
+                groups.push((score, group));
+            }
+        }
+        groups.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        let (_, group) = *groups.first()?;
+        let target = self.target(shop, rule, begun);
+        let mut loads: Vec<Load> = Vec::new();
+        let mut best: Option<PlateId> = None;
+        for id in self.by_group[group].clone() {
+            if !self.may_make(shop, rule, begun, id) {
+                continue;
+            }
+            let mut step = self.left[id as usize];
+            while step > 0 && self.left[id as usize] > 0 {
+                let count = step.min(self.left[id as usize]);
+                loads.push(Load { item: id, count });
+                let made = state.plates.make(shop, &loads);
+                let fit = made.map(|p| state.plates.fit(shop, fitter, p, begun.machine));
+                let taken = matches!(fit, Some(Fit::Yes { minutes, .. })
+                    if minutes <= target || loads.len() == 1 && count == 1);
+                if taken {
+                    self.left[id as usize] -= count;
+                    if let Some(before) = best {
+                        state.plates.release(before);
+                    }
+                    best = made;
+                } else {
+                    loads.pop();
+                    if let Some(plate) = made {
+                        state.plates.release(plate);
+                    }
+                    step = count / 2;
+                }
+            }
+        }
+        for load in &loads {
+            self.pieces -= u64::from(load.count);
+            let class = shop.class_of(load.item);
+            if let (Some(trial), true) = (class.trial, class.is_trial) {
+                self.trial_left[trial as usize] -= load.count;
+            }
+        }
+        for list in &mut self.by_group {
+            list.retain(|&id| self.left[id as usize] > 0);
+        }
+        best
+    }
+
+    fn may_make(&self, shop: &Shop, rule: &Rule, begun: &Begun, id: ItemId) -> bool {
+        if self.left[id as usize] == 0 {
+            return false;
+        }
+        let Some(way) = shop.ways(id, begun.machine).first() else {
+            return false;
+        };
+        let class = shop.class_of(id);
+        if let Some(trial) = class.trial
+            && !class.is_trial
+            && self.trial_left[trial as usize] > 0
+        {
+            return false;
+        }
+        let here = way.plastic + way.seconds / 60.0 * shop.machines[begun.machine].minute;
+        begun.relaxed || here <= shop.items[id as usize].cheapest * rule.dearer
+    }
+
+    /// How long the run should last: to the end of these bench hours if that is worth a plate, else until somebody comes.
+    fn target(&self, shop: &Shop, rule: &Rule, begun: &Begun) -> Minute {
+        if !rule.by_calendar {
+            return rule.longest;
+        }
+        let windows = shop.calendar.windows();
+        let index = shop.calendar.window_at_or_after(begun.free);
+        let Some(window) = windows.get(index) else {
+            return rule.longest;
+        };
+        let m = &shop.machines[begun.machine];
+        let start = begun.free.max(window.open) + m.turnaround;
+        // The next plate is set up before these hours end.
+        let day = window.close - m.turnaround - start;
+        if day >= SHORTEST_DAY_RUN || !m.unattended {
+            return day.max(SHORTEST_DAY_RUN);
+        }
+        match windows.get(index + 1) {
+            Some(next) => (next.open - start).max(SHORTEST_DAY_RUN),
+            None => rule.longest,
+        }
+    }
+}
+
+/// Less is not worth a plate of its own by day.
+const SHORTEST_DAY_RUN: Minute = 100;
+
+/// Trial pieces first, then by the urgency of what takes them.
+fn rank(shop: &Shop, id: ItemId) -> (u32, bool) {
+    let class = shop.class_of(id);
+    if class.is_trial {
+        return (0, false);
+    }
+    (shop.nodes[class.node as usize].rank, true)
+}

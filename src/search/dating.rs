@@ -1,0 +1,156 @@
+//! Dates one run sheet: when each run is set up, starts and ends, by the rules of the calendar.
+//!
+//! Knows: one machine, its runs in order, who is at the bench. Must not know: other machines (but for the hands they
+//! take), assemblies, prices.
+//! Promises: every run is set up as early as the runs before it and the hands allow. No later date could serve: all
+//! that a run feeds, and the machine's next run, only ever wait for its end.
+
+use crate::calendar::{Minute, Window};
+
+use super::hands::HandsProfile;
+use super::plate::{PlateId, PlateStore};
+use super::shop::Shop;
+
+/// The dates of one run.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Dated {
+    /// Setup begins; equal to `start` where there is none.
+    pub setup: Minute,
+    /// Printing starts.
+    pub start: Minute,
+    /// Printing has ended.
+    pub end: Minute,
+    /// The bench window of the setup, or [`NO_SETUP`].
+    pub window: u32,
+}
+
+/// A belt run that follows the one before it without a setup.
+pub const NO_SETUP: u32 = u32::MAX;
+
+impl Dated {
+    /// The span in which the setup takes a pair of hands, if it has one.
+    pub fn setup_span(&self) -> Option<(usize, Window)> {
+        (self.window != NO_SETUP).then_some((
+            self.window as usize,
+            Window {
+                open: self.setup,
+                close: self.start,
+            },
+        ))
+    }
+}
+
+/// What a sheet is dated against.
+pub struct Dating<'a> {
+    /// The shop.
+    pub shop: &'a Shop,
+    /// Plates by number.
+    pub plates: &'a PlateStore,
+    /// For each trial the minute from which what waits for it may be set up.
+    pub approved: &'a [Minute],
+}
+
+impl Dating<'_> {
+    /// Dates the next run of a machine; `None` if it cannot be set up before the horizon.
+    pub fn next(
+        &self,
+        machine: usize,
+        hands: &HandsProfile,
+        before: Option<Dated>,
+        loaded: u32,
+        plate: PlateId,
+    ) -> Option<Dated> {
+        let m = &self.shop.machines[machine];
+        let content = self.plates.hot(plate);
+        let (minutes, _) = self.plates.known(plate, machine);
+        let free = before.map_or(0, |d| d.end);
+        let approval = if content.special {
+            let waits = self.plates.get(plate).waits.iter();
+            waits.map(|&t| self.approved[t as usize]).max().unwrap_or(0)
+        } else {
+            0
+        };
+        let changes = content.filament != loaded;
+        if m.belt && before.is_some() && !changes {
+            return self.follow(machine, free.max(content.ready).max(approval), minutes);
+        }
+        let need = m.turnaround + if changes { m.swap } else { 0 };
+        let from = free.max(content.ready - need).max(approval);
+        self.set_up(machine, hands, from, need, minutes)
+    }
+
+    /// A belt run that needs nobody: at once, but clear of outages and, where it must be watched, within bench hours.
+    fn follow(&self, machine: usize, from: Minute, minutes: Minute) -> Option<Dated> {
+        let m = &self.shop.machines[machine];
+        let windows = self.shop.calendar.windows();
+        let mut start = from;
+        loop {
+            if !m.unattended {
+                let mut w = self.shop.calendar.window_at_or_after(start);
+                loop {
+                    let window = windows.get(w)?;
+                    start = start.max(window.open);
+                    if start + minutes <= window.close {
+                        break;
+                    }
+                    w += 1;
+                }
+            }
+            match clash(&m.outages, start, start.checked_add(minutes)?) {
+                Some(until) => start = until,
+                None => break,
+            }
+        }
+        Some(Dated {
+            setup: start,
+            start,
+            end: start + minutes,
+            window: NO_SETUP,
+        })
+    }
+
+    fn set_up(
+        &self,
+        machine: usize,
+        hands: &HandsProfile,
+        from: Minute,
+        need: Minute,
+        minutes: Minute,
+    ) -> Option<Dated> {
+        let m = &self.shop.machines[machine];
+        let windows = self.shop.calendar.windows();
+        let inside = need + if m.unattended { 0 } else { minutes };
+        let mut from = from;
+        let mut w = self.shop.calendar.window_at_or_after(from);
+        loop {
+            let window = windows.get(w)?;
+            let at = hands.earliest(w, from.max(window.open), need);
+            if at + inside > window.close {
+                w += 1;
+                continue;
+            }
+            match clash(&m.outages, at, at.checked_add(need + minutes)?) {
+                Some(until) => {
+                    from = until;
+                    w = self.shop.calendar.window_at_or_after(from);
+                }
+                None => {
+                    return Some(Dated {
+                        setup: at,
+                        start: at + need,
+                        end: at + need + minutes,
+                        window: w as u32,
+                    });
+                }
+            }
+        }
+    }
+}
+
+/// The end of the first outage that overlaps `[from, to)`.
+fn clash(outages: &[Window], from: Minute, to: Minute) -> Option<Minute> {
+    outages
+        .iter()
+        .find(|o| o.open < to && from < o.close)
+        .map(|o| o.close)
+}

@@ -1,0 +1,17 @@
+//! Construction and improvement of run sheets.
+//!
+//! Knows: the shop as numbers. Must not know: files, text, the linear program.
+//! Promises: whatever comes out is dated by the calendar's rules and costed exactly; the same seed and the same effort
+//! give the same queue on any number of processors.
+
+pub mod anneal;
+pub mod bench_work;
+pub mod construct;
+pub mod dating;
+mod hands;
+pub mod moves;
+pub mod plate;
+pub mod portfolio;
+pub mod shop;
+pub mod snapshot;
+pub mod state;

@@ -1,0 +1,134 @@
+//! A copy of a part is made another way: whole instead of split, in fewer lengths, on the belt.
+
+use super::super::plate::Load;
+use super::super::shop::{ItemId, Shop};
+use super::super::state::{Edit, State};
+use super::{Move, Tools, add_run, any_run, replace, with};
+
+/// Copies change from one form to another.
+pub struct Reroute;
+
+impl Move for Reroute {
+    fn name(&self) -> &'static str {
+        "reroute"
+    }
+
+    fn weight(&self) -> u32 {
+        6
+    }
+
+    fn can_help(&self, shop: &Shop) -> bool {
+        shop.classes.iter().any(|class| class.items.len() > 1)
+    }
+
+    fn draft(&self, shop: &Shop, state: &mut State, tools: &mut Tools, edit: &mut Edit) -> bool {
+        let Some((machine, at)) = any_run(state, tools) else {
+            return false;
+        };
+        let near = state.dates(machine)[at].start;
+        let plate = state.plates.get(state.sheets[machine][at]);
+        let old = plate.loads[tools.below(plate.loads.len())].item;
+        let class = shop.class_of(old);
+        if class.items.len() < 2 {
+            return false;
+        }
+        let new = class.items[tools.below(class.items.len())];
+        if new == old {
+            return false;
+        }
+        let made = state.copies[old as usize];
+        let copies = match tools.below(3) {
+            0 => 1,
+            1 => made,
+            _ => 1 + tools.below(made as usize) as u32,
+        };
+        if !take_off(
+            shop,
+            state,
+            tools,
+            edit,
+            (machine, at),
+            old,
+            copies * shop.items[old as usize].lengths,
+        ) {
+            return false;
+        }
+        edit.copies.push((old, -(copies as i32)));
+        edit.copies.push((new, copies as i32));
+        put_on(
+            shop,
+            state,
+            tools,
+            edit,
+            new,
+            copies * shop.items[new as usize].lengths,
+            near,
+        )
+    }
+}
+
+/// Takes so many pieces of an item off the sheets, beginning at one run and going on by machine from there.
+fn take_off(
+    shop: &Shop,
+    state: &mut State,
+    tools: &mut Tools,
+    edit: &mut Edit,
+    first: (usize, usize),
+    item: ItemId,
+    pieces: u32,
+) -> bool {
+    let mut found: Vec<(usize, u32, u32)> = Vec::new();
+    let mut left = pieces;
+    let machines = state.sheets.len();
+    'search: for step in 0..machines {
+        let machine = (first.0 + step) % machines;
+        let sheet = &state.sheets[machine];
+        let from = if step == 0 { first.1 } else { 0 };
+        for i in 0..sheet.len() {
+            let plate = sheet[(from + i) % sheet.len()];
+            let load = state
+                .plates
+                .get(plate)
+                .loads
+                .iter()
+                .find(|l| l.item == item);
+            if let Some(load) = load {
+                let count = load.count.min(left);
+                found.push((machine, plate, count));
+                left -= count;
+                if left == 0 {
+                    break 'search;
+                }
+            }
+        }
+    }
+    left == 0
+        && found.into_iter().all(|(machine, plate, count)| {
+            let rest = with(&state.plates.get(plate).loads, item, -i64::from(count));
+            replace(shop, state, tools, edit, (machine, plate), &rest)
+        })
+}
+
+/// Puts so many pieces of an item on new runs near a moment, as many to a run as fit.
+fn put_on(
+    shop: &Shop,
+    state: &mut State,
+    tools: &mut Tools,
+    edit: &mut Edit,
+    item: ItemId,
+    pieces: u32,
+    near: i32,
+) -> bool {
+    let mut left = pieces;
+    while left > 0 {
+        let mut count = left;
+        while !add_run(shop, state, tools, edit, &[Load { item, count }], near) {
+            if count == 1 {
+                return false;
+            }
+            count = count.div_ceil(2);
+        }
+        left -= count;
+    }
+    true
+}

@@ -1,0 +1,256 @@
+//! Several chains side by side, in rounds: who found what, what is kept, when to stop.
+//!
+//! Knows: chains, snapshots, processors. Must not know: the linear program (a recombination is handed in), screens.
+//! Promises: limited by moves, the same seed gives the same queue whatever the number of processors; more moves of the
+//! same seed never cost more, since a longer search begins as a shorter one does.
+
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use rayon::prelude::*;
+
+use super::anneal::{Chain, Cooling, Tally};
+use super::construct::{RULES, construct};
+use super::plate::Fitter;
+use super::shop::Shop;
+use super::snapshot::{SavedRun, Snapshot};
+
+/// When a search ends.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Limit {
+    /// After so many moves of all chains together; reproducible.
+    Moves(u64),
+    /// After so much time.
+    Time(Duration),
+}
+
+/// What watches a search and may end it.
+pub trait Watch: Sync {
+    /// A better queue was found.
+    fn better(&self, _cost: f64) {}
+
+    /// Whether the search should end now with what it has.
+    fn stop(&self) -> bool {
+        false
+    }
+}
+
+/// Watches nothing.
+pub struct Unwatched;
+
+impl Watch for Unwatched {}
+
+/// A run sheet worth keeping: its machine and its dated runs.
+pub type PooledSheet = (usize, Arc<Vec<SavedRun>>);
+
+/// What joins sheets of several queues into a better one; `None` if it finds none.
+pub type Recombine<'a> = &'a dyn Fn(&Snapshot, &[PooledSheet], &[Snapshot]) -> Option<Snapshot>;
+
+/// How a search is made.
+pub struct Settings<'a> {
+    /// When it ends.
+    pub limit: Limit,
+    /// Where chance begins.
+    pub seed: u64,
+    /// Moves that are left out, by name.
+    pub without: &'a [String],
+    /// What joins sheets, if anything.
+    pub recombine: Option<Recombine<'a>>,
+    /// Who watches.
+    pub watch: &'a dyn Watch,
+}
+
+/// What a search found, and how.
+pub struct Found {
+    /// The best queue.
+    pub best: Snapshot,
+    /// Cost of the best constructed queue.
+    pub constructed: f64,
+    /// Moves made by all chains.
+    pub moves: u64,
+    /// Money saved by joining sheets.
+    pub recombined: f64,
+    /// Tries and successes by move.
+    pub tallies: Vec<(&'static str, Tally)>,
+    /// Good sheets met, for the bound.
+    pub pool: Vec<PooledSheet>,
+}
+
+/// Chains that go side by side; fixed, so that the answer does not depend on the machine.
+const CHAINS: usize = 2;
+/// Moves of each chain in the first round; each later round has twice as many.
+const FIRST_ROUND: u64 = 20_000;
+/// Share of a time limit for each round.
+const TIME_SHARES: [f64; 3] = [0.1, 0.6, 0.3];
+/// Temperatures of a round against the usual step of a change for the worse: the first round, then the later ones.
+const HOT: f64 = 0.5;
+const WARM: f64 = 0.2;
+const COLD: f64 = 0.004;
+/// Sheets kept for recombination.
+const POOL: usize = 600;
+
+/// Searches from several constructed queues; `None` if no rule finds a queue within the calendar's horizon.
+pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
+    let begun = Instant::now();
+    let mut starts: Vec<Snapshot> = RULES
+        .par_iter()
+        .filter_map(|rule| construct(shop, &mut Fitter::default(), rule))
+        .map(|state| Snapshot::of(&state))
+        .collect();
+    starts.sort_by(|a, b| a.cost().total_cmp(&b.cost()));
+    let first = starts.first()?.clone();
+    settings.watch.better(first.cost());
+    let mut found = Found {
+        constructed: first.cost(),
+        best: first,
+        moves: 0,
+        recombined: 0.0,
+        tallies: Vec::new(),
+        pool: Vec::new(),
+    };
+    let mut chains: Vec<Chain> = (0..CHAINS)
+        .map(|c| {
+            let start = &starts[c % starts.len()];
+            let state = start.restore(shop, &mut Fitter::default());
+            Chain::new(shop, state, settings.seed.wrapping_mul(1_000_003) + c as u64, settings.without)
+        })
+        .collect();
+    let unit = chains[0].usual_step(400);
+    let mut round = 0;
+    loop {
+        let Some(plan) = plan_round(settings.limit, round, found.moves, begun.elapsed()) else {
+            break;
+        };
+        let cooling = Cooling {
+            from: unit * if round == 0 { HOT } else { WARM },
+            to: unit * COLD,
+        };
+        let made: Vec<u64> = chains
+            .par_iter_mut()
+            .map(|chain| {
+                let mut made = 0;
+                chain.run(plan.moves, cooling, |step| {
+                    made = step;
+                    if settings.watch.stop() {
+                        return None;
+                    }
+                    match plan.until {
+                        None => Some(step as f64 / plan.schedule as f64),
+                        Some((from, until)) => {
+                            let now = begun.elapsed();
+                            (now < until).then(|| {
+                                (now - from).as_secs_f64() / (until - from).as_secs_f64()
+                            })
+                        }
+                    }
+                });
+                made.max(if plan.until.is_none() { plan.moves } else { 0 })
+            })
+            .collect();
+        found.moves += made.iter().sum::<u64>();
+        gather(&mut found, &chains, settings.watch);
+        recombine(&mut found, &chains, settings);
+        round += 1;
+        if settings.watch.stop() {
+            break;
+        }
+        for (c, chain) in chains.iter_mut().enumerate() {
+            // The first chain goes on from the best there is, the others from their own best, for variety.
+            if c == 0 || round % 3 == 0 {
+                chain.restart(&found.best);
+            } else {
+                let own = chain.best().clone();
+                chain.restart(&own);
+            }
+        }
+    }
+    found.tallies = add_tallies(&chains);
+    Some(found)
+}
+
+/// One round: how many moves each chain makes at most, how many its cooling is laid out for, or the clock's span.
+struct Round {
+    moves: u64,
+    schedule: u64,
+    until: Option<(Duration, Duration)>,
+}
+
+fn plan_round(limit: Limit, round: usize, made: u64, elapsed: Duration) -> Option<Round> {
+    match limit {
+        Limit::Moves(total) => {
+            // Laid out without regard to the limit, so that a larger limit begins with the same moves.
+            let schedule = FIRST_ROUND << round.min(40);
+            let left = total.saturating_sub(made) / CHAINS as u64;
+            (left > 0).then_some(Round {
+                moves: schedule.min(left),
+                schedule,
+                until: None,
+            })
+        }
+        Limit::Time(total) => {
+            let share: f64 = TIME_SHARES.get(..=round)?.iter().sum();
+            // A round whose time has gone by before it began takes half of what is left.
+            let planned = total.mul_f64(share.min(1.0));
+            let until = if planned > elapsed { planned } else { (elapsed + total) / 2 };
+            let until = if round + 1 == TIME_SHARES.len() { total } else { until.min(total) };
+            (elapsed < until).then_some(Round {
+                moves: u64::MAX,
+                schedule: u64::MAX,
+                until: Some((elapsed, until)),
+            })
+        }
+    }
+}
+
+/// Takes over the chains' best queues and their sheets.
+fn gather(found: &mut Found, chains: &[Chain], watch: &dyn Watch) {
+    for chain in chains {
+        let best = chain.best();
+        for (machine, sheet) in best.sheets.iter().enumerate() {
+            let known = found
+                .pool
+                .iter()
+                .any(|(m, s)| *m == machine && (Arc::ptr_eq(s, sheet) || s == sheet));
+            if !known {
+                found.pool.push((machine, Arc::clone(sheet)));
+            }
+        }
+        if best.cost() < found.best.cost() - 1e-9 {
+            found.best = best.clone();
+            watch.better(best.cost());
+        }
+    }
+    if found.pool.len() > POOL {
+        let extra = found.pool.len() - POOL;
+        found.pool.drain(..extra);
+    }
+}
+
+fn recombine(found: &mut Found, chains: &[Chain], settings: &Settings) {
+    let Some(join) = settings.recombine else {
+        return;
+    };
+    let incumbents: Vec<Snapshot> = chains.iter().map(|c| c.best().clone()).collect();
+    if let Some(better) = join(&found.best, &found.pool, &incumbents)
+        && better.cost() < found.best.cost() - 1e-9
+    {
+        found.recombined += found.best.cost() - better.cost();
+        settings.watch.better(better.cost());
+        found.best = better;
+    }
+}
+
+fn add_tallies(chains: &[Chain]) -> Vec<(&'static str, Tally)> {
+    let mut sums: Vec<(&'static str, Tally)> = Vec::new();
+    for (name, tally) in chains.iter().flat_map(Chain::tallies) {
+        match sums.iter_mut().find(|(n, _)| *n == name) {
+            Some((_, sum)) => {
+                sum.tried += tally.tried;
+                sum.taken += tally.taken;
+                sum.best += tally.best;
+            }
+            None => sums.push((name, tally)),
+        }
+    }
+    sums
+}

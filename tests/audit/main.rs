@@ -1,0 +1,77 @@
+//! The audit, rule by rule: a good plan is broken in one way, and that rule must be reported, and no other.
+//!
+//! Each `planted!` block is a list of tests. `name: Rule => |shop, plan| { … }` breaks the shop or the plan;
+//! `name: Rule + Other => …` says which further rules that one break cannot help breaking.
+
+#[path = "../common/tide_clock/mod.rs"]
+mod tide_clock;
+
+use std::collections::BTreeSet;
+
+use beamyard::plan::Plan;
+use beamyard::plan::audit::{Rule, audit, is_clean, recount_cost};
+use beamyard::scenario::Scenario;
+
+/// The rules that an audit reports, each once.
+fn broken(shop: &Scenario, plan: &Plan) -> BTreeSet<Rule> {
+    audit(shop, plan).iter().map(|fault| fault.rule).collect()
+}
+
+/// Breaks the good plan and expects exactly these rules. Its cost is added up again first, unless that is the break.
+fn expect(rules: &[Rule], breaking: impl FnOnce(&mut Scenario, &mut Plan)) {
+    let (mut shop, mut plan) = (tide_clock::shop(), tide_clock::plan());
+    breaking(&mut shop, &mut plan);
+    if !rules.contains(&Rule::Cost) {
+        plan.cost = recount_cost(&shop, &plan);
+    }
+    let faults = audit(&shop, &plan);
+    let found: BTreeSet<Rule> = faults.iter().map(|fault| fault.rule).collect();
+    assert_eq!(found, rules.iter().copied().collect(), "{faults:#?}");
+}
+
+macro_rules! planted {
+    ($($name:ident: $rule:ident $(+ $also:ident)* => |$shop:tt, $plan:tt| $breaking:block)+) => {
+        /// The rules that have a planted fault here.
+        pub const PLANTED: &[beamyard::plan::audit::Rule] =
+            &[$(beamyard::plan::audit::Rule::$rule),+];
+
+        $(
+            #[test]
+            fn $name() {
+                use beamyard::plan::audit::Rule;
+                crate::expect(&[Rule::$rule, $(Rule::$also),*], |$shop, $plan| $breaking);
+            }
+        )+
+    };
+}
+
+mod bench;
+mod money;
+mod nonsense;
+mod pieces;
+mod runs;
+
+#[test]
+fn the_good_plan_is_clean() {
+    let (shop, plan) = (tide_clock::shop(), tide_clock::plan());
+    assert_eq!(audit(&shop, &plan), []);
+    assert!(is_clean(&shop, &plan));
+}
+
+#[test]
+fn every_rule_has_a_planted_fault() {
+    let planted: BTreeSet<Rule> = [
+        bench::PLANTED,
+        money::PLANTED,
+        pieces::PLANTED,
+        runs::PLANTED,
+    ]
+    .concat()
+    .into_iter()
+    .collect();
+    let missing: Vec<&Rule> = Rule::ALL
+        .iter()
+        .filter(|rule| !planted.contains(rule))
+        .collect();
+    assert!(missing.is_empty(), "no planted fault: {missing:?}");
+}

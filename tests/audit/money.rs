@@ -1,0 +1,123 @@
+//! Cost, orders, spools, routes, the bound.
+
+use beamyard::plan::audit::{Rule, audit, recount_cost};
+use beamyard::plan::{Cost, SpoolNote};
+use beamyard::units::{Grams, Money};
+use chrono::NaiveDate;
+
+use crate::tide_clock::{at, cost, plan, run, shop};
+
+planted! {
+    a_cent_of_lateness: Cost => |_, plan| { plan.cost.late += Money(0.01); }
+    a_cent_of_standing: Cost => |_, plan| { plan.cost.standing += Money(0.01); }
+    a_cent_of_machine: Cost => |_, plan| { plan.cost.machine -= Money(0.01); }
+    a_cent_of_energy: Cost => |_, plan| { plan.cost.energy += Money(0.01); }
+    a_cent_of_bench: Cost => |_, plan| { plan.cost.bench -= Money(0.01); }
+    a_cent_of_purge: Cost => |_, plan| { plan.cost.purge += Money(0.01); }
+    a_cent_of_plastic: Cost => |_, plan| { plan.cost.plastic += Money(0.01); }
+    a_cent_of_hardware: Cost => |_, plan| { plan.cost.hardware += Money(0.01); }
+
+    a_filament_without_an_order: OrderListed => |_, plan| {
+        plan.orders.pop();
+    }
+    orders_out_of_order: OrderListed => |_, plan| {
+        plan.orders.swap(0, 1);
+    }
+    an_order_without_the_purge: OrderGrams => |_, plan| {
+        plan.orders[1].grams = Grams(452.97);
+    }
+    an_order_that_miscounts_the_spools: OrderOnHand => |_, plan| {
+        plan.orders[0].on_hand = Grams(490.0);
+    }
+    a_spool_too_few: OrderSpools => |_, plan| {
+        (plan.orders[0].spools, plan.orders[0].order_by) = (0, None);
+    }
+    an_order_that_comes_too_late: OrderBy => |_, plan| {
+        // Ordered on the 8th, it comes on the 12th; the pillar that needs it is printed on the 11th.
+        plan.orders[0].order_by = NaiveDate::from_ymd_opt(2027, 1, 8);
+    }
+    an_order_without_a_day: OrderBy => |_, plan| {
+        plan.orders[0].order_by = None;
+    }
+    a_day_without_an_order: OrderBy => |_, plan| {
+        plan.orders[1].order_by = NaiveDate::from_ymd_opt(2027, 1, 7);
+    }
+    a_spool_changed_before_the_run: SpoolChange => |_, plan| {
+        run(plan, "tall-002").spool = SpoolNote::ChangeAt(at("11 09:09"));
+    }
+    a_spool_changed_with_nobody_there: SpoolChange => |shop, plan| {
+        // The bench closes at 19:00; the dial is printed until 19:59.
+        shop.bench.hours[0][1].close = 1140;
+        run(plan, "tall-004").spool = SpoolNote::ChangeAt(at("11 19:30"));
+    }
+    a_spool_that_runs_out_after_the_run: SpoolRunsOut => |_, plan| {
+        run(plan, "belt-002").spool = SpoolNote::RunsOutAlone(at("11 18:46"));
+    }
+
+    routes_for_more_copies_than_there_are: RoutesSum => |_, plan| {
+        plan.routes[0].quantity = 3;
+    }
+    a_split_route_without_its_joint: RouteJoint => |_, plan| {
+        plan.routes[0].joint = None;
+    }
+    a_bound_above_the_plan: Bound => |_, plan| {
+        plan.bound = Money(60.01);
+    }
+    more_decided_than_there_is: Bound => |_, plan| {
+        plan.decided = Money(100.0);
+    }
+}
+
+#[test]
+fn the_cost_added_up_again_is_the_one_worked_out_on_paper() {
+    let counted = recount_cost(&shop(), &plan());
+    let parts = |cost: &Cost| {
+        [
+            cost.late,
+            cost.standing,
+            cost.machine,
+            cost.energy,
+            cost.bench,
+            cost.purge,
+            cost.plastic,
+            cost.hardware,
+        ]
+    };
+    for (found, paper) in parts(&counted).into_iter().zip(parts(&cost())) {
+        assert!((found - paper).value().abs() < 1e-6, "{found:?} {paper:?}");
+    }
+}
+
+#[test]
+fn a_cost_less_than_half_a_cent_off_is_rounding() {
+    let mut plan = plan();
+    plan.cost.late += Money(0.004);
+    assert_eq!(audit(&shop(), &plan), []);
+}
+
+#[test]
+fn more_spools_than_are_missing_may_be_ordered() {
+    let mut plan = plan();
+    plan.orders[0].spools = 2;
+    assert_eq!(audit(&shop(), &plan), []);
+}
+
+#[test]
+fn the_cost_of_a_plan_that_names_nothing_is_nothing() {
+    let mut plan = plan();
+    plan.runs[0].machine.0 = 99;
+    assert_eq!(recount_cost(&shop(), &plan), Cost::default());
+}
+
+#[test]
+fn a_fault_tells_the_place_and_the_rule() {
+    let mut plan = plan();
+    plan.cost.hardware = Money(2.0);
+    let faults = audit(&shop(), &plan);
+    assert_eq!(faults[0].rule, Rule::Cost);
+    assert_eq!(
+        faults[0].to_string(),
+        "the cost of hardware is stated as 2; it is 1.28 (the rule: Every part of the cost is what its prices and the \
+         dated plan make it, to half a cent)"
+    );
+}
