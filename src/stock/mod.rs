@@ -17,7 +17,7 @@ use crate::plan::{Order, SpoolNote};
 use crate::scenario::{FilamentIndex, MachineIndex, Scenario};
 use crate::units::{Grams, Minutes};
 
-use shelf::{Shelf, Spool};
+use shelf::{Need, Shelf, Spool};
 
 /// What a run takes from its spools.
 #[derive(Clone, Copy, Debug)]
@@ -51,7 +51,8 @@ pub struct Provision {
 ///
 /// A spool stays on its machine until it is empty or the filament is changed, unless it would not last for the next
 /// setup's runs: then the **smallest spool that lasts** goes on, and where none lasts the largest, which will run out.
-/// An ordered spool counts among them from the day on which an order at the build's start could have come.
+/// An ordered spool counts among them from the day on which an order at the build's start could have come, and before
+/// that for a run that cannot do without one.
 ///
 /// A run-out while somebody is at the bench is a change ([`SpoolNote::ChangeAt`]); with nobody there it is marked
 /// ([`SpoolNote::RunsOutAlone`]), and the run's dates, which suppose an unbroken run, will slip.
@@ -132,31 +133,34 @@ fn allot(
     notes: &mut [SpoolNote],
 ) {
     let first = &uses[chain[0]]; // no chain is empty
-    let (machine, filament) = (first.machine, first.filament);
-    let mut to_come: f64 = chain
-        .iter()
-        .map(|&run| (uses[run].grams + uses[run].purge).0)
-        .sum();
-    let (mut spool, fresh) = shelf.set_up(machine, filament, to_come, begins(first));
+    let whole = |run: &Use| (run.purge + run.grams).0;
+    let mut to_come: f64 = chain.iter().map(|&run| whole(&uses[run])).sum();
+    let need = |run: &Use, to_come: f64, taken: f64| Need {
+        machine: run.machine,
+        filament: run.filament,
+        begins: begins(run),
+        run: whole(run) - taken,
+        chain: to_come - taken,
+    };
+    let (mut spool, fresh) = shelf.set_up(&need(first, to_come, 0.0));
     if fresh {
         notes[chain[0]] = SpoolNote::NewAtSetup(Grams(spool.left));
     }
 
     for &run in chain {
         let used = &uses[run];
-        to_come -= used.purge.0;
-        draw(&mut spool, used.purge.0, |_| {
-            // Somebody is there at the setup and puts the next spool on at once.
-            shelf.next(machine, filament, to_come, begins(used))
+        // Somebody is there at the setup and puts the next spool on at once.
+        draw(&mut spool, used.purge.0, |purged| {
+            shelf.next(&need(used, to_come, purged))
         });
         let mut outs: Vec<DateTime<Utc>> = Vec::new();
         draw(&mut spool, used.grams.0, |printed| {
             outs.push(run_out(used, printed));
             // The next spool is to be at hand when the run begins, not only when the first one ends. So the order is there
             // before the grams on hand are used up: of the runs that start until then, one takes an ordered spool.
-            shelf.next(machine, filament, to_come - printed, begins(used))
+            shelf.next(&need(used, to_come, used.purge.0 + printed))
         });
-        to_come -= used.grams.0;
+        to_come -= whole(used);
 
         let alone = outs.iter().find(|&&moment| !attended(calendar, moment));
         if let Some(&moment) = alone {
@@ -166,7 +170,7 @@ fn allot(
         }
     }
     let last = chain.last().map_or(first, |&run| &uses[run]);
-    shelf.leave(machine, filament, spool, last.end);
+    shelf.leave(first.machine, first.filament, spool, last.end);
 }
 
 /// Takes `grams` off a spool; `next` gives the one that follows when it is empty, told how much came off before.

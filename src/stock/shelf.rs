@@ -6,7 +6,7 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 
-use crate::scenario::{Filament, FilamentIndex, MachineIndex, Scenario};
+use crate::scenario::{FilamentIndex, MachineIndex, Scenario};
 use crate::units::Grams;
 
 /// Less than this is rounding error, g.
@@ -25,6 +25,21 @@ impl Spool {
     pub(super) fn lasts_for(&self, grams: f64) -> bool {
         self.left + NOTHING >= grams
     }
+}
+
+/// What a run, and those that follow it without a setup, still take.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Need {
+    /// The machine.
+    pub(super) machine: MachineIndex,
+    /// What it prints with.
+    pub(super) filament: FilamentIndex,
+    /// When the run's setup begins, or the run.
+    pub(super) begins: DateTime<Utc>,
+    /// Grams of the run.
+    pub(super) run: f64,
+    /// Grams of the run and of those that follow it.
+    pub(super) chain: f64,
 }
 
 /// A spool on a machine.
@@ -102,52 +117,41 @@ impl<'a> Shelf<'a> {
         self.orders[filament.0]
     }
 
-    /// The spool for the runs after a setup, which need so many grams; and whether it is another than the one on the
-    /// machine.
-    pub(super) fn set_up(
-        &mut self,
-        machine: MachineIndex,
-        filament: FilamentIndex,
-        grams: f64,
-        at: DateTime<Utc>,
-    ) -> (Spool, bool) {
-        let before = self.mounted[machine.0].take();
+    /// The spool for the runs after a setup; and whether it is another than the one on the machine.
+    pub(super) fn set_up(&mut self, need: &Need) -> (Spool, bool) {
+        let before = self.mounted[need.machine.0].take();
         if let Some(mounted) = before {
-            if mounted.filament == filament && mounted.spool.lasts_for(grams) {
+            if mounted.filament == need.filament && mounted.spool.lasts_for(need.chain) {
                 return (mounted.spool, false);
             }
-            self.put_back(mounted.filament, mounted.spool);
+            self.spools[mounted.filament.0].push(mounted.spool);
         }
-        let spool = self.next(machine, filament, grams, at);
+        let spool = self.next(need);
         let same = before.is_some_and(|mounted| mounted.spool.number == spool.number);
         (spool, !same)
     }
 
-    /// The spool that goes onto a machine, in or for a run that begins `at`, where so many grams are still needed: the
-    /// smallest that lasts, else the largest, else one from a machine that does not print, else a further order.
-    pub(super) fn next(
-        &mut self,
-        machine: MachineIndex,
-        filament: FilamentIndex,
-        grams: f64,
-        at: DateTime<Utc>,
-    ) -> Spool {
+    /// The spool that goes onto a machine: the smallest that lasts, else the largest, else one from a machine that does
+    /// not print, else a further order.
+    pub(super) fn next(&mut self, need: &Need) -> Spool {
+        let filament = need.filament;
+        let may_order = self.may_order(need);
         let shelf = &mut self.spools[filament.0];
-        if let Some(index) = smallest_that_lasts(shelf, grams) {
+        if let Some(index) = smallest_that_lasts(shelf, need.chain) {
             return shelf.swap_remove(index);
         }
         let largest = largest(shelf);
         let new = self.scenario.filaments[filament.0].spool.0;
         let outdone = largest.is_none_or(|index| shelf[index].left < new);
-        if outdone && self.may_have_come(filament, at) {
-            return self.order(filament, at);
+        if outdone && may_order {
+            return self.order(filament, need.begins);
         }
         if let Some(index) = largest {
             return self.spools[filament.0].swap_remove(index);
         }
-        match self.off_an_idle_machine(machine, filament, at) {
+        match self.take_off_idle(need) {
             Some(spool) => spool,
-            None => self.order(filament, at),
+            None => self.order(filament, need.begins),
         }
     }
 
@@ -168,34 +172,47 @@ impl<'a> Shelf<'a> {
         }
     }
 
-    fn put_back(&mut self, filament: FilamentIndex, spool: Spool) {
-        self.spools[filament.0].push(spool);
-    }
-
-    /// Whether a spool is still to be ordered for the missing grams, and an order at the build's start is there by now.
-    fn may_have_come(&self, filament: FilamentIndex, at: DateTime<Utc>) -> bool {
+    /// Whether a spool is still to be ordered for the missing grams, and may be counted on: an order at the build's start
+    /// is there by now, or this run cannot do without one.
+    fn may_order(&self, need: &Need) -> bool {
+        let Need {
+            filament, begins, ..
+        } = *need;
         let Ordered {
             spools, missing, ..
         } = self.orders[filament.0];
-        let Filament { lead, .. } = self.scenario.filaments[filament.0];
-        spools < missing && super::order_by(self.scenario, lead, at) >= self.start
+        let lead = self.scenario.filaments[filament.0].lead;
+        let may_have_come = || super::order_by(self.scenario, lead, begins) >= self.start;
+        spools < missing && (may_have_come() || self.within_reach(need) + NOTHING < need.run)
     }
 
-    fn off_an_idle_machine(
-        &mut self,
-        machine: MachineIndex,
-        filament: FilamentIndex,
-        at: DateTime<Utc>,
-    ) -> Option<Spool> {
-        let idle = |mounted: &Mounted| mounted.filament == filament && mounted.free <= at;
-        let (from, _) = self
-            .mounted
-            .iter()
-            .enumerate()
-            .filter(|(index, _)| *index != machine.0)
-            .filter_map(|(index, mounted)| Some((index, mounted.filter(idle)?)))
-            .max_by(|a, b| a.1.spool.left.total_cmp(&b.1.spool.left))?;
-        self.mounted[from].take().map(|mounted| mounted.spool)
+    /// Grams on the shelf and on machines that do not print.
+    fn within_reach(&self, need: &Need) -> f64 {
+        let shelf = self.spools[need.filament.0].iter();
+        let idle = self.idle(need).map(|(_, spool)| spool);
+        shelf.copied().chain(idle).map(|spool| spool.left).sum()
+    }
+
+    /// Spools of the filament on other machines that do not print, by machine.
+    fn idle(&self, need: &Need) -> impl Iterator<Item = (usize, Spool)> {
+        let here = need.machine.0;
+        let Need {
+            filament, begins, ..
+        } = *need;
+        let machines = self.mounted.iter().enumerate();
+        machines.filter_map(move |(machine, mounted)| {
+            let mounted = (*mounted)?;
+            let idle = machine != here && mounted.filament == filament && mounted.free <= begins;
+            idle.then_some((machine, mounted.spool))
+        })
+    }
+
+    /// The largest spool from a machine that does not print.
+    fn take_off_idle(&mut self, need: &Need) -> Option<Spool> {
+        let (machine, _) = self
+            .idle(need)
+            .max_by(|a, b| a.1.left.total_cmp(&b.1.left))?;
+        self.mounted[machine].take().map(|mounted| mounted.spool)
     }
 
     /// A new spool of a filament; it weighs something, so that whoever draws from new spools comes to an end.

@@ -288,6 +288,24 @@ fn an_ordered_spool_is_not_counted_on_before_it_can_have_come() {
 }
 
 #[test]
+fn a_run_that_cannot_do_without_an_ordered_spool_begins_with_it() {
+    // 50 g on hand in two spools are too little for 200 g: the new spool is needed for this run anyway, and lasts for all of
+    // it. The remnants wait for a run that they last for.
+    let scenario = shop(&[30.0, 20.0], &[]);
+    let uses = [
+        run(TALL, YELLOW, "2027-01-12 18:00", 300, 200.0),
+        run(WIDE, YELLOW, "2027-01-12 18:10", 300, 25.0),
+    ];
+    assert_eq!(
+        provided(&scenario, &uses).notes,
+        [
+            SpoolNote::NewAtSetup(Grams(1000.0)),
+            SpoolNote::NewAtSetup(Grams(30.0)),
+        ]
+    );
+}
+
+#[test]
 fn what_is_needed_before_any_order_could_come_is_ordered_before_the_start() {
     // Nothing on hand; needed Tue 12 Jan 17:50; four days before is Fri 8 Jan 17:50: by Thursday the 7th.
     let scenario = shop(&[], &[]);
