@@ -4,8 +4,8 @@
 //! Promises: 0 done; 1 the scenario is wrong or no plan exists, and the reason stands on standard error; 2 wrong usage.
 //! Tables go to standard output, all else to standard error; a reader that goes away ends the program quietly.
 
-pub mod check;
-pub mod plan;
+mod check;
+mod plan;
 mod screen;
 
 use std::ffi::OsString;
@@ -15,7 +15,8 @@ use clap::{Parser, Subcommand};
 
 use crate::scenario::{self, Scenario};
 
-pub use screen::{Screen, Stop};
+pub use screen::Screen;
+use screen::Stop;
 
 /// Done.
 const DONE: u8 = 0;
@@ -33,6 +34,7 @@ struct Arguments {
 #[derive(Debug, Subcommand)]
 enum Command {
     Check(check::Arguments),
+    Plan(plan::Arguments),
 }
 
 /// Runs a command line, the program's name first, and gives the exit status.
@@ -63,6 +65,7 @@ pub fn run(
     };
     let done = match command {
         Command::Check(arguments) => check::run(&arguments, screen),
+        Command::Plan(arguments) => plan::run(&arguments, screen),
     };
     match done {
         Ok(()) => DONE,

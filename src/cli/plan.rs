@@ -4,13 +4,18 @@
 //! Promises: a folder that cannot be written is refused before the search; nothing is shown of a plan that was not found.
 
 use std::path::PathBuf;
+use std::sync::{Mutex, PoisonError};
+use std::time::Duration;
 
 use clap::ValueEnum;
 use indicatif::ProgressBar;
 
+use crate::calendar::HORIZON_YEARS;
 use crate::plan::Plan;
+use crate::planning::{self, NoPlan, Options};
 use crate::report::{self, Look};
 use crate::scenario::Scenario;
+use crate::search::portfolio::{Limit, Watch};
 
 use super::{Screen, Stop};
 
@@ -60,60 +65,25 @@ enum Format {
     Csv,
 }
 
-/// When to stop searching.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Limit {
-    /// The planner's own effort.
-    Usual,
-    /// After so many moves.
-    Moves(u64),
-    /// After so many seconds.
-    Seconds(u64),
-}
-
-/// What the user asks of the search.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Search {
-    /// When to stop.
-    pub limit: Limit,
-    /// Which random numbers to draw.
-    pub seed: u64,
-}
-
-/// Steps of the bar that shows how far the search is.
-pub const BAR_STEPS: u64 = 1000;
-
 impl Arguments {
-    fn search(&self) -> Search {
-        let limit = match (self.effort, self.seconds) {
-            (Some(moves), _) => Limit::Moves(moves),
-            (None, Some(seconds)) => Limit::Seconds(seconds),
-            (None, None) => Limit::Usual,
-        };
-        Search {
-            limit,
-            seed: self.seed,
+    /// When the search ends; `None`: the planner's own choice.
+    fn limit(&self) -> Option<Limit> {
+        match (self.effort, self.seconds) {
+            (Some(moves), _) => Some(Limit::Moves(moves)),
+            (None, Some(seconds)) => Some(Limit::Time(Duration::from_secs(seconds))),
+            (None, None) => None,
         }
     }
 }
 
-/// Reads the scenario, has it planned, writes the folder and shows the plan.
-///
-/// `planner` gets the scenario, the user's wishes, and a bar of [`BAR_STEPS`] to move; where no plan exists it says why.
-pub fn run(
-    arguments: &Arguments,
-    screen: &mut Screen,
-    planner: impl FnOnce(&Scenario, Search, &ProgressBar) -> Result<Plan, String>,
-) -> Result<(), Stop> {
+/// Reads the scenario, plans it, writes the folder and shows the plan.
+pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     let scenario = super::read(&arguments.scenario, screen)?;
     // A folder that cannot be written is better known before a long search than after it.
     if let Some(folder) = &arguments.out {
         report::may_write_folder(folder).map_err(failed)?;
     }
-    let bar = screen.bar(BAR_STEPS, "planning");
-    let planned = planner(&scenario, arguments.search(), &bar);
-    bar.finish_and_clear();
-    let plan = planned.map_err(Stop::Failed)?;
+    let plan = search(arguments, &scenario, screen)?;
 
     if let Some(folder) = &arguments.out {
         let everything = Look {
@@ -140,6 +110,68 @@ pub fn run(
         Format::Csv => report::csv(&scenario, &plan),
     };
     screen.print(&shown)
+}
+
+fn search(arguments: &Arguments, scenario: &Scenario, screen: &Screen) -> Result<Plan, Stop> {
+    let watch = Shown {
+        bar: screen.spinner("planning"),
+        currency: &scenario.currency,
+        best: Mutex::new(f64::INFINITY),
+    };
+    let planned = planning::plan(
+        scenario,
+        &Options {
+            limit: arguments.limit(),
+            seed: arguments.seed,
+            watch: &watch,
+        },
+    );
+    watch.bar.finish_and_clear();
+    planned.map_err(|none| Stop::Failed(reason(scenario, &none, screen)))
+}
+
+/// Shows on the terminal how good the best queue is so far.
+struct Shown<'a> {
+    bar: ProgressBar,
+    currency: &'a str,
+    best: Mutex<f64>,
+}
+
+impl Watch for Shown<'_> {
+    fn better(&self, cost: f64) {
+        // Several searches report at once. A poisoned lock still holds a number.
+        let mut best = self.best.lock().unwrap_or_else(PoisonError::into_inner);
+        if cost < *best {
+            *best = cost;
+            self.bar
+                .set_message(format!("planning: {cost:.2} {}", self.currency));
+        }
+    }
+}
+
+/// Why there is no plan, for the user.
+fn reason(scenario: &Scenario, none: &NoPlan, screen: &Screen) -> String {
+    match none {
+        NoPlan::NoRoute(routes) => {
+            let look = Look {
+                colour: screen.colour_notes(),
+                ..screen.look()
+            };
+            let reasons = report::cannot_be_made(scenario, routes, &look);
+            format!("No plan exists: some parts can be made on no machine.\n\n{reasons}")
+        }
+        NoPlan::NoTime => format!(
+            "No plan exists: the work does not end within {HORIZON_YEARS} years of the start. There is too little bench time, \
+             or a run is longer than any bench hours on a machine that must be watched (`unattended: forbidden`)."
+        ),
+        NoPlan::Unsound(faults) => {
+            let told: Vec<String> = faults.iter().map(|fault| format!("  {fault}")).collect();
+            format!(
+                "A plan was found, but it breaks rules, which is a fault of this program; it is not shown.\n{}",
+                told.join("\n")
+            )
+        }
+    }
 }
 
 fn failed(error: report::FolderError) -> Stop {

@@ -1,7 +1,7 @@
-//! The terminal: two streams, their width and colour, and a bar while something takes long.
+//! The terminal: two streams, their width and colour, and a sign of life while something takes long.
 //!
 //! Knows: standard output and error, `NO_COLOR`. Must not know: commands.
-//! Promises: escape sequences and the bar only on a terminal; a closed pipe is no error; nothing panics on a full disk.
+//! Promises: escape sequences and signs of life only on a terminal; a closed pipe is no error; nothing panics on a full disk.
 
 use std::io::{self, ErrorKind, IsTerminal, Write};
 use std::time::Duration;
@@ -37,17 +37,6 @@ pub struct Screen<'a> {
 }
 
 impl<'a> Screen<'a> {
-    /// Plain text of a width into two streams, without a bar.
-    pub fn plain(out: &'a mut dyn Write, notes: &'a mut dyn Write, width: u16) -> Self {
-        Self {
-            out,
-            notes,
-            look: Look::plain(width),
-            colour_notes: false,
-            live: false,
-        }
-    }
-
     /// The program's own streams: colour where the terminal and the user want it, as wide as the terminal.
     pub fn standard(out: &'a mut io::Stdout, notes: &'a mut io::Stderr) -> Self {
         let colour = AutoStream::choice(out) != ColorChoice::Never;
@@ -95,16 +84,16 @@ impl<'a> Screen<'a> {
         let _ = self.notes.flush();
     }
 
-    /// A bar on standard error for work of `steps`, gone when it is dropped; hidden where nobody watches.
-    pub(super) fn bar(&self, steps: u64, doing: &'static str) -> ProgressBar {
+    /// A line on standard error that says what takes long, gone when it is cleared; hidden where nobody watches.
+    pub(super) fn spinner(&self, doing: &'static str) -> ProgressBar {
         if !self.live {
             return ProgressBar::hidden();
         }
-        let style = ProgressStyle::with_template("{msg} {wide_bar} {percent:>3} %")
+        let style = ProgressStyle::with_template("{spinner} {msg} ({elapsed})")
             .expect("the template names no unknown key and has no open brace");
-        let bar = ProgressBar::new(steps).with_style(style);
-        bar.set_message(doing);
-        bar.enable_steady_tick(Duration::from_millis(200));
-        bar
+        let spinner = ProgressBar::new_spinner().with_style(style);
+        spinner.set_message(doing);
+        spinner.enable_steady_tick(Duration::from_millis(200));
+        spinner
     }
 }

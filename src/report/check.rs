@@ -148,17 +148,27 @@ fn beside(columns: &[Vec<Text>], room: u16) -> Vec<&[Vec<Text>]> {
     blocks
 }
 
+/// Why parts can be made on no machine, and what would help.
+pub fn cannot_be_made(scenario: &Scenario, routes: &[PartRoutes], look: &Look) -> String {
+    let impossible: Vec<&PartRoutes> = routes.iter().filter(|part| part.forms.is_empty()).collect();
+    explained(scenario, &impossible, look)
+}
+
 /// Why a part fits nowhere in one piece, what is done instead, and what would help.
 fn reasons(scenario: &Scenario, routes: &[PartRoutes], look: &Look) -> String {
     let nowhere_whole = |part: &&PartRoutes| !part.forms.iter().any(|form| form.lengths == 1);
-    let mut explained: Vec<&PartRoutes> = routes.iter().filter(nowhere_whole).collect();
+    let mut parts: Vec<&PartRoutes> = routes.iter().filter(nowhere_whole).collect();
     // What cannot be made at all stands first: the user has to act on it.
-    explained.sort_by_key(|part| !part.forms.is_empty());
-    if explained.is_empty() {
+    parts.sort_by_key(|part| !part.forms.is_empty());
+    if parts.is_empty() {
         return String::new();
     }
-    let mut text = heading(look, "What fits nowhere in one piece");
-    for (number, part) in explained.into_iter().enumerate() {
+    heading(look, "What fits nowhere in one piece") + &explained(scenario, &parts, look)
+}
+
+fn explained(scenario: &Scenario, parts: &[&PartRoutes], look: &Look) -> String {
+    let mut text = String::new();
+    for (number, part) in parts.iter().enumerate() {
         let drawn = &scenario.parts[part.part.0];
         if number > 0 {
             text.push('\n');

@@ -15,7 +15,7 @@ mod money;
 mod table;
 mod words;
 
-pub use check::check;
+pub use check::{cannot_be_made, check};
 pub use csv::csv;
 pub use folder::{FolderError, MARKER, may_write_folder, write_folder};
 pub use json::json;

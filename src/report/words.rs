@@ -11,7 +11,7 @@ use crate::units::{Grams, Minutes};
 use super::grid::TIE;
 
 /// `8× jib-chord 1/2`, `1× cap (spare)`: equal pieces counted together, in the order of the scenario's parts, each
-/// entry never broken inside.
+/// entry broken at most before `(spare)`.
 pub(super) fn contents(scenario: &Scenario, pieces: &[Piece]) -> Vec<String> {
     let mut kinds: Vec<(usize, u32, u32, bool)> = pieces
         .iter()
@@ -30,7 +30,7 @@ pub(super) fn contents(scenario: &Scenario, pieces: &[Piece]) -> Vec<String> {
                 entry.push_str(&format!("{TIE}{length}/{of}"));
             }
             if spare {
-                entry.push_str(&format!("{TIE}(spare)"));
+                entry.push_str(" (spare)");
             }
             entry
         })

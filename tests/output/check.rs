@@ -1,6 +1,6 @@
 //! The table of what fits where.
 
-use beamyard::report::{Look, check};
+use beamyard::report::{Look, cannot_be_made, check};
 
 use crate::demo;
 use crate::table::widest;
@@ -35,4 +35,17 @@ fn many_machines_are_shown_in_blocks_that_keep_within_the_width() {
             );
         }
     }
+}
+
+#[test]
+fn machines_that_refuse_for_the_same_reason_share_a_row() {
+    let scenario = demo::scenario();
+    let mut routes = demo::routes(&scenario);
+    for refusal in &mut routes[demo::CAP.0].refusals {
+        refusal.reason = "12 mm too high".into();
+    }
+    let text = cannot_be_made(&scenario, &routes, &Look::plain(80));
+    assert!(text.contains("  tall, wide  12 mm too high\n"), "{text}");
+    // Parts that some machine makes are not explained here.
+    assert!(!text.contains("jib-chord"), "{text}");
 }

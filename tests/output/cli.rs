@@ -1,15 +1,9 @@
 //! The command line: statuses, streams, the folder.
 
 use std::fs;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::{Output, Stdio};
 
-use beamyard::cli::plan::{Arguments, Limit, Search, run};
-use beamyard::cli::{Screen, Stop};
-use beamyard::plan::{Cost, Plan};
-use beamyard::scenario::Scenario;
-use beamyard::units::Money;
-use clap::{Args, Command, FromArgMatches};
 use tempfile::{TempDir, tempdir};
 
 const SHELF: &str = r##"
@@ -46,7 +40,7 @@ fn text(bytes: &[u8]) -> String {
     String::from_utf8(bytes.to_vec()).expect("UTF-8")
 }
 
-fn check(file: &PathBuf) -> Output {
+fn check(file: &Path) -> Output {
     beamyard().arg("check").arg(file).output().expect("it ran")
 }
 
@@ -86,7 +80,7 @@ fn a_wrong_scenario_ends_with_1_and_its_complaints_on_standard_error() {
 
 #[test]
 fn a_missing_scenario_ends_with_1() {
-    let output = check(&PathBuf::from("there/is/none.yaml"));
+    let output = check(Path::new("there/is/none.yaml"));
     assert_eq!(output.status.code(), Some(1));
     assert!(text(&output.stderr).contains("there/is/none.yaml"));
 }
@@ -142,80 +136,77 @@ fn a_reader_that_goes_away_is_no_error() {
     assert_eq!(text(&output.stderr), "");
 }
 
-/// A plan in which nothing is printed.
-fn nothing(scenario: &Scenario, search: Search) -> Plan {
-    Plan {
-        seed: search.seed,
-        cost: Cost::default(),
-        bound: Money::ZERO,
-        decided: Money::ZERO,
-        finish: scenario.build.start,
-        runs: Vec::new(),
-        routes: Vec::new(),
-        gluings: Vec::new(),
-        assemblies: Vec::new(),
-        spare_work: Vec::new(),
-        orders: Vec::new(),
-        cautions: Vec::new(),
-    }
-}
-
-fn arguments(words: &[&str]) -> Result<Arguments, clap::Error> {
-    let command = Arguments::augment_args(Command::new("plan").no_binary_name(true));
-    Arguments::from_arg_matches(&command.try_get_matches_from(words)?)
-}
-
-/// What `plan` writes to its two streams with a planner that plans nothing, and how it ends.
-fn planned(words: &[&str]) -> (Result<(), Stop>, String, String, Option<Search>) {
-    let arguments = arguments(words).expect("right usage");
-    let (mut out, mut notes) = (Vec::new(), Vec::new());
-    let mut asked = None;
-    let mut screen = Screen::plain(&mut out, &mut notes, 80);
-    let ended = run(&arguments, &mut screen, |scenario, search, _| {
-        asked = Some(search);
-        Ok(nothing(scenario, search))
-    });
-    (ended, text(&out), text(&notes), asked)
-}
-
-fn path(file: &std::path::Path) -> &str {
-    file.to_str().expect("a temporary path is UTF-8")
-}
-
-#[test]
-fn the_search_is_limited_as_the_user_asks() {
-    let (_folder, file) = lamp(180);
-    let asked = |options: &[&str]| planned(&[&[path(&file)], options].concat()).3;
-    let search = |limit, seed| Some(Search { limit, seed });
-    assert_eq!(asked(&[]), search(Limit::Usual, 1));
-    assert_eq!(
-        asked(&["--effort", "500", "--seed", "7"]),
-        search(Limit::Moves(500), 7)
-    );
-    assert_eq!(asked(&["--seconds", "30"]), search(Limit::Seconds(30), 1));
-    assert!(arguments(&["lamp.yaml", "--seconds", "30", "--effort", "5"]).is_err());
-    assert!(arguments(&["lamp.yaml", "--seconds", "0"]).is_err());
+/// How `plan` of a file ends with these options; a search of so few moves ends at once.
+fn plan(file: &Path, options: &[&str]) -> Output {
+    let limited: &[&str] = if options.contains(&"--seconds") {
+        &[]
+    } else {
+        &["--effort", "50"]
+    };
+    beamyard()
+        .arg("plan")
+        .arg(file)
+        .args(limited)
+        .args(options)
+        .output()
+        .expect("it ran")
 }
 
 #[test]
 fn the_plan_is_shown_in_the_format_asked_for() {
     let (_folder, file) = lamp(180);
-    let shown = |format: &str| planned(&[path(&file), "--format", format]).1;
+    let shown = |format: &str| {
+        let output = plan(&file, &["--format", format]);
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        assert_eq!(text(&output.stderr), "");
+        text(&output.stdout)
+    };
     assert!(shown("table").starts_with("Shelf lamp\n"));
     assert!(shown("json").starts_with("{\n  \"version\": 1"));
     assert!(shown("csv").starts_with("run,machine,"));
 }
 
 #[test]
+fn the_same_seed_and_effort_give_the_same_plan() {
+    let (_folder, file) = lamp(180);
+    let shown = |seed: &str| text(&plan(&file, &["--format", "json", "--seed", seed]).stdout);
+    assert_eq!(shown("7"), shown("7"));
+    assert!(shown("7").contains("\"seed\": 7"));
+}
+
+#[test]
+fn seconds_and_effort_exclude_each_other_and_are_not_zero() {
+    let (_folder, file) = lamp(180);
+    for wrong in [
+        &["--seconds", "1", "--effort", "5"][..],
+        &["--seconds", "0"],
+        &["--seconds", "soon"],
+        &["--format", "paper"],
+    ] {
+        let output = plan(&file, wrong);
+        assert_eq!(output.status.code(), Some(2), "{wrong:?}");
+        assert!(output.stdout.is_empty());
+    }
+}
+
+#[test]
 fn the_folder_holds_the_plan_in_all_three_forms() {
     let (folder, file) = lamp(180);
     let out = folder.path().join("out");
-    let (ended, shown, notes, _) = planned(&[path(&file), "--out", path(&out)]);
-    assert_eq!(ended, Ok(()));
-    assert!(shown.starts_with("Shelf lamp\n"));
-    assert!(notes.contains(path(&out)));
-    for name in ["plan.json", "queue.csv", "plan.txt"] {
-        assert!(out.join(name).exists(), "{name}");
+    for _ in 0..2 {
+        // The second time it replaces its own.
+        let output = plan(&file, &["--out", path(&out)]);
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        assert!(text(&output.stdout).starts_with("Shelf lamp\n"));
+        assert!(text(&output.stderr).contains(path(&out)));
+    }
+    for (name, begins) in [
+        ("plan.json", "{"),
+        ("queue.csv", "run,"),
+        ("plan.txt", "Shelf lamp"),
+    ] {
+        let written = fs::read_to_string(out.join(name)).expect(name);
+        assert!(written.starts_with(begins), "{name}: {written}");
     }
 }
 
@@ -224,22 +215,28 @@ fn a_folder_that_is_not_ours_is_refused_before_the_search() {
     let (folder, file) = lamp(180);
     let out = folder.path().join("out");
     fs::create_dir(&out).expect("a folder");
-    let (ended, shown, _, asked) = planned(&[path(&file), "--out", path(&out)]);
-    assert!(matches!(ended, Err(Stop::Failed(_))), "{ended:?}");
-    assert_eq!((shown.as_str(), asked), ("", None));
+    let output = plan(&file, &["--out", path(&out)]);
+    assert_eq!(output.status.code(), Some(1));
+    assert_eq!(text(&output.stdout), "");
+    assert!(text(&output.stderr).contains("not written by beamyard"));
 }
 
 #[test]
-fn where_no_plan_exists_nothing_is_shown_or_written() {
-    let (folder, file) = lamp(180);
+fn where_no_plan_exists_the_reason_is_given_and_nothing_is_shown_or_written() {
+    // 500 mm on a bed of 200.
+    let (folder, file) = lamp(500);
     let out = folder.path().join("out");
-    let arguments = arguments(&[path(&file), "--out", path(&out)]).expect("right usage");
-    let (mut shown, mut notes) = (Vec::new(), Vec::new());
-    let mut screen = Screen::plain(&mut shown, &mut notes, 80);
-    let ended = run(&arguments, &mut screen, |_, _, _| {
-        Err("foot fits no machine".into())
-    });
-    assert_eq!(ended, Err(Stop::Failed("foot fits no machine".into())));
-    assert_eq!(text(&shown), "");
+    let output = plan(&file, &["--out", path(&out)]);
+    assert_eq!(output.status.code(), Some(1));
+    assert_eq!(text(&output.stdout), "");
+    let reason = text(&output.stderr);
+    assert!(
+        reason.contains("No plan exists") && reason.contains("foot") && reason.contains("desk"),
+        "{reason}"
+    );
     assert!(!out.exists());
+}
+
+fn path(file: &Path) -> &str {
+    file.to_str().expect("a temporary path is UTF-8")
 }

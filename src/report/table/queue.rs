@@ -12,7 +12,7 @@ use crate::plan::{Plan, Run, SpoolNote};
 use crate::scenario::Scenario;
 
 use crate::report::Look;
-use crate::report::grid::{Fit, Grid, TIE, Text, Tone, heading, paragraph};
+use crate::report::grid::{Fit, GUTTER, Grid, TIE, Text, Tone, heading, paragraph};
 use crate::report::local::{Local, day};
 use crate::report::words;
 
@@ -48,17 +48,18 @@ pub(super) fn queue(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
     };
     // All days share their columns, so that the eye finds the same thing in the same place every evening.
     let mut every_row = columns(look);
-    every_row.head(names(look));
+    every_row.row(names(look));
     for run in plan
         .runs
         .iter()
         .filter(|run| shown.contains(&date(local, run)))
     {
-        let today = date(local, run);
-        every_row.row(cells(scenario, local, look, today, run));
+        every_row.row(cells(scenario, local, look, date(local, run), run));
     }
     let widths = every_row.widths(look, INDENT);
-    let mut text = heading(look, &title) + &names_line(look, &widths);
+    let mut heads = columns(look);
+    heads.row(names(look));
+    let mut text = heading(look, &title) + &heads.render_in(&widths, look, INDENT);
     for date in shown {
         text.push_str(&one_day(scenario, plan, look, &widths, date));
     }
@@ -113,11 +114,12 @@ fn one_day(
         .filter(|run| date(local, run) < today && local.date(run.end) >= today)
         .map(|run| format!("{} until {}", run.id, local.seen_from(today, run.end)))
         .collect();
-    let mut grid = columns(look);
-    for run in plan.runs.iter().filter(|run| date(local, run) == today) {
-        grid.row(cells(scenario, local, look, today, run));
-    }
-    if goes_on.is_empty() && grid.is_empty() {
+    let runs: Vec<&Run> = plan
+        .runs
+        .iter()
+        .filter(|run| date(local, run) == today)
+        .collect();
+    if goes_on.is_empty() && runs.is_empty() {
         return String::new();
     }
     let name = Text::from(day(today)).tone(Tone::Strong);
@@ -126,81 +128,83 @@ fn one_day(
         let note = format!("still printing: {}", goes_on.join(", "));
         text.push_str(&paragraph(look, INDENT, Text::from(note).tone(Tone::Quiet)));
     }
-    text + &grid.render_in(widths, look, INDENT)
-}
-
-/// The names of the columns, once above all days.
-fn names_line(look: &Look, widths: &[u16]) -> String {
-    let mut grid = columns(look);
-    grid.row(
-        names(look)
-            .into_iter()
-            .map(|name| Text::from(name).tone(Tone::Quiet)),
-    );
-    grid.render_in(widths, look, INDENT)
-}
-
-fn names(look: &Look) -> Vec<&'static str> {
-    if look.width >= ROOMY {
-        vec![
-            "Run", "Setup", "Start", "End", "Takes", "Mass", "Filament", "Pieces",
-        ]
-    } else {
-        vec!["Run", "Setup", "Start", "End", "Filament", "Pieces"]
+    // What is on a run stands below its times, under the second column: a night's plate holds a dozen kinds of pieces.
+    let below = INDENT + widths.first().map_or(0, |width| width + GUTTER);
+    for run in runs {
+        let mut grid = columns(look);
+        grid.row(cells(scenario, local, look, today, run));
+        text.push_str(&grid.render_in(widths, look, INDENT));
+        let contents = words::contents(scenario, &run.pieces).join(", ");
+        text.push_str(&paragraph(look, below, contents));
     }
+    text
+}
+
+fn names(look: &Look) -> Vec<Text> {
+    let mut names = vec!["Run", "Setup", "Start", "End", ""];
+    if look.width >= ROOMY {
+        names.extend(["Takes", "Mass"]);
+    }
+    names.push("Filament");
+    let quiet = |name| Text::from(name).tone(Tone::Quiet);
+    names.into_iter().map(quiet).collect()
 }
 
 fn columns(look: &Look) -> Grid {
-    let mut fits = vec![Fit::Upto(14), Fit::Upto(5), Fit::Upto(5), Fit::Upto(12)];
+    let mut fits = vec![
+        Fit::Upto(14),
+        Fit::Upto(5),
+        Fit::Upto(5),
+        Fit::Upto(12),
+        Fit::Upto(5),
+    ];
     if look.width >= ROOMY {
         fits.extend([Fit::Number(8), Fit::Number(7)]);
     }
-    fits.push(Fit::Upto(18));
     Grid::new(fits)
 }
 
 fn cells(scenario: &Scenario, local: Local, look: &Look, today: NaiveDate, run: &Run) -> Vec<Text> {
     let overnight = local.date(run.end) > local.date(run.start);
-    let end = local.seen_from(today, run.end);
     let mut cells = vec![
         Text::from(run.id.as_str()).tone(Tone::Strong),
         run.setup
             .map_or("none".into(), |moment| local.clock(moment).into()),
         local.clock(run.start).into(),
-        if overnight {
-            Text::lines([end, "overnight".into()]).tone(Tone::Night)
-        } else {
-            end.into()
-        },
+        local.seen_from(today, run.end).into(),
+        Text::from(if overnight { "night" } else { "" }).tone(Tone::Night),
     ];
     if look.width >= ROOMY {
         cells.push(words::span(run.minutes).into());
         cells.push(words::mass(run.grams).into());
     }
     cells.push(filament(scenario, local, today, run));
-    cells.push(words::contents(scenario, &run.pieces).join(", ").into());
     cells
 }
 
 /// The filament with what is to be done about it at the setup or later.
 fn filament(scenario: &Scenario, local: Local, today: NaiveDate, run: &Run) -> Text {
-    let name = scenario.filaments[run.filament.0].id.clone();
-    let change = match words::changed_from(scenario, run) {
-        None => String::new(),
-        Some("") => "first load".into(),
-        Some(from) => format!("from {from}"),
-    };
-    let spool = match run.spool {
-        SpoolNote::Lasts => String::new(),
-        SpoolNote::NewAtSetup(grams) => format!("spool of {}", words::mass(grams)),
-        SpoolNote::ChangeAt(moment) => format!("next spool{TIE}{}", local.seen_from(today, moment)),
+    let mut text = scenario.filaments[run.filament.0].id.clone();
+    match words::changed_from(scenario, run) {
+        None => {}
+        Some("") => text.push_str(", first load"),
+        Some(from) => text.push_str(&format!(" from {from}")),
+    }
+    let (spool, tone) = match run.spool {
+        SpoolNote::Lasts => (String::new(), Tone::Plain),
+        SpoolNote::NewAtSetup(grams) => {
+            let spool = format!(", spool{TIE}of{TIE}{}", words::mass(grams));
+            (spool, Tone::Plain)
+        }
+        SpoolNote::ChangeAt(moment) => {
+            let at = local.seen_from(today, moment);
+            (format!(", next{TIE}spool{TIE}{at}"), Tone::Plain)
+        }
         SpoolNote::RunsOutAlone(moment) => {
-            format!("!{TIE}out{TIE}{}", local.seen_from(today, moment))
+            let at = local.seen_from(today, moment);
+            (format!(", !{TIE}out{TIE}{at}"), Tone::Mark)
         }
     };
-    let tone = match run.spool {
-        SpoolNote::RunsOutAlone(_) => Tone::Mark,
-        _ => Tone::Plain,
-    };
-    Text::lines([name, change, spool]).tone(tone)
+    text.push_str(&spool);
+    Text::from(text).tone(tone)
 }

@@ -1,7 +1,10 @@
 //! How the long parts are made and why, and the hardware to cut for them.
 //!
 //! Knows: the routes that a plan uses. Must not know: other routes, dates.
-//! Promises: every part that is split, on the belt or on the diagonal has a row with its reason; the others are counted.
+//! Promises: every part that is split, on the belt or on the diagonal is named with its reason, those that share one in one
+//! row; the others are counted.
+
+use std::collections::BTreeMap;
 
 use crate::plan::{Plan, RouteUse};
 use crate::routes::RouteKind;
@@ -11,19 +14,13 @@ use crate::report::Look;
 use crate::report::grid::{Fit, Grid, TIE, Text, Tone, heading, paragraph};
 use crate::report::words;
 
+/// Columns by which the parts are set in under how they are made.
+const INDENT: u16 = 2;
+
 pub(super) fn ways(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
-    let mut grid = Grid::new([Fit::Upto(20), Fit::Number(6), Fit::Upto(24)]);
-    grid.head(["Part", "Copies", "Made", "Why"]);
-    for used in plan.routes.iter().filter(|used| is_long(used)) {
-        grid.row([
-            Text::from(scenario.parts[used.part.0].id.as_str()).tone(Tone::Strong),
-            used.quantity.to_string().into(),
-            made(scenario, used),
-            used.why.as_str().into(),
-        ]);
-    }
+    let long: Vec<&RouteUse> = plan.routes.iter().filter(|used| is_long(used)).collect();
     let mut text = heading(look, "How the long parts are made");
-    if grid.is_empty() {
+    if long.is_empty() {
         text.push_str(&paragraph(
             look,
             0,
@@ -31,13 +28,64 @@ pub(super) fn ways(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         ));
         return text;
     }
-    text.push_str(&grid.render(look, 0));
+    let mut every_row = columns();
+    let groups = groups(scenario, &long);
+    for row in groups.values().flatten() {
+        every_row.row(row.cells());
+    }
+    let widths = every_row.widths(look, INDENT);
+    for (made, rows) in &groups {
+        text.push_str(&paragraph(
+            look,
+            0,
+            Text::from(made.1.as_str()).tone(Tone::Strong),
+        ));
+        let mut grid = columns();
+        for row in rows {
+            grid.row(row.cells());
+        }
+        text.push_str(&grid.render_in(&widths, look, INDENT));
+    }
     for line in [others(plan), hardware(scenario, plan)] {
         if !line.is_empty() {
             text.push_str(&paragraph(look, 0, line));
         }
     }
     text
+}
+
+fn columns() -> Grid {
+    Grid::new([Fit::Upto(32)])
+}
+
+/// Parts that are made alike for the same reason.
+struct Row<'a> {
+    parts: Vec<String>,
+    why: &'a str,
+}
+
+impl Row<'_> {
+    fn cells(&self) -> [Text; 2] {
+        [self.parts.join(", ").into(), self.why.into()]
+    }
+}
+
+/// Rows by how their parts are made: in lengths, which are the most work, then on the belt, then on the diagonal.
+fn groups<'a>(scenario: &Scenario, long: &[&'a RouteUse]) -> BTreeMap<(u8, String), Vec<Row<'a>>> {
+    let mut groups: BTreeMap<(u8, String), Vec<Row>> = BTreeMap::new();
+    for used in long {
+        let id = &scenario.parts[used.part.0].id;
+        let part = format!("{}×{TIE}{id}", used.quantity);
+        let rows = groups.entry(made(scenario, used)).or_default();
+        match rows.iter_mut().find(|row| row.why == used.why) {
+            Some(row) => row.parts.push(part),
+            None => rows.push(Row {
+                parts: vec![part],
+                why: &used.why,
+            }),
+        }
+    }
+    groups
 }
 
 fn is_long(used: &RouteUse) -> bool {
@@ -47,20 +95,20 @@ fn is_long(used: &RouteUse) -> bool {
     )
 }
 
-fn made(scenario: &Scenario, used: &RouteUse) -> Text {
+/// How a part is made, in words, with the place of these words among the others.
+fn made(scenario: &Scenario, used: &RouteUse) -> (u8, String) {
     let machine = &scenario.machines[used.machine.0].id;
     match used.route {
         RouteKind::Split => {
-            let joint = used.joint.map_or("", |joint| &scenario.joints[joint.0].id);
-            Text::lines([
-                format!("in {}{TIE}lengths on {machine}", used.pieces),
-                joint.to_owned(),
-            ])
+            let lengths = format!("In {}{TIE}lengths on {machine}", used.pieces);
+            let joint = used
+                .joint
+                .map(|joint| format!(", joined by {}", scenario.joints[joint.0].id));
+            (0, lengths + &joint.unwrap_or_default())
         }
-        RouteKind::Belt => format!("in one piece on {machine}").into(),
-        RouteKind::Diagonal => format!("on the diagonal of {machine}").into(),
-        RouteKind::Whole => format!("as drawn on {machine}").into(),
-        RouteKind::Turned => format!("turned on {machine}").into(),
+        RouteKind::Belt => (1, format!("In one piece on {machine}")),
+        RouteKind::Diagonal => (2, format!("On the diagonal of {machine}")),
+        RouteKind::Whole | RouteKind::Turned => (3, format!("Square to the bed of {machine}")),
     }
 }
 
