@@ -184,10 +184,7 @@ fn piece(ground: &Ground, machine: usize, place: &Laid, number: Number) -> Optio
 }
 
 /// Which copies and lengths lie on each run, by machine, position and item; the first to be handed out last in the list.
-fn number_pieces(
-    shop: &Shop,
-    queue: &Snapshot,
-) -> HashMap<(usize, usize, ItemId), Vec<Number>> {
+fn number_pieces(shop: &Shop, queue: &Snapshot) -> HashMap<(usize, usize, ItemId), Vec<Number>> {
     let mut by_item: Vec<Vec<(Minute, usize, usize, u32)>> = vec![Vec::new(); shop.items.len()];
     for (machine, sheet) in queue.sheets.iter().enumerate() {
         for (position, run) in sheet.iter().enumerate() {
@@ -328,9 +325,7 @@ impl Bench<'_> {
                 assembly: AssemblyIndex(assembly),
                 printed: printed[assembly],
                 start: work.first().map_or(self.at(could), |w| w.from),
-                late_days: due.map_or(0.0, |due| {
-                    plan::days(self.at(complete) - due).max(0.0)
-                }),
+                late_days: due.map_or(0.0, |due| plan::days(self.at(complete) - due).max(0.0)),
                 work,
                 complete: self.at(complete),
                 float: Minutes::ZERO,

@@ -4,6 +4,7 @@
 //! Promises: a plan that comes out has passed its audit; otherwise the reason comes out.
 
 mod finish;
+mod join;
 mod why;
 
 use std::time::Duration;
@@ -61,7 +62,7 @@ pub fn plan(scenario: &Scenario, options: &Options) -> Result<Plan, NoPlan> {
         limit: options.limit.unwrap_or(Limit::Time(Duration::from_secs(8))),
         seed: options.seed,
         without: &[],
-        recombine: None,
+        recombine: Some(&|best, pool| join::join(&shop, best, pool)),
         watch: options.watch,
     };
     let found = portfolio::search(&shop, &settings).ok_or(NoPlan::NoTime)?;

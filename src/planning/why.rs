@@ -149,17 +149,15 @@ fn copy_price(scenario: &Scenario, part: PartIndex, form: &Form) -> Money {
         .iter()
         .map(|way| {
             let machine = &scenario.machines[way.machine.0];
-            let minute = machine.hourly.0 / 60.0
-                + machine.watts.0 / 60_000.0 * scenario.bench.energy_kwh.0;
+            let minute =
+                machine.hourly.0 / 60.0 + machine.watts.0 / 60_000.0 * scenario.bench.energy_kwh.0;
             let seconds = way.own_time.0 + machine.layer_time.0 * f64::from(way.layers);
             (way.grams * price).0 + seconds / 60.0 * minute
         })
         .fold(f64::INFINITY, f64::min);
     let lengths = f64::from(form.lengths);
     let bench_minutes = form.glue.0 as f64 + lengths * p.finishing.0 / 60.0;
-    Money(
-        lengths * piece + form.hardware.0 + bench_minutes * scenario.bench.bench_hour.0 / 60.0,
-    )
+    Money(lengths * piece + form.hardware.0 + bench_minutes * scenario.bench.bench_hour.0 / 60.0)
 }
 
 fn length(mm: Millimetres) -> String {

@@ -161,7 +161,7 @@ table! {
     COLOUR, Colour: "colour", Colour, Takes("\"#9e9e9e\""), "colour: \"#e8b10a\"";
     DENSITY, Number: "density", number("g/cm³", 0.2, 10.0), Means("the usual density of the material"), "density: 1.24";
     PRICE_KG, Number: "price_kg", money(), Takes("20"), "price_kg: 21";
-    SPOOLS, Numbers: "spools", Numbers { each: number("g", 0.0, 50_000.0), most: 500 }, Takes("[]"), "spools: [1000, 430]";
+    SPOOLS, Numbers: "spools", Numbers { each: number("g", 0.0, 1e9), most: 500 }, Takes("[]"), "spools: [1000, 430]";
     SPOOL, Number: "spool", number("g", 10.0, 50_000.0), Takes("1000"), "spool: 1000";
     LEAD, Duration: "lead", upto("365 d"), Takes("3 d"), "lead: 4 d";
 

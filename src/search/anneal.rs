@@ -3,14 +3,17 @@
 //! Knows: moves and the cost of a state. Must not know: threads, pools, the clock.
 //! Promises: never loses the best queue it met; the same seed and number of moves give the same queue.
 
+use std::sync::Arc;
+
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 
+use super::edit::Edit;
 use super::moves::{self, Move, Tools};
 use super::plate::Fitter;
 use super::shop::Shop;
-use super::snapshot::{Keeper, Snapshot};
-use super::state::{Edit, State};
+use super::snapshot::{Keeper, SavedRun, Snapshot};
+use super::state::State;
 
 /// Tries and successes of a move.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -49,12 +52,20 @@ pub struct Chain<'a> {
     state: State,
     keeper: Keeper,
     edit: Edit,
+    /// Sheets of good queues, for others to join.
+    pool: Vec<(usize, Arc<Vec<SavedRun>>)>,
 }
 
 /// Moves between two looks at the temperature.
 const STEP: u64 = 64;
 /// Taken moves between two datings of the whole farm, where hands are short.
 const REDATE: u64 = 3000;
+/// Taken moves between two samples for the pool.
+const SAMPLE: u64 = 2000;
+/// A queue is sampled if it costs no more than this times the best.
+const NEARLY: f64 = 1.02;
+/// Sheets that a chain holds for the pool.
+const POOL: usize = 400;
 
 impl<'a> Chain<'a> {
     /// A chain that begins at a queue. Moves named in `without` are left out.
@@ -84,12 +95,32 @@ impl<'a> Chain<'a> {
             state,
             keeper,
             edit: Edit::default(),
+            pool: Vec::new(),
         }
     }
 
     /// The best queue so far.
     pub fn best(&self) -> &Snapshot {
         self.keeper.best()
+    }
+
+    /// Hands over the sheets of good queues met since last asked, the best queue's among them.
+    pub fn take_pool(&mut self) -> Vec<(usize, Arc<Vec<SavedRun>>)> {
+        let best = self.keeper.best().sheets.iter().cloned().enumerate();
+        self.pool.extend(best);
+        std::mem::take(&mut self.pool)
+    }
+
+    /// Keeps the sheets of the present queue for others, if it is nearly the best.
+    fn sample(&mut self) {
+        if self.state.cost() <= self.keeper.best().cost() * NEARLY {
+            let now = Snapshot::of(&self.state);
+            if self.pool.len() > POOL {
+                // The older half goes: it is the worse one while the chain cools.
+                self.pool.drain(..POOL / 2);
+            }
+            self.pool.extend(now.sheets.into_iter().enumerate());
+        }
     }
 
     /// Tries and successes by move.
@@ -133,7 +164,7 @@ impl<'a> Chain<'a> {
         mut progress: impl FnMut(u64) -> Option<f64>,
     ) {
         let mut temperature = cooling.from;
-        let mut since_redate = 0;
+        let (mut since_redate, mut since_sample) = (0, 0);
         for step in 0..moves {
             if step % STEP == 0 {
                 match progress(step) {
@@ -155,6 +186,11 @@ impl<'a> Chain<'a> {
                     tally.best += 1;
                 }
                 since_redate += 1;
+                since_sample += 1;
+                if since_sample >= SAMPLE {
+                    since_sample = 0;
+                    self.sample();
+                }
                 if since_redate >= REDATE && self.shop.hands.is_some() {
                     since_redate = 0;
                     self.redate();
@@ -172,12 +208,10 @@ impl<'a> Chain<'a> {
         let draw = self.tools.rng.random_range(0..total);
         let index = self.weights.partition_point(|&w| w <= draw);
         self.edit.clear();
-        let found = self.moves[index].0.draft(
-            self.shop,
-            &mut self.state,
-            &mut self.tools,
-            &mut self.edit,
-        );
+        let found =
+            self.moves[index]
+                .0
+                .draft(self.shop, &mut self.state, &mut self.tools, &mut self.edit);
         if !found {
             for plate in self.edit.fresh.drain(..) {
                 self.state.plates.release(plate);

@@ -92,7 +92,8 @@ impl BenchWork {
         self.glued.clear();
         self.glued.resize(glue.len(), Minute::MAX);
         self.open.clear();
-        self.open.extend(shop.nodes.iter().map(|n| n.needs.len() as u32));
+        self.open
+            .extend(shop.nodes.iter().map(|n| n.needs.len() as u32));
         self.release.clear();
         self.release.extend_from_slice(printed);
         self.left.clear();
@@ -102,7 +103,8 @@ impl BenchWork {
         self.ready.clear();
         for (g, task) in glue.iter().enumerate() {
             self.open[task.node as usize] += 1;
-            self.events.push(Reverse((task.release, (nodes + g) as u32)));
+            self.events
+                .push(Reverse((task.release, (nodes + g) as u32)));
         }
         for n in 0..nodes {
             if self.open[n] == 0 {
@@ -125,7 +127,8 @@ impl BenchWork {
                 if self.left[task as usize] == 0 {
                     self.done(shop, glue, task, at);
                 } else {
-                    self.ready.push(Reverse((self.rank(shop, glue, task), task)));
+                    self.ready
+                        .push(Reverse((self.rank(shop, glue, task), task)));
                 }
             }
             if self.ready.is_empty() {
@@ -167,7 +170,9 @@ impl BenchWork {
             }
             self.held.clear();
             while (self.held.len() as u32) < free {
-                let Some(Reverse(top)) = self.ready.pop() else { break };
+                let Some(Reverse(top)) = self.ready.pop() else {
+                    break;
+                };
                 until = until.min(now + self.left[top.1 as usize]);
                 self.held.push(top);
             }
@@ -191,6 +196,11 @@ impl BenchWork {
             now = until;
         }
         self.complete.iter().all(|&c| c < Minute::MAX)
+    }
+
+    /// Nodes that need a node.
+    pub fn successors(&self, node: usize) -> &[NodeId] {
+        &self.successors[node]
     }
 
     /// The same where nothing needs the bench besides setups: a node is complete with its last piece and what it needs.

@@ -191,8 +191,8 @@ impl Todo {
                 .copied()
                 .find(|&id| self.may_make(shop, rule, begun, id));
             if let Some(id) = first {
-                let change = shop.items[id as usize].filament != begun.loaded
-                    && begun.loaded != EMPTY;
+                let change =
+                    shop.items[id as usize].filament != begun.loaded && begun.loaded != EMPTY;
                 let waits = f64::from((shop.class_of(id).ready - begun.free).max(0)) / 240.0;
                 let score =
                     f64::from(rank(shop, id).0) + if change { rule.stay } else { 0.0 } + waits;

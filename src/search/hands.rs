@@ -18,7 +18,11 @@ impl HandsProfile {
     pub fn new(hands: Option<u32>, windows: usize) -> Self {
         Self {
             hands,
-            busy: if hands.is_some() { vec![Vec::new(); windows] } else { Vec::new() },
+            busy: if hands.is_some() {
+                vec![Vec::new(); windows]
+            } else {
+                Vec::new()
+            },
         }
     }
 

@@ -6,8 +6,11 @@
 
 pub mod anneal;
 pub mod bench_work;
+mod completion;
 pub mod construct;
 pub mod dating;
+mod edit;
+mod facts;
 mod hands;
 pub mod moves;
 pub mod plate;

@@ -136,6 +136,27 @@ impl PlateStore {
         self.hot[plate as usize]
     }
 
+    /// Calls `each` with every node that a plate feeds.
+    pub fn each_feed(&self, plate: PlateId, mut each: impl FnMut(NodeId)) {
+        match self.hot[plate as usize].feeds {
+            NOWHERE => {}
+            MANY => self.plates[plate as usize]
+                .feeds
+                .iter()
+                .copied()
+                .for_each(each),
+            node => each(node),
+        }
+    }
+
+    /// Whether a plate feeds a node.
+    pub fn feeds(&self, plate: PlateId, node: NodeId) -> bool {
+        match self.hot[plate as usize].feeds {
+            MANY => self.plates[plate as usize].feeds.contains(&node),
+            one => one == node,
+        }
+    }
+
     /// The plate of a number.
     pub fn get(&self, plate: PlateId) -> &Plate {
         &self.plates[plate as usize]
@@ -180,7 +201,11 @@ impl PlateStore {
                 plate.feeds.push(class.node);
             }
             if let Some(trial) = class.trial {
-                let list = if class.is_trial { &mut plate.tries } else { &mut plate.waits };
+                let list = if class.is_trial {
+                    &mut plate.tries
+                } else {
+                    &mut plate.waits
+                };
                 if !list.contains(&trial) {
                     list.push(trial);
                 }
@@ -245,10 +270,7 @@ impl PlateStore {
 
 impl Fitter {
     fn fit(&mut self, shop: &Shop, loads: &[Load], machine: usize) -> Fit {
-        if loads
-            .iter()
-            .any(|l| shop.ways(l.item, machine).is_empty())
-        {
+        if loads.iter().any(|l| shop.ways(l.item, machine).is_empty()) {
             return Fit::No;
         }
         if let [Load { item, count: 1 }] = loads {
@@ -281,7 +303,8 @@ impl Fitter {
     fn search(&mut self, shop: &Shop, loads: &[Load], machine: usize) -> Fit {
         for choice in choices(shop, loads, machine) {
             if self.place(shop, loads, machine, &choice).is_some() {
-                let (minutes, cost) = run_cost(shop, machine, chosen(shop, loads, machine, &choice));
+                let (minutes, cost) =
+                    run_cost(shop, machine, chosen(shop, loads, machine, &choice));
                 return Fit::Yes { minutes, cost };
             }
         }
@@ -330,22 +353,28 @@ impl Fitter {
             turn,
         };
         if pieces.iter().any(|p| p.2.diagonal) {
-            return bundle(m.area, m.spacing, &pieces)
-                .map(|places| {
-                    places
-                        .into_iter()
-                        .enumerate()
-                        .map(|(i, (x, y, turn))| laid(i, x, y, turn))
-                        .collect()
-                });
+            return bundle(m.area, m.spacing, &pieces).map(|places| {
+                places
+                    .into_iter()
+                    .enumerate()
+                    .map(|(i, (x, y, turn))| laid(i, x, y, turn))
+                    .collect()
+            });
         }
         let rectangles: Vec<Rectangle> = pieces.iter().map(|p| p.2.rectangle).collect();
         let places = if m.belt {
-            plates::pack_belt(m.area.width, m.area.depth, m.spacing, &rectangles, Effort::Quick)?
-                .1
+            plates::pack_belt(
+                m.area.width,
+                m.area.depth,
+                m.spacing,
+                &rectangles,
+                Effort::Quick,
+            )?
+            .1
         } else {
             self.packer
-                .pack(m.area, m.spacing, &rectangles, Effort::Quick)?.to_vec()
+                .pack(m.area, m.spacing, &rectangles, Effort::Quick)?
+                .to_vec()
         };
         Some(
             places
@@ -353,7 +382,11 @@ impl Fitter {
                 .enumerate()
                 .map(|(i, place)| {
                     let r = rectangles[i];
-                    let (w, d) = if place.turned { (r.depth, r.width) } else { (r.width, r.depth) };
+                    let (w, d) = if place.turned {
+                        (r.depth, r.width)
+                    } else {
+                        (r.width, r.depth)
+                    };
                     let turn = if place.turned { 90.0 } else { 0.0 };
                     laid(i, place.x + w / 2.0, place.y + d / 2.0, turn)
                 })

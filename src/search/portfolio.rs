@@ -44,7 +44,7 @@ impl Watch for Unwatched {}
 pub type PooledSheet = (usize, Arc<Vec<SavedRun>>);
 
 /// What joins sheets of several queues into a better one; `None` if it finds none.
-pub type Recombine<'a> = &'a dyn Fn(&Snapshot, &[PooledSheet], &[Snapshot]) -> Option<Snapshot>;
+pub type Recombine<'a> = &'a (dyn Fn(&Snapshot, &[PooledSheet]) -> Option<Snapshot> + Sync);
 
 /// How a search is made.
 pub struct Settings<'a> {
@@ -112,7 +112,12 @@ pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
         .map(|c| {
             let start = &starts[c % starts.len()];
             let state = start.restore(shop, &mut Fitter::default());
-            Chain::new(shop, state, settings.seed.wrapping_mul(1_000_003) + c as u64, settings.without)
+            Chain::new(
+                shop,
+                state,
+                settings.seed.wrapping_mul(1_000_003) + c as u64,
+                settings.without,
+            )
         })
         .collect();
     let unit = chains[0].usual_step(400);
@@ -138,9 +143,8 @@ pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
                         None => Some(step as f64 / plan.schedule as f64),
                         Some((from, until)) => {
                             let now = begun.elapsed();
-                            (now < until).then(|| {
-                                (now - from).as_secs_f64() / (until - from).as_secs_f64()
-                            })
+                            (now < until)
+                                .then(|| (now - from).as_secs_f64() / (until - from).as_secs_f64())
                         }
                     }
                 });
@@ -148,8 +152,8 @@ pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
             })
             .collect();
         found.moves += made.iter().sum::<u64>();
-        gather(&mut found, &chains, settings.watch);
-        recombine(&mut found, &chains, settings);
+        gather(&mut found, &mut chains, settings.watch);
+        recombine(&mut found, settings);
         round += 1;
         if settings.watch.stop() {
             break;
@@ -165,6 +169,15 @@ pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
         }
     }
     found.tallies = add_tallies(&chains);
+    eprintln!(
+        "DBG constructed {:.2} best {:.2} moves {} recombined {:.2} pool {} {:?}",
+        found.constructed,
+        found.best.cost(),
+        found.moves,
+        found.recombined,
+        found.pool.len(),
+        begun.elapsed()
+    );
     Some(found)
 }
 
@@ -191,8 +204,16 @@ fn plan_round(limit: Limit, round: usize, made: u64, elapsed: Duration) -> Optio
             let share: f64 = TIME_SHARES.get(..=round)?.iter().sum();
             // A round whose time has gone by before it began takes half of what is left.
             let planned = total.mul_f64(share.min(1.0));
-            let until = if planned > elapsed { planned } else { (elapsed + total) / 2 };
-            let until = if round + 1 == TIME_SHARES.len() { total } else { until.min(total) };
+            let until = if planned > elapsed {
+                planned
+            } else {
+                (elapsed + total) / 2
+            };
+            let until = if round + 1 == TIME_SHARES.len() {
+                total
+            } else {
+                until.min(total)
+            };
             (elapsed < until).then_some(Round {
                 moves: u64::MAX,
                 schedule: u64::MAX,
@@ -203,18 +224,10 @@ fn plan_round(limit: Limit, round: usize, made: u64, elapsed: Duration) -> Optio
 }
 
 /// Takes over the chains' best queues and their sheets.
-fn gather(found: &mut Found, chains: &[Chain], watch: &dyn Watch) {
+fn gather(found: &mut Found, chains: &mut [Chain], watch: &dyn Watch) {
     for chain in chains {
+        found.pool.extend(chain.take_pool());
         let best = chain.best();
-        for (machine, sheet) in best.sheets.iter().enumerate() {
-            let known = found
-                .pool
-                .iter()
-                .any(|(m, s)| *m == machine && (Arc::ptr_eq(s, sheet) || s == sheet));
-            if !known {
-                found.pool.push((machine, Arc::clone(sheet)));
-            }
-        }
         if best.cost() < found.best.cost() - 1e-9 {
             found.best = best.clone();
             watch.better(best.cost());
@@ -226,12 +239,19 @@ fn gather(found: &mut Found, chains: &[Chain], watch: &dyn Watch) {
     }
 }
 
-fn recombine(found: &mut Found, chains: &[Chain], settings: &Settings) {
+fn recombine(found: &mut Found, settings: &Settings) {
     let Some(join) = settings.recombine else {
         return;
     };
-    let incumbents: Vec<Snapshot> = chains.iter().map(|c| c.best().clone()).collect();
-    if let Some(better) = join(&found.best, &found.pool, &incumbents)
+    let t = Instant::now();
+    let joined = join(&found.best, &found.pool);
+    eprintln!(
+        "DBG join {:?} {:?} of {:.2}",
+        t.elapsed(),
+        joined.as_ref().map(|j| j.cost()),
+        found.best.cost()
+    );
+    if let Some(better) = joined
         && better.cost() < found.best.cost() - 1e-9
     {
         found.recombined += found.best.cost() - better.cost();

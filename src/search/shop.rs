@@ -249,7 +249,9 @@ impl Shop {
                 });
                 takers.push((node, part.copies() - taken));
             }
-            let ready = part.ready.map_or(0, |at| self.calendar.minute_from(at).max(0));
+            let ready = part
+                .ready
+                .map_or(0, |at| self.calendar.minute_from(at).max(0));
             let has_rest = part.trial > 0 && part.trial < part.copies();
             let trial = has_rest.then(|| {
                 self.trials.push(index as u32);
@@ -457,7 +459,13 @@ fn assembly_nodes(scenario: &Scenario, calendar: &Calendar) -> (Vec<Node>, Vec<N
 fn rank_nodes(nodes: &mut [Node]) {
     let mut latest: Vec<i64> = nodes
         .iter()
-        .map(|n| if n.due == Minute::MAX { i64::from(Minute::MAX) } else { i64::from(n.due) })
+        .map(|n| {
+            if n.due == Minute::MAX {
+                i64::from(Minute::MAX)
+            } else {
+                i64::from(n.due)
+            }
+        })
         .collect();
     for node in (0..nodes.len()).rev() {
         let start = latest[node] - i64::from(nodes[node].bench) - i64::from(nodes[node].cure);

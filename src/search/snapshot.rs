@@ -6,9 +6,10 @@
 use std::sync::Arc;
 
 use super::dating::Dated;
+use super::edit::Edit;
 use super::plate::{Fitter, Load};
 use super::shop::Shop;
-use super::state::{Edit, State};
+use super::state::State;
 
 /// A run set aside.
 #[derive(Clone, Debug, PartialEq)]

@@ -9,100 +9,14 @@ use std::sync::Arc;
 use crate::calendar::Minute;
 
 use super::bench_work::{BenchWork, GlueTask, Stretch};
+use super::completion::Completion;
 use super::dating::{Dated, Dating};
+use super::edit::Edit;
+use super::facts::{LengthsEnd, SheetFacts, TrialEnd};
 use super::hands::HandsProfile;
-use super::plate::{Fit, Fitter, Load, MANY, PlateId, PlateStore};
-use super::shop::{ItemId, NOWHERE, NodeId, Shop};
+use super::plate::{Fit, Fitter, Load, PlateId, PlateStore};
+use super::shop::{ItemId, NodeId, Shop};
 use super::snapshot::SavedRun;
-
-/// A change of some sheets, and of how many copies are made in each form.
-#[derive(Clone, Debug, Default)]
-pub struct Edit {
-    /// New sheets; each machine at most once.
-    pub sheets: Vec<(usize, Vec<PlateId>)>,
-    /// Plates made for this edit; given back if it is dropped.
-    pub fresh: Vec<PlateId>,
-    /// Plates that it takes off; given back if it is taken.
-    pub gone: Vec<PlateId>,
-    /// Copies made more (or fewer) in an item's form.
-    pub copies: Vec<(ItemId, i32)>,
-    /// Room of sheets of earlier edits, used again.
-    spare: Vec<Vec<PlateId>>,
-}
-
-impl Edit {
-    /// Empties the edit for the next use.
-    pub fn clear(&mut self) {
-        self.spare.extend(self.sheets.drain(..).map(|s| s.1));
-        self.fresh.clear();
-        self.gone.clear();
-        self.copies.clear();
-    }
-
-    /// The new sheet of a machine, begun as a copy of its present one.
-    pub fn sheet<'a>(&'a mut self, state: &State, machine: usize) -> &'a mut Vec<PlateId> {
-        let at = match self.sheets.iter().position(|s| s.0 == machine) {
-            Some(at) => at,
-            None => {
-                let mut sheet = self.spare.pop().unwrap_or_default();
-                sheet.clone_from(&state.sheets[machine]);
-                self.sheets.push((machine, sheet));
-                self.sheets.len() - 1
-            }
-        };
-        &mut self.sheets[at].1
-    }
-}
-
-/// Lengths of split copies that end at one moment on one machine.
-#[derive(Clone, Copy, Debug)]
-struct LengthsEnd {
-    run: u32,
-    item: ItemId,
-    end: Minute,
-    count: u32,
-}
-
-/// What a dated sheet comes to.
-#[derive(Clone, Debug, Default)]
-struct SheetFacts {
-    dates: Vec<Dated>,
-    /// Money of the runs up to each: setups, changes, printing, plastic.
-    money: Vec<f64>,
-    /// Last end of whole pieces for each node; 0 where none is printed here.
-    last: Vec<Minute>,
-    lengths: Vec<LengthsEnd>,
-    /// Run, trial, end of its trial pieces.
-    trials: Vec<(u32, u32, Minute)>,
-}
-
-impl SheetFacts {
-    fn new(nodes: usize) -> Self {
-        Self {
-            last: vec![0; nodes],
-            ..Self::default()
-        }
-    }
-
-    fn cost(&self) -> f64 {
-        self.money.last().copied().unwrap_or(0.0)
-    }
-
-    /// Takes over the first `same` runs of another sheet's facts; what the later ones printed is left out.
-    fn begin_as(&mut self, other: &SheetFacts, same: usize) {
-        self.dates.clear();
-        self.dates.extend_from_slice(&other.dates[..same]);
-        self.money.clear();
-        self.money.extend_from_slice(&other.money[..same]);
-        self.last.clone_from(&other.last);
-        self.lengths.clear();
-        let kept = other.lengths.partition_point(|l| (l.run as usize) < same);
-        self.lengths.extend_from_slice(&other.lengths[..kept]);
-        self.trials.clear();
-        let kept = other.trials.partition_point(|t| (t.0 as usize) < same);
-        self.trials.extend_from_slice(&other.trials[..kept]);
-    }
-}
 
 /// A queue under search.
 #[derive(Clone, Debug)]
@@ -116,12 +30,7 @@ pub struct State {
     facts: Vec<SheetFacts>,
     hands: HandsProfile,
     approved: Vec<Minute>,
-    work: BenchWork,
-    /// When the last whole piece of each node is printed.
-    printed: Vec<Minute>,
-    /// Nodes whose pieces moved in the present proposal.
-    touched: Vec<NodeId>,
-    is_touched: Vec<bool>,
+    completion: Completion,
     /// Bench minutes of each node, finishing included.
     minutes: Vec<Minute>,
     glue: Vec<GlueTask>,
@@ -137,7 +46,6 @@ pub struct State {
 struct Undo {
     /// Machine, the facts set aside, and how many of its first dates stayed.
     facts: Vec<(usize, SheetFacts, usize)>,
-    printed: Vec<(NodeId, Minute)>,
     approved: Vec<Minute>,
     form_cost: f64,
     cost: f64,
@@ -163,10 +71,7 @@ impl State {
             facts: vec![SheetFacts::new(shop.nodes.len()); shop.machines.len()],
             hands: HandsProfile::new(shop.hands, shop.calendar.windows().len()),
             approved: vec![0; shop.trials.len()],
-            work: BenchWork::new(shop),
-            printed: vec![0; shop.nodes.len()],
-            touched: Vec::new(),
-            is_touched: vec![false; shop.nodes.len()],
+            completion: Completion::new(shop),
             minutes: Vec::new(),
             glue: Vec::new(),
             glue_ends: Vec::new(),
@@ -201,14 +106,40 @@ impl State {
                 };
                 state.plates.fit(shop, fitter, plate, machine);
                 state.sheets[machine].push(plate);
-                state.enter(shop, machine, run.date);
+                let loaded = state.loaded_after(shop, machine, state.sheets[machine].len() - 1);
+                state.enter(shop, machine, run.date, loaded);
             }
+            state.note_feeds(machine, 0, state.sheets[machine].len(), &[], Minute::MAX);
         }
         state.note_approvals(shop);
-        state.recount_printed();
+        state.completion.note_all(&state.facts);
         state.recount_forms(shop);
         state.cost = state.total(shop, None);
         state
+    }
+
+    /// A queue of these loads on these machines, dated afresh; `None` if a plate does not fit or the horizon is too near.
+    pub fn of_sheets(
+        shop: &Shop,
+        fitter: &mut Fitter,
+        sheets: &[Vec<Vec<Load>>],
+        copies: &[u32],
+    ) -> Option<Self> {
+        let mut state = Self::empty(shop);
+        state.copies.copy_from_slice(copies);
+        for (machine, runs) in sheets.iter().enumerate() {
+            for loads in runs {
+                let plate = state.plates.make(shop, loads)?;
+                if !matches!(
+                    state.plates.fit(shop, fitter, plate, machine),
+                    Fit::Yes { .. }
+                ) {
+                    return None;
+                }
+                state.sheets[machine].push(plate);
+            }
+        }
+        state.refresh(shop).is_finite().then_some(state)
     }
 
     /// Whether some runs wait for an approval.
@@ -223,12 +154,12 @@ impl State {
 
     /// Money that a sheet carries alone.
     pub fn sheet_cost(&self, machine: usize) -> f64 {
-        self.facts[machine].cost()
+        self.facts[machine].cost
     }
 
     /// When each node is complete.
     pub fn complete(&self, node: NodeId) -> Minute {
-        self.work.complete[node as usize]
+        self.completion.work.complete[node as usize]
     }
 
     /// Makes a plate that the edit then owns; `None` if by rule or size it does not fit the machine.
@@ -261,6 +192,7 @@ impl State {
         self.undo.cost = self.cost;
         self.undo.form_cost = self.form_cost;
         self.undo.approved.clone_from(&self.approved);
+        self.completion.begin();
         for (machine, sheet) in &mut edit.sheets {
             let same = sheet
                 .iter()
@@ -272,22 +204,24 @@ impl State {
         }
         self.change_forms(shop, &edit.copies, 1);
         let mut possible = true;
-        for &(machine, _) in &edit.sheets {
-            possible = possible && self.date(shop, machine);
+        for (machine, old) in &edit.sheets {
+            possible = possible && self.date(shop, *machine, old);
         }
         possible = possible && self.settle_approvals(shop);
-        self.note_printed();
-        self.cost = if possible {
+        self.completion.note(&self.facts, &self.undo.facts);
+        self.cost = if !possible {
+            IMPOSSIBLE
+        } else if shop.has_bench_work {
             self.total(shop, None)
         } else {
-            IMPOSSIBLE
+            self.completion.settle(shop);
+            self.sum()
         };
         self.cost
     }
 
     /// Makes the proposal stand.
     pub fn keep(&mut self, edit: &mut Edit) {
-        self.undo.printed.clear();
         let spare = &mut self.undo.spare;
         spare.extend(self.undo.facts.drain(..).map(|(_, facts, _)| facts));
         for plate in edit.gone.drain(..) {
@@ -310,9 +244,7 @@ impl State {
                 }
             }
         }
-        for (node, printed) in self.undo.printed.drain(..) {
-            self.printed[node as usize] = printed;
-        }
+        self.completion.take_back();
         for (machine, sheet) in &mut edit.sheets {
             std::mem::swap(&mut self.sheets[*machine], sheet);
         }
@@ -337,7 +269,7 @@ impl State {
         let mut possible = self.date_all(shop);
         possible = possible && self.settle_approvals(shop);
         self.keep(&mut Edit::default());
-        self.recount_printed();
+        self.completion.note_all(&self.facts);
         self.cost = if possible {
             self.total(shop, None)
         } else {
@@ -350,14 +282,14 @@ impl State {
     pub fn bench_work(&mut self, shop: &Shop) -> (Vec<Stretch>, Vec<GlueTask>, BenchWork) {
         let mut stretches = Vec::new();
         self.total(shop, Some(&mut stretches));
-        (stretches, self.glue.clone(), self.work.clone())
+        (stretches, self.glue.clone(), self.completion.work.clone())
     }
 
     /// Puts a run at the end of a sheet and dates it; `false` if the horizon is too near. The cost is not brought up to
     /// date: [`State::refresh`] does that when the queue is whole.
     pub fn append(&mut self, shop: &Shop, machine: usize, plate: PlateId) -> bool {
         self.sheets[machine].push(plate);
-        if !self.date(shop, machine) {
+        if !self.date(shop, machine, &[]) {
             return false;
         }
         // Approvals only ever come later while a queue grows, and only runs not yet placed wait for them.
@@ -375,141 +307,107 @@ impl State {
         let mut fresh = self.undo.spare.pop().unwrap_or_default();
         let same = same.min(self.facts[machine].dates.len());
         self.forget_setups(machine, same);
-        let old = &self.facts[machine];
-        fresh.begin_as(old, same);
-        // Runs of a machine end one after another: what ended after the runs that stay was printed by those that go.
-        let stays = same.checked_sub(1).map_or(0, |last| old.dates[last].end);
-        for (node, last) in fresh.last.iter_mut().enumerate() {
-            if *last > stays {
-                *last = 0;
-                if !self.is_touched[node] {
-                    self.is_touched[node] = true;
-                    self.touched.push(node as NodeId);
-                }
-            }
-        }
+        fresh.begin_as(&self.facts[machine], same);
         let old = std::mem::replace(&mut self.facts[machine], fresh);
         self.undo.facts.push((machine, old, same));
     }
 
-    /// Puts a dated run at the end of a machine's facts.
-    fn enter(&mut self, shop: &Shop, machine: usize, date: Dated) {
+    /// Puts a dated run at the end of a machine's facts; what it feeds is noted by [`State::note_feeds`].
+    fn enter(&mut self, shop: &Shop, machine: usize, date: Dated, loaded: u32) {
         let facts = &mut self.facts[machine];
-        let m = &shop.machines[machine];
-        let sheet = &self.sheets[machine];
         let run = facts.dates.len();
-        let plate = sheet[run];
+        let plate = self.sheets[machine][run];
         let hot = self.plates.hot(plate);
-        let (before, loaded) = match run.checked_sub(1) {
-            Some(last) => (facts.money[last], self.plates.hot(sheet[last]).filament),
-            None => (0.0, m.loaded),
-        };
         let mut money = self.plates.known(plate, machine).1
             + f64::from(date.start - date.setup) * shop.bench_minute;
         if hot.filament != loaded {
-            money += m.purge[hot.filament as usize];
+            money += shop.machines[machine].purge[hot.filament as usize];
         }
-        facts.money.push(before + money);
+        facts.money.push(money);
+        facts.cost += money;
         facts.dates.push(date);
         if self.hands.limited()
             && let Some((window, span)) = date.setup_span()
         {
             self.hands.add(window, span);
         }
-        let mut feed = |node: NodeId| {
-            facts.last[node as usize] = date.end;
-            if !self.is_touched[node as usize] {
-                self.is_touched[node as usize] = true;
-                self.touched.push(node);
-            }
-        };
-        match hot.feeds {
-            NOWHERE => {}
-            MANY => self.plates.get(plate).feeds.iter().copied().for_each(feed),
-            node => feed(node),
+        if !hot.special {
+            return;
         }
-        if hot.special {
-            let content = self.plates.get(plate);
-            for load in content.loads.iter() {
-                if shop.items[load.item as usize].lengths > 1 {
-                    facts.lengths.push(LengthsEnd {
-                        run: run as u32,
-                        item: load.item,
-                        end: date.end,
-                        count: load.count,
-                    });
+        let content = self.plates.get(plate);
+        let run = run as u32;
+        if content.has_lengths {
+            let items = content.loads.iter();
+            let lengths = items.filter(|l| shop.items[l.item as usize].lengths > 1);
+            facts.lengths.extend(lengths.map(|load| LengthsEnd {
+                run,
+                item: load.item,
+                end: date.end,
+                count: load.count,
+            }));
+        }
+        facts
+            .trials
+            .extend(content.tries.iter().map(|&trial| TrialEnd {
+                run,
+                trial,
+                end: date.end,
+            }));
+    }
+
+    /// Notes what changed for the nodes that runs `from..to` feed now, or the old runs `from..old_to` fed before.
+    ///
+    /// `kept` is the end from which on old runs stand unchanged at the end of the sheet: what they print last stays.
+    fn note_feeds(
+        &mut self,
+        machine: usize,
+        from: usize,
+        to: usize,
+        old: &[PlateId],
+        kept: Minute,
+    ) {
+        let facts = &mut self.facts[machine];
+        let mut reset = false;
+        let completion = &mut self.completion;
+        for &plate in old {
+            self.plates.each_feed(plate, |node| {
+                completion.touch(node);
+                let last = &mut facts.last[node as usize];
+                if *last <= kept && *last > 0 {
+                    *last = 0;
+                    reset = true;
                 }
-            }
-            for &trial in &content.tries {
-                facts.trials.push((run as u32, trial, date.end));
-            }
+            });
+        }
+        for run in from..to {
+            let end = facts.dates[run].end;
+            self.plates.each_feed(self.sheets[machine][run], |node| {
+                completion.touch(node);
+                let last = &mut facts.last[node as usize];
+                if *last <= kept {
+                    *last = end;
+                }
+            });
+        }
+        // What only runs that go fed last is now printed last by a run that stays, if by any.
+        if reset {
+            self.look_back(machine, from, old);
         }
     }
 
-    /// Finds what the first `same` runs of a machine printed last for nodes that no later run feeds any more.
-    fn look_back(&mut self, machine: usize, same: usize) {
+    /// Finds what the first `same` runs of a machine print last for nodes that the `old` runs fed and no later run does.
+    fn look_back(&mut self, machine: usize, same: usize, old: &[PlateId]) {
         let facts = &mut self.facts[machine];
-        let set_aside = self.undo.facts.iter().rev();
-        let old = set_aside
-            .filter(|entry| entry.0 == machine)
-            .map(|entry| &entry.1)
-            .next();
-        let mut open = self
-            .touched
-            .iter()
-            .filter(|&&node| {
-                facts.last[node as usize] == 0 && old.is_some_and(|old| old.last[node as usize] > 0)
-            })
-            .count();
-        for run in (0..same).rev() {
-            if open == 0 {
-                return;
-            }
-            let end = facts.dates[run].end;
-            let plate = self.sheets[machine][run];
-            for &node in &self.plates.get(plate).feeds {
+        let sheet = &self.sheets[machine];
+        for &plate in old {
+            self.plates.each_feed(plate, |node| {
                 let last = &mut facts.last[node as usize];
                 if *last == 0 {
-                    *last = end;
-                    open = open.saturating_sub(1);
+                    let mut earlier = (0..same).rev();
+                    let found = earlier.find(|&run| self.plates.feeds(sheet[run], node));
+                    *last = found.map_or(0, |run| facts.dates[run].end);
                 }
-            }
-        }
-    }
-
-    /// Brings `printed` up to date for the nodes that the proposal touched, and remembers what it was.
-    fn note_printed(&mut self) {
-        for &node in &self.touched {
-            let n = node as usize;
-            self.is_touched[n] = false;
-            let before = self.printed[n];
-            let (mut was, mut is) = (0, 0);
-            for (machine, old, _) in &self.undo.facts {
-                was = was.max(old.last[n]);
-                is = is.max(self.facts[*machine].last[n]);
-            }
-            // Only where a sheet that was the last is so no longer must the others be asked.
-            let now = if is >= before {
-                is
-            } else if was < before {
-                before
-            } else {
-                self.facts.iter().map(|f| f.last[n]).max().unwrap_or(0)
-            };
-            if now != before {
-                self.undo.printed.push((node, before));
-                self.printed[n] = now;
-            }
-        }
-        self.touched.clear();
-    }
-
-    /// Brings `printed` up to date for all nodes.
-    fn recount_printed(&mut self) {
-        self.touched.clear();
-        self.is_touched.fill(false);
-        for (n, printed) in self.printed.iter_mut().enumerate() {
-            *printed = self.facts.iter().map(|f| f.last[n]).max().unwrap_or(0);
+            });
         }
     }
 
@@ -524,31 +422,82 @@ impl State {
         }
     }
 
-    /// Dates the runs of a machine that have no dates yet; `false` if the horizon is too near.
-    fn date(&mut self, shop: &Shop, machine: usize) -> bool {
+    /// Dates the runs of a machine that have no dates yet. `old` is the sheet that its facts set aside belong to, if any.
+    /// `false` if the horizon is too near.
+    ///
+    /// Where a run ends when an old one did, on the same filament and with the same runs to follow, all the rest is as it
+    /// was; with hands short that does not hold, since other machines of the same edit may take them now.
+    fn date(&mut self, shop: &Shop, machine: usize, old: &[PlateId]) -> bool {
         let from = self.facts[machine].dates.len();
-        let mut loaded = match from.checked_sub(1) {
-            Some(last) => self.plates.hot(self.sheets[machine][last]).filament,
-            None => shop.machines[machine].loaded,
+        let length = self.sheets[machine].len();
+        let aside = self.undo.facts.iter().rposition(|e| e.0 == machine);
+        let old = if aside.is_some() { old } else { &[] };
+        let alike = if self.hands.limited() || !self.approved.is_empty() {
+            0
+        } else {
+            let tail = length.min(old.len()) - from.min(length.min(old.len()));
+            let ends = self.sheets[machine].iter().rev().zip(old.iter().rev());
+            ends.take(tail).take_while(|(a, b)| a == b).count()
         };
-        for run in from..self.sheets[machine].len() {
+        let mut loaded = self.loaded_after(shop, machine, from);
+        let mut stop = (length, old.len());
+        for run in from..length {
+            let before = self.facts[machine].dates.last().copied();
+            if run + alike >= length
+                && let (Some(aside), Some(before)) = (aside, before)
+            {
+                let at = run + old.len() - length;
+                let earlier = at
+                    .checked_sub(1)
+                    .map(|i| (old[i], self.undo.facts[aside].1.dates[i]));
+                if earlier.is_some_and(|(plate, date)| {
+                    date.end == before.end && self.plates.hot(plate).filament == loaded
+                }) {
+                    stop = (run, at);
+                    break;
+                }
+            }
             let plate = self.sheets[machine][run];
             let dating = Dating {
                 shop,
                 plates: &self.plates,
                 approved: &self.approved,
             };
-            let before = self.facts[machine].dates.last().copied();
             let Some(date) = dating.next(machine, &self.hands, before, loaded, plate) else {
                 return false;
             };
-            self.enter(shop, machine, date);
+            self.enter(shop, machine, date, loaded);
             loaded = self.plates.hot(plate).filament;
         }
-        if !self.touched.is_empty() && from > 0 {
-            self.look_back(machine, from);
+        let kept = if stop.1 < old.len() {
+            self.facts[machine].dates.last().map_or(0, |d| d.end)
+        } else {
+            Minute::MAX
+        };
+        if let Some(aside) = aside {
+            let other = &self.undo.facts[aside].1;
+            let facts = &mut self.facts[machine];
+            facts.cost -= other.money[from..stop.1.max(from)].iter().sum::<f64>();
+            if stop.1 < old.len() {
+                facts.end_as(other, stop.1);
+            }
         }
+        self.note_feeds(
+            machine,
+            from,
+            stop.0,
+            &old[from.min(old.len())..stop.1],
+            kept,
+        );
         true
+    }
+
+    /// What is loaded on a machine after its first `runs` runs.
+    fn loaded_after(&self, shop: &Shop, machine: usize, runs: usize) -> u32 {
+        match runs.checked_sub(1) {
+            Some(last) => self.plates.hot(self.sheets[machine][last]).filament,
+            None => shop.machines[machine].loaded,
+        }
     }
 
     /// Dates all machines side by side: of all next setups the one that can begin first, the lower machine at a tie.
@@ -562,10 +511,7 @@ impl State {
         while let Some(std::cmp::Reverse((_, machine))) = heap.pop() {
             let facts = &self.facts[machine];
             let at = facts.dates.len();
-            let loaded = match at.checked_sub(1) {
-                Some(last) => self.plates.get(self.sheets[machine][last]).filament,
-                None => shop.machines[machine].loaded,
-            };
+            let loaded = self.loaded_after(shop, machine, at);
             let dating = Dating {
                 shop,
                 plates: &self.plates,
@@ -583,10 +529,13 @@ impl State {
                 heap.push(std::cmp::Reverse((next.setup, machine)));
                 continue;
             }
-            self.enter(shop, machine, next);
+            self.enter(shop, machine, next, loaded);
             if at + 1 < self.sheets[machine].len() {
                 heap.push(std::cmp::Reverse((next.end, machine)));
             }
+        }
+        for machine in 0..self.sheets.len() {
+            self.note_feeds(machine, 0, self.sheets[machine].len(), &[], Minute::MAX);
         }
         true
     }
@@ -610,7 +559,8 @@ impl State {
                     .position(|&p| !self.plates.get(p).waits.is_empty());
                 if let Some(first) = waits {
                     self.set_aside(machine, first);
-                    if !self.date(shop, machine) {
+                    let sheet = self.sheets[machine].clone();
+                    if !self.date(shop, machine, &sheet) {
                         return false;
                     }
                 }
@@ -627,8 +577,8 @@ impl State {
                 .facts
                 .iter()
                 .flat_map(|f| &f.trials)
-                .filter(|t| t.1 == trial as u32)
-                .map(|t| t.2)
+                .filter(|t| t.trial == trial as u32)
+                .map(|t| t.end)
                 .max();
             // A trial not on any sheet (a queue under construction) holds nothing back yet.
             let approval = match end {
@@ -678,36 +628,17 @@ impl State {
 
     /// Dates the bench work and adds everything up.
     fn total(&mut self, shop: &Shop, record: Option<&mut Vec<Stretch>>) -> f64 {
-        let mut cost = self.form_cost;
-        for facts in &self.facts {
-            cost += facts.cost();
-        }
         self.collect_glue(shop);
-        if shop.has_bench_work {
-            let done = self.work.date(
-                shop,
-                &self.hands,
-                &self.printed,
-                &self.minutes,
-                &self.glue,
-                record,
-            );
-            if !done {
-                return IMPOSSIBLE;
-            }
-        } else {
-            self.work.without_work(shop, &self.printed);
-        }
-        let mut finish = 0;
-        for (node, &complete) in shop.nodes.iter().zip(&self.work.complete) {
-            if complete > node.due {
-                cost += f64::from(complete - node.due) * node.late;
-            }
-            if node.assembly.is_some() {
-                finish = finish.max(complete);
-            }
-        }
-        cost + f64::from(finish) * shop.each_minute
+        let done = self
+            .completion
+            .settle_all(shop, &self.hands, &self.minutes, &self.glue, record);
+        if done { self.sum() } else { IMPOSSIBLE }
+    }
+
+    /// The sum of what forms, sheets and dates cost.
+    fn sum(&self) -> f64 {
+        let sheets: f64 = self.facts.iter().map(|facts| facts.cost).sum();
+        self.form_cost + sheets + self.completion.cost()
     }
 
     /// One task for each split copy: its lengths are those that end first among its like.

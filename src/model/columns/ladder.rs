@@ -34,8 +34,15 @@ impl Ladder {
             at = at.saturating_add(step).min(top);
             points.push(at);
         }
-        let weight = points.windows(2).map(|p| f64::from(p[1] - p[0]) * goal.rate).collect();
-        Self { points, weight, base: goal.cost(from) }
+        let weight = points
+            .windows(2)
+            .map(|p| f64::from(p[1] - p[0]) * goal.rate)
+            .collect();
+        Self {
+            points,
+            weight,
+            base: goal.cost(from),
+        }
     }
 
     /// Number of cells.
@@ -82,6 +89,10 @@ pub fn reach(goals: &Goals, goal: &Goal, run: usize, horizon: Minute) -> Reach {
     if goals.direct(goal) {
         Reach::Direct
     } else {
-        Reach::Table((0..=horizon).map(|end| goals.reach(goal, run, end)).collect())
+        Reach::Table(
+            (0..=horizon)
+                .map(|end| goals.reach(goal, run, end))
+                .collect(),
+        )
     }
 }

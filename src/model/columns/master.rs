@@ -51,7 +51,11 @@ impl Pool {
     /// Drops columns.
     pub fn retain(&mut self, keep: impl Fn(&Column) -> bool) {
         self.columns.retain(|c| keep(c));
-        self.seen = self.columns.iter().map(|c| (c.machine, c.runs.clone())).collect();
+        self.seen = self
+            .columns
+            .iter()
+            .map(|c| (c.machine, c.runs.clone()))
+            .collect();
     }
 
     /// The columns.
@@ -60,7 +64,13 @@ impl Pool {
     }
 
     /// Reduced cost of a column, its machine's price not counted.
-    pub fn reduced(frame: &Frame, domain: &Domain, rows: &Rows, prices: &Prices, column: &Column) -> f64 {
+    pub fn reduced(
+        frame: &Frame,
+        domain: &Domain,
+        rows: &Rows,
+        prices: &Prices,
+        column: &Column,
+    ) -> f64 {
         let wanted: f64 = column.runs.iter().map(|&r| prices.runs[r]).sum();
         let mut late = 0.0;
         passes(frame, domain, column, |row, share| {
@@ -83,17 +93,30 @@ impl Pool {
     ) -> Option<Answer> {
         let (runs, machines) = (frame.shop.runs.len(), frame.tracks.len());
         let mut lp = Lp::default();
-        lp.rows.extend(std::iter::repeat_n((Sense::Equal, 1.0), runs));
-        lp.rows.extend(std::iter::repeat_n((Sense::AtMost, 1.0), machines));
+        lp.rows
+            .extend(std::iter::repeat_n((Sense::Equal, 1.0), runs));
+        lp.rows
+            .extend(std::iter::repeat_n((Sense::AtMost, 1.0), machines));
         let mut place = vec![None; rows.list().len()];
         let mut cells: HashMap<(usize, usize), usize> = HashMap::new();
         for run in 0..runs {
-            lp.columns.push(LpColumn { cost: dear, entries: vec![(run, 1.0)] });
+            lp.columns.push(LpColumn {
+                cost: dear,
+                entries: vec![(run, 1.0)],
+            });
         }
-        for (i, row) in rows.list().iter().enumerate().filter(|(_, row)| Rows::open(**row, domain)) {
+        for (i, row) in rows
+            .list()
+            .iter()
+            .enumerate()
+            .filter(|(_, row)| Rows::open(**row, domain))
+        {
             place[i] = Some(lp.rows.len());
             let cell = *cells.entry((row.goal, row.cell)).or_insert_with(|| {
-                lp.columns.push(LpColumn { cost: frame.ladders[row.goal].weight[row.cell], entries: Vec::new() });
+                lp.columns.push(LpColumn {
+                    cost: frame.ladders[row.goal].weight[row.cell],
+                    entries: Vec::new(),
+                });
                 lp.columns.len() - 1
             });
             lp.columns[cell].entries.push((lp.rows.len(), -1.0));
@@ -101,8 +124,15 @@ impl Pool {
         }
         let first = lp.columns.len();
         let mut taken = Vec::new();
-        for (number, column) in self.columns.iter().enumerate().filter(|(_, c)| domain.allows(frame, c)) {
-            if near.is_some_and(|(prices, limit)| Self::reduced(frame, domain, rows, prices, column) > limit) {
+        for (number, column) in self
+            .columns
+            .iter()
+            .enumerate()
+            .filter(|(_, c)| domain.allows(frame, c))
+        {
+            if near.is_some_and(|(prices, limit)| {
+                Self::reduced(frame, domain, rows, prices, column) > limit
+            }) {
                 continue;
             }
             let mut entries: HashMap<usize, f64> = HashMap::new();
@@ -117,19 +147,31 @@ impl Pool {
             });
             let mut entries: Vec<(usize, f64)> = entries.into_iter().collect();
             entries.sort_unstable_by_key(|e| e.0);
-            lp.columns.push(LpColumn { cost: column.cost, entries });
+            lp.columns.push(LpColumn {
+                cost: column.cost,
+                entries,
+            });
             taken.push(number);
         }
         let solved = solve(&lp, tolerance).ok()?;
         if !solved.duals.iter().all(|d| d.is_finite()) {
             return None;
         }
-        let late = place.iter().map(|at| at.map_or(0.0, |at| (-solved.duals[at]).max(0.0))).collect();
+        let late = place
+            .iter()
+            .map(|at| at.map_or(0.0, |at| (-solved.duals[at]).max(0.0)))
+            .collect();
         let amounts = &solved.amounts;
-        let used = taken.iter().enumerate().map(|(i, &number)| (number, amounts[first + i]));
+        let used = taken
+            .iter()
+            .enumerate()
+            .map(|(i, &number)| (number, amounts[first + i]));
         Some(Answer {
             value: solved.value + domain.paid(frame),
-            prices: Prices { runs: solved.duals[..runs].to_vec(), late },
+            prices: Prices {
+                runs: solved.duals[..runs].to_vec(),
+                late,
+            },
             machines: solved.duals[runs..runs + machines].to_vec(),
             used: used.filter(|u| u.1 > 1e-6).collect(),
             missing: amounts[..runs].iter().sum(),
@@ -138,7 +180,14 @@ impl Pool {
     }
 
     /// Takes into use, cell by cell, the rows that the solution breaks most; says how many.
-    pub fn separate(&self, frame: &Frame, domain: &Domain, rows: &mut Rows, answer: &Answer, most: usize) -> usize {
+    pub fn separate(
+        &self,
+        frame: &Frame,
+        domain: &Domain,
+        rows: &mut Rows,
+        answer: &Answer,
+        most: usize,
+    ) -> usize {
         let mut passed: HashMap<LateRow, f64> = HashMap::new();
         for &(number, amount) in &answer.used {
             passes(frame, domain, &self.columns[number], |row, share| {
@@ -153,17 +202,25 @@ impl Pool {
         let mut broken: Vec<(LateRow, f64)> = passed
             .into_iter()
             .filter(|(row, share)| {
-                rows.find(*row).is_none() && *share > level.get(&(row.goal, row.cell)).copied().unwrap_or(0.0) + 0.005
+                rows.find(*row).is_none()
+                    && *share > level.get(&(row.goal, row.cell)).copied().unwrap_or(0.0) + 0.005
             })
             .collect();
         broken.sort_by(|a, b| {
             let key = |row: &LateRow| (row.goal, row.cell);
-            key(&a.0).cmp(&key(&b.0)).then(b.1.total_cmp(&a.1)).then(a.0.run.cmp(&b.0.run))
+            key(&a.0)
+                .cmp(&key(&b.0))
+                .then(b.1.total_cmp(&a.1))
+                .then(a.0.run.cmp(&b.0.run))
         });
         let mut added = 0;
         let mut last = (usize::MAX, usize::MAX, 0);
         for (row, _) in broken {
-            let count = if (last.0, last.1) == (row.goal, row.cell) { last.2 + 1 } else { 1 };
+            let count = if (last.0, last.1) == (row.goal, row.cell) {
+                last.2 + 1
+            } else {
+                1
+            };
             last = (row.goal, row.cell, count);
             if count <= most && rows.add(row) {
                 added += 1;
@@ -184,7 +241,14 @@ fn passes(frame: &Frame, domain: &Domain, column: &Column, mut each: impl FnMut(
                 if ladder.points[cell] >= completion {
                     break;
                 }
-                each(LateRow { goal: *goal, cell, run }, ladder.share(cell, completion));
+                each(
+                    LateRow {
+                        goal: *goal,
+                        cell,
+                        run,
+                    },
+                    ladder.share(cell, completion),
+                );
             }
         }
     }

@@ -8,7 +8,7 @@ use std::cmp::Ordering;
 use std::collections::BinaryHeap;
 
 use super::super::packed::PackedShop;
-use super::branch::{choose, Choice};
+use super::branch::{Choice, choose};
 use super::domain::Domain;
 use super::frame::Frame;
 use super::master::{Answer, Pool};
@@ -75,7 +75,10 @@ impl PartialOrd for Node {
 impl Ord for Node {
     /// The lowest bound first, then the oldest.
     fn cmp(&self, other: &Self) -> Ordering {
-        other.bound.total_cmp(&self.bound).then(other.number.cmp(&self.number))
+        other
+            .bound
+            .total_cmp(&self.bound)
+            .then(other.number.cmp(&self.number))
     }
 }
 
@@ -103,7 +106,12 @@ pub fn prove(shop: &PackedShop, known: &Known, go_on: impl FnMut(&Progress) -> b
             work.pool.add(column);
         }
     }
-    let root = Node { bound: f64::NEG_INFINITY, number: 0, domain: Domain::all(&work.frame), prices: None };
+    let root = Node {
+        bound: f64::NEG_INFINITY,
+        number: 0,
+        domain: Domain::all(&work.frame),
+        prices: None,
+    };
     let mut heap = BinaryHeap::from([root]);
     let mut nodes = 0;
     while let Some(mut node) = heap.pop() {
@@ -159,7 +167,15 @@ struct Work<'a, F> {
 impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
     /// Raises the node's bound; a split if it must be halved, `None` if it is done with.
     fn node(&mut self, node: &mut Node) -> Option<super::domain::Split> {
-        let mut dear = 10.0 + 3.0 * self.frame.fares.iter().flatten().map(|f| f.first).fold(0.0, f64::max);
+        let mut dear = 10.0
+            + 3.0
+                * self
+                    .frame
+                    .fares
+                    .iter()
+                    .flatten()
+                    .map(|f| f.first)
+                    .fold(0.0, f64::max);
         let debug = std::env::var("COLDBG").is_ok();
         let mut best: Option<Prices> = node.prices.clone();
         let mut best_value = f64::NEG_INFINITY;
@@ -167,15 +183,26 @@ impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
         let mut stalled = 0;
         loop {
             let t0 = std::time::Instant::now();
-            let answer = self.pool.solve(&self.frame, &node.domain, &self.rows, dear, None, 1e-6)?;
+            let answer =
+                self.pool
+                    .solve(&self.frame, &node.domain, &self.rows, dear, None, 1e-6)?;
             let t1 = t0.elapsed();
-            let added = self.pool.separate(&self.frame, &node.domain, &mut self.rows, &answer, 2);
+            let added = self
+                .pool
+                .separate(&self.frame, &node.domain, &mut self.rows, &answer, 2);
             let prices = match &best {
                 Some(best) => answer.prices.toward(best, smooth),
                 None => answer.prices.clone(),
             };
             let t0 = std::time::Instant::now();
-            let priced = price(&self.frame, &node.domain, &self.rows, &prices, &self.memory, Effort { keep: 8, want: 10 });
+            let priced = price(
+                &self.frame,
+                &node.domain,
+                &self.rows,
+                &prices,
+                &self.memory,
+                Effort { keep: 8, want: 10 },
+            );
             let t2 = t0.elapsed();
             self.iterations += 1;
             if priced.value > best_value {
@@ -197,7 +224,13 @@ impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
                 if self.memory.learn(&column.runs, 12) {
                     learnt += 1;
                 }
-                let reduced = Pool::reduced(&self.frame, &node.domain, &self.rows, &answer.prices, &column);
+                let reduced = Pool::reduced(
+                    &self.frame,
+                    &node.domain,
+                    &self.rows,
+                    &answer.prices,
+                    &column,
+                );
                 let cut = answer.machines[column.machine].min(0.0);
                 if reduced < cut - 1e-6 && self.pool.add(column) {
                     new += 1;
@@ -211,12 +244,29 @@ impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
             if debug {
                 eprintln!(
                     "it {} open {} lp {:.3} missing {:.2} value {:.3} bound {:.3} cols {} rows {}(+{}) new {} learnt {} smooth {:.2} lp {:?} price {:?}",
-                    self.iterations, self.open, answer.value, answer.missing, priced.value, node.bound, answer.width, self.rows.list().len(), added, new, learnt, smooth, t1, t2
+                    self.iterations,
+                    self.open,
+                    answer.value,
+                    answer.missing,
+                    priced.value,
+                    node.bound,
+                    answer.width,
+                    self.rows.list().len(),
+                    added,
+                    new,
+                    learnt,
+                    smooth,
+                    t1,
+                    t2
                 );
             }
             let progress = Progress {
                 iterations: self.iterations,
-                bound: node.bound.min(self.elsewhere).min(self.upper).max(self.reported),
+                bound: node
+                    .bound
+                    .min(self.elsewhere)
+                    .min(self.upper)
+                    .max(self.reported),
                 columns: self.pool.columns().len(),
                 open: self.open,
             };
@@ -249,7 +299,11 @@ impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
                     }
                 }
             }
-            smooth = if improving == 0 { (smooth - 0.2f64).max(0.0) } else { 0.6 };
+            smooth = if improving == 0 {
+                (smooth - 0.2f64).max(0.0)
+            } else {
+                0.6
+            };
         }
     }
 

@@ -57,7 +57,12 @@ impl Rows {
     /// Σ over open cells of min(0, weight − prices of its rows): what is lost where prices add up to more than a cell is worth.
     pub fn overspent(&self, frame: &Frame, domain: &Domain, prices: &Prices) -> f64 {
         let mut left: Vec<Vec<f64>> = frame.ladders.iter().map(|l| l.weight.clone()).collect();
-        for (row, price) in self.list.iter().zip(&prices.late).filter(|(row, _)| Self::open(**row, domain)) {
+        for (row, price) in self
+            .list
+            .iter()
+            .zip(&prices.late)
+            .filter(|(row, _)| Self::open(**row, domain))
+        {
             left[row.goal][row.cell] -= price.max(0.0);
         }
         left.iter().flatten().map(|l| l.min(0.0)).sum()

@@ -1,7 +1,8 @@
 //! Whole runs change their place: a block of one to four moves, or two blocks change places.
 
+use super::super::edit::Edit;
 use super::super::shop::Shop;
-use super::super::state::{Edit, State};
+use super::super::state::State;
 use super::{Move, Tools, all_fit, any_run, around, position_near};
 
 /// Longest block that moves as one.

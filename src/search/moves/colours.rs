@@ -1,7 +1,8 @@
 //! Runs of one colour on a machine come together, so that it is changed once.
 
+use super::super::edit::Edit;
 use super::super::shop::Shop;
-use super::super::state::{Edit, State};
+use super::super::state::State;
 use super::{Move, Tools, any_run};
 
 /// All runs of one filament within a stretch of a sheet go next to one of them.

@@ -1,7 +1,8 @@
 //! Like pieces change their purpose: a copy printed early goes to the assembly that waits for it.
 
+use super::super::edit::Edit;
 use super::super::shop::{ItemId, Shop};
-use super::super::state::{Edit, State};
+use super::super::state::State;
 use super::{Move, Tools, any_run, replace, with};
 
 /// Pieces of one part and form, on two runs and for two assemblies, change their assemblies.
@@ -13,7 +14,10 @@ fn sibling(shop: &Shop, tools: &mut Tools, item: ItemId) -> Option<ItemId> {
     let part = shop.class_of(item).part;
     // Classes of one part stand side by side.
     let class = shop.items[item as usize].class as usize;
-    let first = (0..=class).rev().take_while(|&c| shop.classes[c].part == part).last()?;
+    let first = (0..=class)
+        .rev()
+        .take_while(|&c| shop.classes[c].part == part)
+        .last()?;
     let count = shop.classes[first..]
         .iter()
         .take_while(|c| c.part == part)
@@ -62,8 +66,12 @@ impl Move for Reassign {
             let b = (start + step) % machines;
             for &plate in &state.sheets[b] {
                 if plate != first
-                    && let Some(found) =
-                        state.plates.get(plate).loads.iter().find(|l| l.item == other)
+                    && let Some(found) = state
+                        .plates
+                        .get(plate)
+                        .loads
+                        .iter()
+                        .find(|l| l.item == other)
                 {
                     target = Some((b, plate, found.count));
                     break 'search;

@@ -1,8 +1,9 @@
 //! A copy of a part is made another way: whole instead of split, in fewer lengths, on the belt.
 
+use super::super::edit::Edit;
 use super::super::plate::Load;
 use super::super::shop::{ItemId, Shop};
-use super::super::state::{Edit, State};
+use super::super::state::State;
 use super::{Move, Tools, add_run, any_run, replace, with};
 
 /// Copies change from one form to another.

@@ -15,9 +15,10 @@ mod rebuild;
 use rand::RngExt;
 use rand_pcg::Pcg64Mcg;
 
+use super::edit::Edit;
 use super::plate::{Fit, Fitter, Load, PlateId};
 use super::shop::Shop;
-use super::state::{Edit, State};
+use super::state::State;
 
 /// What a move works with besides the state.
 pub struct Tools {

@@ -1,8 +1,9 @@
 //! Pieces change their plate: some go to another run of the same filament and setting, or trade places with others.
 
+use super::super::edit::Edit;
 use super::super::plate::Load;
 use super::super::shop::Shop;
-use super::super::state::{Edit, State};
+use super::super::state::State;
 use super::{Move, Tools, add_run, any_run, companion, replace, with};
 
 /// Some pieces of one kind go to another plate, or to a plate of their own.

@@ -1,8 +1,9 @@
 //! Two plates become one, or one becomes two: long plates for the night, short ones by day.
 
+use super::super::edit::Edit;
 use super::super::plate::Load;
 use super::super::shop::Shop;
-use super::super::state::{Edit, State};
+use super::super::state::State;
 use super::{Move, Tools, add_run, any_run, companion, replace};
 
 /// Two runs of one filament and setting become one.

@@ -1,8 +1,9 @@
 //! The pieces of several runs are laid out afresh: the most urgent on the earliest run, each run as long as its slot asks.
 
+use super::super::edit::Edit;
 use super::super::plate::{Fit, Load, PlateId};
 use super::super::shop::Shop;
-use super::super::state::{Edit, State};
+use super::super::state::State;
 use super::{Move, Tools, add_run, any_run, companion};
 
 /// Two to five runs of one filament and setting are emptied and filled again.
@@ -52,7 +53,11 @@ impl Move for Rebuild {
             .collect();
         pool.sort_by_key(|l| {
             let class = shop.class_of(l.item);
-            (!class.is_trial, shop.nodes[class.node as usize].rank, l.item)
+            (
+                !class.is_trial,
+                shop.nodes[class.node as usize].rank,
+                l.item,
+            )
         });
         pool.dedup_by(|next, kept| {
             kept.item == next.item && {

@@ -39,7 +39,10 @@ impl Table {
     /// A table for ends from 0 to `horizon`.
     pub fn new(runs: usize, horizon: Minute) -> Self {
         let width = horizon as usize + 1;
-        Self { width, values: vec![0.0; runs * width] }
+        Self {
+            width,
+            values: vec![0.0; runs * width],
+        }
     }
 
     /// The prices of one run by its end.
@@ -113,7 +116,12 @@ fn insert<const W: usize>(list: &mut Vec<Label<W>>, label: Label<W>, keep: usize
 }
 
 /// Prices one machine: the valid value and up to `want` of the best sheets, best first.
-pub fn sweep<const W: usize>(lane: &Lane, near: &[Bits<W>], keep: usize, want: usize) -> (f64, Vec<Sheet>) {
+pub fn sweep<const W: usize>(
+    lane: &Lane,
+    near: &[Bits<W>],
+    keep: usize,
+    want: usize,
+) -> (f64, Vec<Sheet>) {
     let (track, colours) = (lane.track, lane.colours);
     let slots = track.slots();
     let mut arena: Vec<Label<W>> = Vec::new();
@@ -121,14 +129,30 @@ pub fn sweep<const W: usize>(lane: &Lane, near: &[Bits<W>], keep: usize, want: u
     let mut states = vec![(0u32, 0u32); slots * colours];
     let mut pools: [Vec<Vec<Label<W>>>; 2] = [vec![Vec::new(); colours], vec![Vec::new(); colours]];
     let mut merged = Vec::new();
-    let extend = |pool: &mut Vec<Label<W>>, arena: &[Label<W>], states: &[(u32, u32)], fare: &Fare, end: Minute, cost: f64, keep: usize, below: f64| {
+    let extend = |pool: &mut Vec<Label<W>>,
+                  arena: &[Label<W>],
+                  states: &[(u32, u32)],
+                  fare: &Fare,
+                  end: Minute,
+                  cost: f64,
+                  keep: usize,
+                  below: f64| {
         let (word, bit) = (fare.run / 64, 1u64 << (fare.run % 64));
         let mut alone = [0; W];
         if word < W {
             alone[word] |= bit;
         }
         if cost < below {
-            insert(pool, Label { cost, memory: alone, run: fare.run as u32, next: NONE }, keep);
+            insert(
+                pool,
+                Label {
+                    cost,
+                    memory: alone,
+                    run: fare.run as u32,
+                    next: NONE,
+                },
+                keep,
+            );
         }
         let next = track.slot_at(end);
         if next == slots {
@@ -151,7 +175,16 @@ pub fn sweep<const W: usize>(lane: &Lane, near: &[Bits<W>], keep: usize, want: u
             if word < W {
                 memory[word] |= bit;
             }
-            insert(pool, Label { cost: total, memory, run: fare.run as u32, next: i }, keep);
+            insert(
+                pool,
+                Label {
+                    cost: total,
+                    memory,
+                    run: fare.run as u32,
+                    next: i,
+                },
+                keep,
+            );
         }
     };
     for slot in (0..slots).rev() {
@@ -163,7 +196,16 @@ pub fn sweep<const W: usize>(lane: &Lane, near: &[Bits<W>], keep: usize, want: u
                 }
                 let cost = fare.cost[change as usize] + lane.table.at(fare.run, end);
                 // A continuation that costs money is worse than stopping here, which forbids nothing.
-                extend(&mut pools[change as usize][fare.colour], &arena, &states, fare, end, cost, keep, 0.0);
+                extend(
+                    &mut pools[change as usize][fare.colour],
+                    &arena,
+                    &states,
+                    fare,
+                    end,
+                    cost,
+                    keep,
+                    0.0,
+                );
             }
         }
         for colour in 0..colours {
@@ -186,7 +228,16 @@ pub fn sweep<const W: usize>(lane: &Lane, near: &[Bits<W>], keep: usize, want: u
     for fare in lane.fares {
         if let Some(end) = track.first_end(fare.run) {
             let cost = fare.first + lane.table.at(fare.run, end);
-            extend(&mut starts, &arena, &states, fare, end, cost, usize::MAX, f64::INFINITY);
+            extend(
+                &mut starts,
+                &arena,
+                &states,
+                fare,
+                end,
+                cost,
+                usize::MAX,
+                f64::INFINITY,
+            );
         }
     }
     let value = starts.first().map_or(0.0, |l| l.cost.min(0.0));
@@ -201,7 +252,10 @@ pub fn sweep<const W: usize>(lane: &Lane, near: &[Bits<W>], keep: usize, want: u
                 runs.push(arena[at as usize].run as usize);
                 at = arena[at as usize].next;
             }
-            Sheet { value: start.cost, runs }
+            Sheet {
+                value: start.cost,
+                runs,
+            }
         })
         .collect();
     (value, sheets)

@@ -42,9 +42,14 @@ impl Prices {
         let mix = |a: &[f64], b: &[f64]| {
             let len = a.len().max(b.len());
             let at = |v: &[f64], i: usize| v.get(i).copied().unwrap_or(0.0);
-            (0..len).map(|i| at(a, i) + part * (at(b, i) - at(a, i))).collect::<Vec<f64>>()
+            (0..len)
+                .map(|i| at(a, i) + part * (at(b, i) - at(a, i)))
+                .collect::<Vec<f64>>()
         };
-        Self { runs: mix(&self.runs, &other.runs), late: mix(&self.late, &other.late) }
+        Self {
+            runs: mix(&self.runs, &other.runs),
+            late: mix(&self.late, &other.late),
+        }
     }
 }
 
@@ -62,7 +67,10 @@ impl Memory {
         for (r, row) in near.iter_mut().enumerate() {
             row[r] = true;
         }
-        Self { near, size: vec![1; runs] }
+        Self {
+            near,
+            size: vec![1; runs],
+        }
     }
 
     /// Lets the runs inside each shortest cycle of `sheet` remember the run that is repeated, up to `most` each; says whether that changed anything.
@@ -88,14 +96,23 @@ impl Memory {
             sheet[i + 1..]
                 .iter()
                 .position(|&other| other == run)
-                .is_some_and(|gap| sheet[i + 1..i + 1 + gap].iter().all(|&between| self.near[between][run]))
+                .is_some_and(|gap| {
+                    sheet[i + 1..i + 1 + gap]
+                        .iter()
+                        .all(|&between| self.near[between][run])
+                })
         })
     }
 
     fn bits<const W: usize>(&self) -> Vec<Bits<W>> {
         let pack = |row: &Vec<bool>| {
             let mut bits = [0; W];
-            for (r, _) in row.iter().enumerate().take(W * 64).filter(|(_, near)| **near) {
+            for (r, _) in row
+                .iter()
+                .enumerate()
+                .take(W * 64)
+                .filter(|(_, near)| **near)
+            {
                 bits[r / 64] |= 1 << (r % 64);
             }
             bits
@@ -125,14 +142,24 @@ pub struct Effort {
 }
 
 /// Prices all machines.
-pub fn price(frame: &Frame, domain: &Domain, rows: &Rows, prices: &Prices, memory: &Memory, effort: Effort) -> Priced {
+pub fn price(
+    frame: &Frame,
+    domain: &Domain,
+    rows: &Rows,
+    prices: &Prices,
+    memory: &Memory,
+    effort: Effort,
+) -> Priced {
     let table = table(frame, domain, rows, prices);
     let machines: Vec<usize> = (0..frame.tracks.len()).collect();
     let found: Vec<(f64, Vec<Sheet>)> = machines
         .par_iter()
         .map(|&m| {
-            let fares: Vec<Fare> =
-                frame.fares[m].iter().filter(|f| domain.allowed[m][f.run]).copied().collect();
+            let fares: Vec<Fare> = frame.fares[m]
+                .iter()
+                .filter(|f| domain.allowed[m][f.run])
+                .copied()
+                .collect();
             let lane = Lane {
                 track: &frame.tracks[m],
                 fares: &fares,
@@ -149,13 +176,22 @@ pub fn price(frame: &Frame, domain: &Domain, rows: &Rows, prices: &Prices, memor
         .collect();
     let cells: f64 = rows.overspent(frame, domain, prices);
     let values: Vec<f64> = found.iter().map(|f| f.0).collect();
-    let value = domain.paid(frame) + prices.runs.iter().sum::<f64>() + cells + values.iter().sum::<f64>();
+    let value =
+        domain.paid(frame) + prices.runs.iter().sum::<f64>() + cells + values.iter().sum::<f64>();
     let columns = found
         .into_iter()
         .enumerate()
-        .flat_map(|(m, (_, sheets))| sheets.into_iter().filter_map(move |s| frame.column(m, &s.runs)))
+        .flat_map(|(m, (_, sheets))| {
+            sheets
+                .into_iter()
+                .filter_map(move |s| frame.column(m, &s.runs))
+        })
         .collect();
-    Priced { value, machines: values, columns }
+    Priced {
+        value,
+        machines: values,
+        columns,
+    }
 }
 
 /// The price of every run at every end.
@@ -171,7 +207,13 @@ fn table(frame: &Frame, domain: &Domain, rows: &Rows, prices: &Prices) -> Table 
             let mut passed = 0.0;
             // First end that is not yet wholly past the cells looked at.
             for j in low..high {
-                let price = rows.find(LateRow { goal: *k, cell: j, run }).and_then(|i| prices.late.get(i).copied());
+                let price = rows
+                    .find(LateRow {
+                        goal: *k,
+                        cell: j,
+                        run,
+                    })
+                    .and_then(|i| prices.late.get(i).copied());
                 let price = price.unwrap_or(0.0).max(0.0);
                 let from = reach.latest(ladder.points[j], frame.horizon) + 1;
                 let to = reach.latest(ladder.points[j + 1], frame.horizon);
