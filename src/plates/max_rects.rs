@@ -20,7 +20,7 @@ pub(super) enum Rule {
 }
 
 /// A maximal empty rectangle, from its lower left to its upper right corner.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 struct Hole {
     left: i64,
     low: i64,
@@ -36,6 +36,14 @@ impl Hole {
             && self.high >= other.high
     }
 
+    /// Whether one of its edges is in line with the facing edge of the other.
+    fn touches(&self, other: &Hole) -> bool {
+        self.left == other.right
+            || self.right == other.left
+            || self.low == other.high
+            || self.high == other.low
+    }
+
     fn overlaps(&self, other: &Hole) -> bool {
         self.left < other.right
             && other.left < self.right
@@ -48,7 +56,10 @@ impl Hole {
 #[derive(Clone, Debug, Default)]
 pub(super) struct MaxRects {
     holes: Vec<Hole>,
+    /// Of the rectangle put down last: the holes that it cut, those that end at its edges, what is left on one side.
     cut: Vec<Hole>,
+    beside: Vec<Hole>,
+    strips: Vec<Hole>,
 }
 
 impl MaxRects {
@@ -111,49 +122,128 @@ impl MaxRects {
     /// Takes `taken` out of every hole that it overlaps. What is left of such a hole is up to four overlapping strips.
     fn occupy(&mut self, taken: Hole) {
         self.cut.clear();
-        let cut = &mut self.cut;
+        self.beside.clear();
+        let (cut, beside) = (&mut self.cut, &mut self.beside);
         self.holes.retain(|hole| {
-            if !hole.overlaps(&taken) {
-                return true;
+            if hole.overlaps(&taken) {
+                cut.push(*hole);
+                return false;
             }
-            if taken.left > hole.left {
-                cut.push(Hole {
-                    right: taken.left,
-                    ..*hole
-                });
+            if hole.touches(&taken) {
+                beside.push(*hole);
             }
-            if taken.right < hole.right {
-                cut.push(Hole {
-                    left: taken.right,
-                    ..*hole
-                });
-            }
-            if taken.low > hole.low {
-                cut.push(Hole {
-                    high: taken.low,
-                    ..*hole
-                });
-            }
-            if taken.high < hole.high {
-                cut.push(Hole {
-                    low: taken.high,
-                    ..*hole
-                });
-            }
-            false
+            true
         });
-        // Only a strip can be inside another hole: a hole that stayed whole was inside none before, and strips are
-        // parts of former holes. Of two equal strips the first stays.
-        let kept = self.holes.len();
-        for (i, strip) in self.cut.iter().enumerate() {
-            let inside = |other: &Hole| other.contains(strip);
-            let needless = self.holes[..kept].iter().any(inside)
-                || self.cut[..i].iter().any(inside)
-                || self.cut[i + 1..]
-                    .iter()
-                    .any(|other| other.contains(strip) && !strip.contains(other));
-            if !needless {
-                self.holes.push(*strip);
+        for strip_of in SIDES {
+            self.strips.clear();
+            let strips = self.cut.iter().filter_map(|hole| strip_of(hole, &taken));
+            self.strips.extend(strips);
+            // Only a strip can be inside another hole: a hole that stayed whole was inside none before, and strips are
+            // parts of former holes. A strip, say right of `taken`, begins at its right edge and lies beside some of it;
+            // what contains the strip and does not overlap `taken` begins at that edge too. So it is a hole that
+            // touches, or a strip on the same side. Of two equal strips the first stays.
+            for (i, strip) in self.strips.iter().enumerate() {
+                let inside = |hole: &Hole| hole.contains(strip);
+                let needless = self.beside.iter().any(inside)
+                    || self.strips[..i].iter().any(inside)
+                    || self.strips[i + 1..]
+                        .iter()
+                        .any(|other| other.contains(strip) && other != strip);
+                if !needless {
+                    self.holes.push(*strip);
+                }
+            }
+        }
+    }
+}
+
+/// What is left of a hole on one side of what is taken out of it.
+type StripOf = fn(&Hole, &Hole) -> Option<Hole>;
+
+/// Left, right, below, above.
+const SIDES: [StripOf; 4] = [
+    |hole, taken| {
+        (taken.left > hole.left).then_some(Hole {
+            right: taken.left,
+            ..*hole
+        })
+    },
+    |hole, taken| {
+        (taken.right < hole.right).then_some(Hole {
+            left: taken.right,
+            ..*hole
+        })
+    },
+    |hole, taken| {
+        (taken.low > hole.low).then_some(Hole {
+            high: taken.low,
+            ..*hole
+        })
+    },
+    |hole, taken| {
+        (taken.high < hole.high).then_some(Hole {
+            low: taken.high,
+            ..*hole
+        })
+    },
+];
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    fn corners(hole: &Hole) -> [i64; 4] {
+        [hole.left, hole.low, hole.right, hole.high]
+    }
+
+    /// All maximal empty rectangles of a plate of whole numbers, by looking at every rectangle there is.
+    fn maximal(width: i64, depth: i64, taken: &[Hole]) -> Vec<[i64; 4]> {
+        let mut empty = vec![];
+        for left in 0..width {
+            for right in left + 1..=width {
+                for low in 0..depth {
+                    for high in low + 1..=depth {
+                        let hole = Hole {
+                            left,
+                            low,
+                            right,
+                            high,
+                        };
+                        if !taken.iter().any(|other| other.overlaps(&hole)) {
+                            empty.push(hole);
+                        }
+                    }
+                }
+            }
+        }
+        let largest = |hole: &&Hole| !empty.iter().any(|h| h != *hole && h.contains(hole));
+        let mut maximal: Vec<[i64; 4]> = empty.iter().filter(largest).map(corners).collect();
+        maximal.sort_unstable();
+        maximal
+    }
+
+    proptest! {
+        #[test]
+        fn the_holes_are_all_maximal_empty_rectangles(
+            width in 1..9i64, depth in 1..9i64,
+            sides in prop::collection::vec((1..5i64, 1..5i64), 1..8),
+            rule in prop_oneof![Just(Rule::ShortSide), Just(Rule::Surface), Just(Rule::Lowest)],
+        ) {
+            let mut plate = MaxRects::default();
+            let bin = Bin { width, depth };
+            plate.start(bin);
+            let mut taken = vec![];
+            for (index, (width, depth)) in sides.into_iter().enumerate() {
+                let item = Item { width, depth, straight: true, turned: true, index };
+                if let Some(spot) = plate.put(&item, rule) {
+                    let (across, along) = item.sides(spot.turned);
+                    taken.push(Hole { left: spot.x, low: spot.y, right: spot.x + across, high: spot.y + along });
+                }
+                let mut holes: Vec<[i64; 4]> = plate.holes.iter().map(corners).collect();
+                holes.sort_unstable();
+                prop_assert_eq!(holes, maximal(bin.width, bin.depth, &taken));
             }
         }
     }
