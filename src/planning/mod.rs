@@ -7,8 +7,6 @@ mod finish;
 mod join;
 mod why;
 
-use std::time::Duration;
-
 use crate::calendar::Calendar;
 use crate::plan::Plan;
 use crate::plan::audit::{Fault, audit};
@@ -59,7 +57,7 @@ pub fn plan(scenario: &Scenario, options: &Options) -> Result<Plan, NoPlan> {
     }
     let shop = Shop::new(scenario, Calendar::new(scenario), &routes);
     let settings = Settings {
-        limit: options.limit.unwrap_or(Limit::Time(Duration::from_secs(8))),
+        limit: options.limit.unwrap_or(Limit::Usual),
         seed: options.seed,
         without: &[],
         recombine: Some(&|best, pool| join::join(&shop, best, pool)),

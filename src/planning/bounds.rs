@@ -1,0 +1,206 @@
+//! What no plan can beat: the relaxation over pieces always, column generation where the runs are packed by rule.
+//!
+//! Knows: the shop, the two bounds of `model`. Must not know: how the plan was found.
+//! Promises: the bound is at most the decided cost of every plan of the scenario.
+
+use std::time::{Duration, Instant};
+
+use crate::calendar::Minute;
+use crate::model::columns::{Known, prove};
+use crate::model::packed::{PackedMachine, PackedNode, PackedRun, PackedShop};
+use crate::model::relaxation;
+use crate::plan::Plan;
+use crate::search::plate::{Fit, Fitter, Load, PlateStore};
+use crate::search::portfolio::PooledSheet;
+use crate::search::shop::{EMPTY, ItemId, Shop};
+use crate::search::snapshot::Snapshot;
+use crate::units::{Money, Seconds};
+
+use super::finish::Ground;
+
+/// How long a proof may take.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Patience {
+    /// So many rounds of pricing; reproducible.
+    Rounds(usize),
+    /// So much time.
+    Time(Duration),
+}
+
+/// What has been proved of a plan.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Proved {
+    /// No plan decides less than this.
+    pub bound: Money,
+    /// Whether the plan is proven best.
+    pub optimal: bool,
+}
+
+/// The best bound that is to be had with this patience.
+pub fn bound(
+    ground: &Ground,
+    plan: &Plan,
+    queue: &Snapshot,
+    pool: &[PooledSheet],
+    patience: Patience,
+) -> Proved {
+    let relaxed =
+        relaxation::bound(ground.scenario, &ground.shop.calendar, ground.routes).decided;
+    let mut proved = Proved {
+        bound: relaxed,
+        optimal: false,
+    };
+    if let Some(packed) = Packed::of(ground.shop) {
+        let fixed = plan.decided.0 - packed.cost_of(queue.cost(), ground.shop);
+        let sheets = packed.sheets(queue, pool);
+        let begun = Instant::now();
+        let proof = prove(
+            &packed.shop,
+            &Known {
+                cost: packed.cost_of(queue.cost(), ground.shop),
+                sheets: &sheets,
+            },
+            |progress| match patience {
+                Patience::Rounds(most) => progress.iterations < most,
+                Patience::Time(most) => begun.elapsed() < most,
+            },
+        );
+        proved.bound.0 = proved.bound.0.max(proof.bound + fixed);
+        // With hands unlimited the packed shop is the shop; otherwise only the bound itself can tell.
+        proved.optimal = proof.optimal && proof.best.is_none() && ground.shop.hands.is_none();
+    }
+    // Sums of many terms: what exceeds the plan by rounding is the plan's own cost.
+    if proved.bound.0 > plan.decided.0 - 1e-6 * (1.0 + plan.decided.0.abs()) || proved.optimal {
+        proved.bound = plan.decided;
+        proved.optimal = true;
+    }
+    proved
+}
+
+/// A shop in which every copy is a run of its own by rule, so that packing is no choice.
+struct Packed {
+    shop: PackedShop,
+    /// First run of each item.
+    first: Vec<usize>,
+    copies: Vec<u32>,
+}
+
+impl Packed {
+    /// `None` where pieces may share a plate, a part may be divided, or runs wait for approvals.
+    fn of(shop: &Shop) -> Option<Self> {
+        let by_rule = shop.items.iter().all(|i| i.alone && i.lengths == 1)
+            && shop.classes.iter().all(|c| c.items.len() == 1)
+            && shop.trials.is_empty();
+        if !by_rule {
+            return None;
+        }
+        let machines = shop
+            .machines
+            .iter()
+            .map(|m| PackedMachine {
+                turnaround: m.turnaround,
+                swap: m.swap,
+                loaded: (m.loaded != EMPTY).then_some(m.loaded as usize),
+                change_cost: m.purge.clone(),
+                setup_minute: shop.bench_minute,
+                outages: m.outages.clone(),
+                unattended: m.unattended,
+                belt: m.belt,
+            })
+            .collect();
+        let real = shop.nodes.iter().filter(|n| n.assembly.is_some());
+        let nodes: Vec<PackedNode> = real
+            .map(|node| PackedNode {
+                needs: node.needs.iter().map(|&n| n as usize).collect(),
+                work: node.bench + finishing(shop, &node.classes),
+                cure: node.cure,
+                due: (node.due != Minute::MAX).then_some(node.due),
+                late: node.late * 1440.0,
+            })
+            .collect();
+        let mut plates = PlateStore::new(shop.machines.len());
+        let mut fitter = Fitter::default();
+        let (mut runs, mut first, mut copies) = (Vec::new(), Vec::new(), Vec::new());
+        for (id, item) in shop.items.iter().enumerate() {
+            let class = &shop.classes[item.class as usize];
+            let load = Load {
+                item: id as ItemId,
+                count: 1,
+            };
+            let plate = plates.make(shop, &[load])?;
+            let on = (0..shop.machines.len())
+                .map(|m| match plates.fit(shop, &mut fitter, plate, m) {
+                    Fit::Yes { minutes, cost } => Some((minutes, cost)),
+                    Fit::No | Fit::Unknown => None,
+                })
+                .collect::<Vec<_>>();
+            let feeds = Some(class.node as usize).filter(|&n| n < nodes.len());
+            first.push(runs.len());
+            copies.push(class.copies);
+            for _ in 0..class.copies {
+                runs.push(PackedRun {
+                    colour: item.filament as usize,
+                    ready: class.ready,
+                    on: on.clone(),
+                    feeds: feeds.into_iter().collect(),
+                });
+            }
+        }
+        Some(Self {
+            shop: PackedShop {
+                windows: shop.calendar.windows().to_vec(),
+                machines,
+                runs,
+                nodes,
+                each_day: shop.each_minute * 1440.0,
+            },
+            first,
+            copies,
+        })
+    }
+
+    /// The part of a queue's cost that the packed shop counts: all but the bench minutes of finishing and assembly.
+    fn cost_of(&self, cost: f64, shop: &Shop) -> f64 {
+        let minutes: i64 = shop
+            .nodes
+            .iter()
+            .map(|node| i64::from(node.bench + finishing(shop, &node.classes)))
+            .sum();
+        cost - minutes as f64 * shop.bench_minute
+    }
+
+    /// Sheets as lists of runs; of like copies each sheet takes the next that its queue has left, or any.
+    fn sheets(&self, queue: &Snapshot, pool: &[PooledSheet]) -> Vec<(usize, Vec<usize>)> {
+        let mut taken = vec![0; self.first.len()];
+        let own = queue.sheets.iter().cloned().enumerate().map(|s| (true, s));
+        let others = pool.iter().cloned().map(|s| (false, s));
+        own.chain(others)
+            .map(|(own, (machine, sheet))| {
+                if !own {
+                    taken.fill(0);
+                }
+                let runs = sheet
+                    .iter()
+                    .flat_map(|run| run.loads.iter())
+                    .map(|load| {
+                        let item = load.item as usize;
+                        let run = self.first[item] + taken[item] % self.copies[item] as usize;
+                        taken[item] += 1;
+                        run
+                    })
+                    .collect();
+                (machine, runs)
+            })
+            .collect()
+    }
+}
+
+/// Finishing minutes of a node whose parts are all made whole.
+fn finishing(shop: &Shop, classes: &[u32]) -> Minute {
+    let seconds = classes
+        .iter()
+        .map(|&c| &shop.classes[c as usize])
+        .map(|class| class.finishing * f64::from(class.copies))
+        .sum();
+    Seconds(seconds).whole_minutes().0 as Minute
+}
