@@ -1,11 +1,12 @@
 //! Rectangles into the fewest equal bins, sides parallel.
 //!
-//! Instances: J. E. Beasley's OR-Library, read in github.com/JeroenGar/datasets, `2d_rectangular/{ngcutbin,cgcutbin,gcutbin}`;
-//! survey of such libraries: M. Iori et al., "2DPackLib", Optimization Letters 16 (2022) 471–480, doi
-//! 10.1007/s11590-021-01808-y.
-//! Counts as drawn: S. Martello, D. Vigo, "Exact solution of the two-dimensional finite bin packing problem", Management Science 44 (1998)
-//! 388–399 (ngcut1 to 12, from memory); these, the other instances and the counts with turning by 90° were settled for this test: a
-//! packing found and checked for overlap, and one bin fewer refuted by a constraint solver or by area.
+//! Instances: J. E. Beasley's OR-Library, read in github.com/JeroenGar/datasets,
+//! `2d_rectangular/{ngcutbin,cgcutbin,gcutbin}`; survey of such libraries: M. Iori et al., "2DPackLib", Optimization
+//! Letters 16 (2022) 471–480, doi 10.1007/s11590-021-01808-y.
+//! Counts as drawn: S. Martello, D. Vigo, "Exact solution of the two-dimensional finite bin packing problem",
+//! Management Science 44 (1998) 388–399 (ngcut1 to 12, from memory); these, the other instances and the counts with
+//! turning by 90° were settled for this test: a packing found and checked for overlap, and one bin fewer refuted by a
+//! constraint solver or by area.
 
 use beamyard::plates::{Area, Effort, Rectangle, bins_needed, pack};
 
