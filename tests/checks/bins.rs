@@ -8,7 +8,7 @@
 //! turning by 90° were settled for this test: a packing found and checked for overlap, and one bin fewer refuted by a
 //! constraint solver or by area.
 
-use beamyard::plates::{Area, Effort, Rectangle, bins_needed, pack};
+use beamyard::plates::{Area, Effort, Place, Rectangle, bins_needed, pack};
 
 /// Rectangles of one size: across, along, how many.
 type Batch = (u16, u16, usize);
@@ -173,6 +173,29 @@ const INSTANCES: [Instance; 11] = [
 
 const EFFORT: Effort = Effort::Thorough { tries: 200 };
 
+/// Fails unless all rectangles lie inside the area, and no two overlap.
+fn assert_apart(area: Area, rectangles: &[Rectangle], places: &[Place]) {
+    const TOLERANCE: f64 = 1e-6;
+    let box_of = |(rectangle, place): (&Rectangle, &Place)| {
+        let (across, along) = if place.turned {
+            (rectangle.depth, rectangle.width)
+        } else {
+            (rectangle.width, rectangle.depth)
+        };
+        [place.x, place.y, place.x + across, place.y + along]
+    };
+    let boxes: Vec<[f64; 4]> = rectangles.iter().zip(places).map(box_of).collect();
+    for (i, [left, low, right, high]) in boxes.iter().enumerate() {
+        assert!(*left >= -TOLERANCE && *right <= area.width + TOLERANCE);
+        assert!(*low >= -TOLERANCE && *high <= area.depth + TOLERANCE);
+        for [l, b, r, t] in &boxes[..i] {
+            let across = (l - right).max(left - r);
+            let along = (b - high).max(low - t);
+            assert!(across.max(along) >= -TOLERANCE);
+        }
+    }
+}
+
 /// Bins found, after a check that they hold every rectangle once and can be packed.
 fn bins(instance: &Instance, turned: bool) -> usize {
     let area = Area {
@@ -202,11 +225,8 @@ fn bins(instance: &Instance, turned: bool) -> usize {
     );
     for bin in &bins {
         let together: Vec<Rectangle> = bin.iter().map(|&i| rectangles[i]).collect();
-        assert!(
-            pack(area, 0.0, &together, EFFORT).is_some(),
-            "{}",
-            instance.name
-        );
+        let places = pack(area, 0.0, &together, EFFORT).expect("a bin can be packed");
+        assert_apart(area, &together, &places);
     }
     bins.len()
 }
