@@ -1,8 +1,9 @@
 //! How long one question to the packer takes, in nanoseconds: `cargo bench --bench packing`.
 //!
 //! Each row first says how many of its plates were packed, then how long one took on average. The plates are drawn at
-//! random from a fixed seed: a 290 × 290 mm bed is cut from edge to edge into so many rectangles, which are then thinned on
-//! both sides to the share given, so that each set is known to fit; and sets with one rectangle too many, which do not.
+//! random from a fixed seed: a 290 × 290 mm bed is cut from edge to edge into so many rectangles, which are then
+//! thinned on both sides to the share given, so that each set is known to fit; and sets with one rectangle too many,
+//! which do not.
 
 use std::hint::black_box;
 use std::time::Instant;
@@ -152,7 +153,7 @@ fn main() {
         let bins = bins_needed(BED, SPACING, &list, effort).map_or(0, |bins| bins.len());
         row(
             &format!("100 rectangles onto plates ({bins}), {name}"),
-            &[list.clone()],
+            std::slice::from_ref(&list),
             |set| bins_needed(BED, SPACING, set, effort).is_some(),
         );
     }

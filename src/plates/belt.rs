@@ -20,8 +20,8 @@ const QUICK: [Order; 4] = [
     Order::Girth,
 ];
 
-/// Packs all rectangles onto a belt `width` across, x across and y along from the run's start, so as to use little of its length;
-/// the length used (at most `longest`), and places in the order given. Lengths in mm.
+/// Packs all rectangles onto a belt `width` across, x across and y along from the run's start, so as to use little of
+/// its length; the length used (at most `longest`), and places in the order given. Lengths in mm.
 ///
 /// `None` if no packing is found, or as for [`super::pack`].
 pub fn pack_belt(
@@ -74,8 +74,8 @@ impl Packer {
         let wanted = self.items.len() as i64;
         let mut depths: Vec<i64> = vec![stretch.belt.depth];
         let limit = stretch.belt.depth;
-        for straight in 0..=wanted {
-            let below = straight * item.depth;
+        let rows = (0..=wanted).map(|straight| straight * item.depth);
+        for below in rows.take_while(|&below| below < limit) {
             let turned = (0..=wanted).map(|turned| below + turned * item.width);
             depths.extend(turned.take_while(|&depth| depth < limit));
         }

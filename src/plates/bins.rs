@@ -1,12 +1,12 @@
 //! A whole list of rectangles onto as few equal areas as can be found.
 //!
 //! Knows: one area, and whether rectangles share it. Must not know: dates, colours, which plates are worth their time.
-//! Promises: each rectangle on exactly one plate, each plate packable with the effort asked; the same rectangles in any order
-//! make plates with the same contents; not that no fewer would do.
+//! Promises: each rectangle on exactly one plate, each plate packable with the effort asked; the same rectangles in
+//! any order make plates with the same contents; not that no fewer would do.
 //!
-//! The improvement takes a plate away and lets its rectangles push others out, those first that have proved easiest to place,
-//! after Y. Nagata, O. Bräysy, "A powerful route minimization heuristic for the vehicle routing problem with
-//! time windows", Operations Research Letters 37 (2009) 333–338 (from memory).
+//! The improvement takes a plate away and lets its rectangles push others out, those first that have proved easiest
+//! to place, after Y. Nagata, O. Bräysy, "A powerful route minimization heuristic for the vehicle routing problem
+//! with time windows", Operations Research Letters 37 (2009) 333–338 (from memory).
 
 use rand::seq::SliceRandom;
 use rand::{RngExt, SeedableRng};
@@ -147,7 +147,8 @@ impl Sharing {
         })
     }
 
-    /// Each rectangle onto the first plate with room for it, long ones first or large ones first, whichever takes fewer plates.
+    /// Each rectangle onto the first plate with room for it, long ones first or large ones first, whichever takes
+    /// fewer plates.
     fn first_fit(&mut self) -> Vec<Vec<usize>> {
         let by_length: Vec<usize> = (0..self.items.len()).collect();
         let mut by_surface = by_length.clone();

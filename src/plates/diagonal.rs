@@ -23,9 +23,10 @@ const THIRDS: u32 = 16;
 
 /// Lays beams (length, width) side by side, parallel, `spacing` apart; all lengths in mm.
 ///
-/// Gives the angle between their length and the x axis (0 to 90 degrees, counter-clockwise) and each beam's centre from the
-/// area's lower left corner, in the order given. 0 and 90 degrees are taken where they serve. Beams that do not fit
-/// lying flush are tried staggered, each as far along as its own place allows, with longer ones in the middle.
+/// Gives the angle between their length and the x axis (0 to 90 degrees, counter-clockwise) and each beam's centre
+/// from the area's lower left corner, in the order given. 0 and 90 degrees are taken where they serve. Beams that do
+/// not fit lying flush are tried staggered, each as far along as its own place allows, with longer ones in the
+/// middle.
 ///
 /// `None` if no angle is found, or if a length is not a number or not positive, or the spacing negative.
 pub fn pack_diagonal(
@@ -47,7 +48,8 @@ pub fn pack_diagonal(
     Some((pose.angle.to_degrees(), bundle.centres(pose)))
 }
 
-/// An angle in radians, 0 to 90°, at which a `p × q` rectangle lies in the area, by trigonometry; `None` if there is none.
+/// An angle in radians, 0 to 90°, at which a `p × q` rectangle lies in the area, by trigonometry; `None` if there is
+/// none.
 fn flush_angle(area: Area, p: f64, q: f64) -> Option<f64> {
     touching_angles(area, p, q).into_iter().find(|angle| {
         let (sin, cos) = angle.sin_cos();
@@ -55,12 +57,13 @@ fn flush_angle(area: Area, p: f64, q: f64) -> Option<f64> {
     })
 }
 
-/// Angles in radians of which one serves if a `p × q` rectangle fits the area at all: 0, 90°, and the middles of the two spans in
-/// between that are free of both limits (empty ones come out of order, and their middle does not serve).
+/// Angles in radians of which one serves if a `p × q` rectangle fits the area at all: 0, 90°, and the middles of the
+/// two spans in between that are free of both limits (empty ones come out of order, and their middle does not serve).
 ///
-/// The rectangle turned by t is p·cos t + q·sin t = r·cos(t − f) wide with r = √(p² + q²), f = atan(q/p), which exceeds
-/// the width within acos(width/r) of f; and r·sin(t + f) = r·cos(90° − f − t) deep, which exceeds the depth within acos(depth/r) of
-/// 90° − f. At the limit of the Carver condition such a span is a single angle, at which both sides touch.
+/// The rectangle turned by t is p·cos t + q·sin t = r·cos(t − f) wide with r = √(p² + q²), f = atan(q/p), which
+/// exceeds the width within acos(width/r) of f; and r·sin(t + f) = r·cos(90° − f − t) deep, which exceeds the depth
+/// within acos(depth/r) of 90° − f. At the limit of the Carver condition such a span is a single angle, at which both
+/// sides touch.
 fn touching_angles(area: Area, p: f64, q: f64) -> [f64; 4] {
     let diagonal = p.hypot(q);
     let own = q.atan2(p);
@@ -96,7 +99,8 @@ struct Pose {
     shift: f64,
 }
 
-/// One beam's place across the bundle: from `low` to `high`, measured from the middle line to the left of the beams' direction.
+/// One beam's place across the bundle: from `low` to `high`, measured from the middle line to the left of the beams'
+/// direction.
 #[derive(Clone, Copy, Debug, Default)]
 struct Band {
     length: f64,
@@ -147,7 +151,8 @@ impl Bundle {
         self.bands.iter().map(room).fold(f64::INFINITY, f64::min)
     }
 
-    /// The pose with the most room, if it is enough: a sweep over the angles, then smaller and smaller steps from the best.
+    /// The pose with the most room, if it is enough: a sweep over the angles, then smaller and smaller steps from the
+    /// best.
     fn roomiest_pose(&self) -> Option<Pose> {
         let mut step = FRAC_PI_2 / f64::from(STEPS);
         let mut most = f64::NEG_INFINITY;
@@ -186,8 +191,8 @@ impl Bundle {
         (most >= 0.0).then_some(best)
     }
 
-    /// At one angle, the best place across. The area is convex, so the free length of each band is a concave function of the
-    /// shift, and so is the least of them: the better of two thirds tells where the best one is not.
+    /// At one angle, the best place across. The area is convex, so the free length of each band is a concave function
+    /// of the shift, and so is the least of them: the better of two thirds tells where the best one is not.
     fn roomiest_shift(&self, angle: f64) -> Pose {
         // A bundle that is its own mirror image lies best in the middle, by the same concavity.
         let mut from = if self.symmetric {
@@ -248,7 +253,8 @@ fn longest_in_the_middle(beams: &[(f64, f64)]) -> Vec<usize> {
     across
 }
 
-/// From where to where along its direction (0: the area's middle) a band is inside the area with both its edges; `from > to`: nowhere.
+/// From where to where along its direction (0: the area's middle) a band is inside the area with both its edges;
+/// `from > to`: nowhere.
 ///
 /// A point (u along, v across) of the turned frame lies at u·cos − v·sin from the middle in x, u·sin + v·cos in y.
 fn free_along(area: Area, angle: f64, band: Band) -> (f64, f64) {
@@ -372,8 +378,8 @@ mod tests {
 
     #[test]
     fn shorter_beams_lie_beside_a_long_one() {
-        // On 300×300 the diagonal is 424.264. Flush with a 390 beam, 68 mm across, would need p ≤ 356.26; but in the middle
-        // 390 < 424.26 − 20, and 350 < 424.26 − 68 on either side.
+        // On 300×300 the diagonal is 424.264. Flush with a 390 beam, 68 mm across, would need p ≤ 356.26; but in the
+        // middle 390 < 424.26 − 20, and 350 < 424.26 − 68 on either side.
         let bed = area(300.0, 300.0);
         assert!(packed(bed, 4.0, &[(350.0, 20.0), (350.0, 20.0), (390.0, 20.0)]).is_some());
         // A short one on one side only: the long one keeps to the diagonal.

@@ -1,15 +1,17 @@
 //! Whether a few rectangles fit a plate at all: every packing that matters, by branch and bound.
 //!
 //! Knows: one plate, a handful of rectangles. Must not know: heuristics.
-//! Promises: `Impossible` is a proof (to the last grain), a packing is a packing, and the work is limited by nodes, not by time.
+//! Promises: `Impossible` is a proof (to the last grain), a packing is a packing, and the work is limited by nodes,
+//! not by time.
 //!
-//! Any packing can be pushed left and down until each rectangle touches something on its left and below it. Rectangles in a
-//! plane can always be put down in such an order that none lies right of *and* above the lower left corner of a later
-//! one with any part of itself (L. J. Guibas, F. F. Yao, "On translating a set of rectangles", STOC 1980, from memory). What is
-//! put down in that order has a staircase as its upper right outline, all that lies under the staircase is lost for
-//! later ones, and each next rectangle has its corner in an inner corner of the staircase. So it is enough to try each
-//! rectangle in each corner, as in S. Martello, D. Pisinger, D. Vigo, "The three-dimensional bin packing problem", Operations Research
-//! 48 (2000) 256–267, which in two dimensions leaves no packing out.
+//! Any packing can be pushed left and down until each rectangle touches something on its left and below it.
+//! Rectangles in a plane can always be put down in such an order that none lies right of *and* above the lower left
+//! corner of a later one with any part of itself (L. J. Guibas, F. F. Yao, "On translating a set of rectangles", STOC
+//! 1980, from memory). What is put down in that order has a staircase as its upper right outline, all that lies under
+//! the staircase is lost for later ones, and each next rectangle has its corner in an inner corner of the staircase.
+//! So it is enough to try each rectangle in each corner, as in S. Martello, D. Pisinger, D. Vigo, "The
+//! three-dimensional bin packing problem", Operations Research 48 (2000) 256–267, which in two dimensions leaves no
+//! packing out.
 
 use std::collections::HashSet;
 
@@ -59,8 +61,8 @@ impl Stairs {
         self.len += 1;
     }
 
-    /// The stairs once all is lost that lies left of `x` and below `y`: the upper right corner of a rectangle put into one
-    /// of the corners. One corner more at most, since that one is gone and two come.
+    /// The stairs once all is lost that lies left of `x` and below `y`: the upper right corner of a rectangle put
+    /// into one of the corners. One corner more at most, since that one is gone and two come.
     fn raised(&self, x: i64, y: i64, fits: impl Fn(Corner) -> bool) -> Self {
         let mut raised = Self { len: 0, ..*self };
         let mut push = |corner| {

@@ -1,7 +1,8 @@
 //! Lengths as whole grains of 10⁻⁸ mm, and rectangles and areas in them.
 //!
 //! Knows: how a length is rounded, and that spacing is a rim. Must not know: how anything is packed.
-//! Promises: what does not overlap in grains keeps its spacing to within a micrometre's thousandth; every number is far from overflow.
+//! Promises: what does not overlap in grains keeps its spacing to within a micrometre's thousandth; every number is
+//! far from overflow.
 //!
 //! Whole numbers make a packing exact: an edge that should meet another one does, sums do not depend on their order,
 //! and a fit such as 3 × 290/3 mm in 290 mm is neither lost to rounding nor granted by a different rounding elsewhere.
@@ -11,8 +12,12 @@ use super::{Area, Place, Rectangle};
 /// Grains in a millimetre.
 const PER_MILLIMETRE: f64 = 1e8;
 
-/// Longer lengths (10 km) are refused: up to here a double holds every grain, and sums stay far inside 64 bits.
-const LONGEST: f64 = 1e7;
+/// Longer lengths (100 m) are refused: up to here a double holds every grain, and sums stay far inside 64 bits.
+const LONGEST: f64 = 1e5;
+
+/// Rectangles with a shorter side are refused, so that not even a count of the smallest in the largest area overflows
+/// (10⁸ columns of 10⁸ rows).
+const SHORTEST: f64 = 1e-3;
 
 /// Grains by which an area is wider than written: half a grain of rounding for each of a hundred rectangles in a row.
 const SLACK: i64 = 50;
@@ -28,9 +33,9 @@ pub(super) fn millimetres(grains: i64) -> f64 {
     grains as f64 / PER_MILLIMETRE
 }
 
-/// An area to pack into. It is wider and deeper by one spacing than the usable area, since every rectangle in it carries
-/// its spacing along its right and its upper side: two such rectangles that do not overlap are a spacing apart, and
-/// the last one may hang over the edge by its rim.
+/// An area to pack into. It is wider and deeper by one spacing than the usable area, since every rectangle in it
+/// carries its spacing along its right and its upper side: two such rectangles that do not overlap are a spacing
+/// apart, and the last one may hang over the edge by its rim.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Bin {
     pub width: i64,
@@ -67,9 +72,9 @@ pub(super) struct Item {
 }
 
 impl Item {
-    /// `None` if it fits in no allowed way, or has a side that is no positive number.
+    /// `None` if it fits in no allowed way, or has a side that is no number of at least a micrometre.
     pub fn new(rectangle: &Rectangle, spacing: f64, bin: Bin, index: usize) -> Option<Self> {
-        if rectangle.width <= 0.0 || rectangle.depth <= 0.0 {
+        if rectangle.width < SHORTEST || rectangle.depth < SHORTEST {
             return None;
         }
         let width = grains(rectangle.width + spacing)?;
@@ -165,7 +170,7 @@ mod tests {
         assert_eq!(Bin::new(area, -1.0), None);
         assert_eq!(Bin::new(area, f64::NAN), None);
         let bin = Bin::new(area, 0.0).unwrap();
-        for (width, depth) in [(0.0, 5.0), (5.0, -1.0), (f64::NAN, 5.0)] {
+        for (width, depth) in [(0.0, 5.0), (5.0, -1.0), (f64::NAN, 5.0), (1e-12, 5.0)] {
             let rectangle = Rectangle {
                 width,
                 depth,

@@ -1,4 +1,5 @@
-//! The free space of a plate that is being filled, as all its maximal empty rectangles, and rules that choose among them.
+//! The free space of a plate that is being filled, as all its maximal empty rectangles, and rules that choose among
+//! them.
 //!
 //! Knows: one plate, one rectangle at a time. Must not know: in which order rectangles come, nor when to give up.
 //! Promises: a spot that it offers overlaps nothing that was put down before; holes never contain one another.
@@ -138,10 +139,10 @@ impl MaxRects {
             self.strips.clear();
             let strips = self.cut.iter().filter_map(|hole| strip_of(hole, &taken));
             self.strips.extend(strips);
-            // Only a strip can be inside another hole: a hole that stayed whole was inside none before, and strips are
-            // parts of former holes. A strip, say right of `taken`, begins at its right edge and lies beside some of it;
-            // what contains the strip and does not overlap `taken` begins at that edge too. So it is a hole that
-            // touches, or a strip on the same side. Of two equal strips the first stays.
+            // Only a strip can be inside another hole: a hole that stayed whole was inside none before, and strips
+            // are parts of former holes. A strip, say right of `taken`, begins at its right edge and lies beside some
+            // of it; what contains the strip and does not overlap `taken` begins at that edge too. So it is a hole
+            // that touches, or a strip on the same side. Of two equal strips the first stays.
             for (i, strip) in self.strips.iter().enumerate() {
                 let inside = |hole: &Hole| hole.contains(strip);
                 let needless = self.beside.iter().any(inside)

@@ -68,7 +68,8 @@ pub struct Place {
 pub enum Effort {
     /// A few microseconds: equal rectangles in blocks, mixtures by a few fixed rules.
     Quick,
-    /// [`Effort::Quick`] first; then a proof either way for few rectangles, and for more of them so many further orders.
+    /// [`Effort::Quick`] first; then a proof either way for few rectangles, and for more of them so many further
+    /// orders.
     Thorough {
         /// Orders tried.
         tries: u32,
@@ -80,7 +81,8 @@ pub enum Effort {
 /// Spacing counts along the sides, as if each rectangle were wider by half of it all round; corner to corner
 /// the distance is then more than asked.
 ///
-/// `None` if no packing is found, or if a length is not a number, a side not positive, or the spacing negative.
+/// `None` if no packing is found, or if a length is not a number or beyond 100 m, a side less than a micrometre, or the
+/// spacing negative.
 pub fn pack(
     area: Area,
     spacing: f64,
@@ -119,12 +121,13 @@ pub struct Packer {
     places: Vec<Place>,
 }
 
-/// What the quick way tries, the most promising first.
+/// What the quick way tries, the most promising first: the four of twelve that together packed most of 5000 random
+/// sets.
 const QUICK: [(Order, Rule); 4] = [
+    (Order::Girth, Rule::ShortSide),
     (Order::Length, Rule::ShortSide),
-    (Order::Length, Rule::Lowest),
-    (Order::Surface, Rule::Surface),
-    (Order::Surface, Rule::ShortSide),
+    (Order::Surface, Rule::Lowest),
+    (Order::Thickness, Rule::Lowest),
 ];
 
 /// What the thorough way chooses from.
