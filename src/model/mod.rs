@@ -6,8 +6,10 @@
 //!
 //! - [`linear`]: a linear program in plain numbers, and the lower bound that any prices prove.
 //! - [`solver`]: which program solves it, the only place that knows their names.
+//! - [`relaxation`]: what no plan can beat, from the scenario alone.
 //! - [`master`]: run sheets of all machines joined into one plan.
 
 pub mod linear;
 pub mod master;
+pub mod relaxation;
 pub mod solver;
