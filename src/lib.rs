@@ -8,6 +8,7 @@ pub mod calendar;
 pub mod estimate;
 pub mod geometry;
 pub mod model;
+pub mod graph;
 pub mod plan;
 pub mod routes;
 pub mod scenario;

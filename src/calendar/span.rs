@@ -86,6 +86,7 @@ mod tests {
             window(10, 20),
             window(20, 30),
             window(80, 100),
+            window(65, 70),
         ];
         assert_eq!(tidy(spans.into_iter()), [window(10, 30), window(60, 100)]);
     }

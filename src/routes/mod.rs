@@ -3,7 +3,13 @@
 //! Knows: parts, machines, what fits inside what, the estimate. Must not know: plates with several pieces, dates, plans.
 //! Promises: every way listed fits its machine alone; a part without a way comes with the reason, machine by machine.
 
-use crate::scenario::{Axis, JointIndex, MachineIndex, PartIndex};
+mod fit;
+mod forms;
+mod refusal;
+mod remedy;
+mod words;
+
+use crate::scenario::{Axis, JointIndex, MachineIndex, PartIndex, Scenario};
 use crate::units::{CubicMillimetres, Grams, Millimetres, Minutes, Money, Seconds};
 
 /// The kinds of route.
@@ -90,3 +96,48 @@ pub struct PartRoutes {
     /// What would make it possible, where it is not; in words.
     pub remedies: Vec<String>,
 }
+
+/// Every way to make each part of a scenario, in the scenario's order.
+pub fn routes(scenario: &Scenario) -> Vec<PartRoutes> {
+    (0..scenario.parts.len())
+        .map(PartIndex)
+        .map(|part| {
+            let forms = forms::forms(scenario, part);
+            PartRoutes {
+                part,
+                refusals: refusal::refusals(scenario, part),
+                remedies: if forms.is_empty() {
+                    remedy::remedies(scenario, part)
+                } else {
+                    Vec::new()
+                },
+                forms,
+            }
+        })
+        .collect()
+}
+
+/// The kind of route that a piece is on: one of `lengths` pieces of its copy, turned by so many degrees, on a belt
+/// machine or not.
+///
+/// A joint says more about a part than where its lengths lie, and the belt more than a turn: so the first of split,
+/// belt, diagonal, turned and whole that holds.
+pub fn kind_of(lengths: u32, on_belt: bool, turn: f64) -> RouteKind {
+    /// Degrees by which a turn may miss a right angle and still count as one.
+    const NEAR: f64 = 1e-6;
+    let off_half_turn = (turn / 180.0 - (turn / 180.0).round()).abs() * 180.0;
+    if lengths > 1 {
+        RouteKind::Split
+    } else if on_belt {
+        RouteKind::Belt
+    } else if off_half_turn <= NEAR {
+        RouteKind::Whole
+    } else if (off_half_turn - 90.0).abs() <= NEAR {
+        RouteKind::Turned
+    } else {
+        RouteKind::Diagonal
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -360,3 +360,32 @@ pub struct Assembly {
     /// Money per day late.
     pub late: Money,
 }
+
+/// The build graph as pairs of positions in `assemblies`: the first must be complete before the second begins.
+pub fn precedence(assemblies: &[Assembly]) -> Vec<(usize, usize)> {
+    let numbered = assemblies.iter().enumerate();
+    numbered
+        .flat_map(|(index, assembly)| assembly.needs.iter().map(move |need| (need.0, index)))
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_an_assembly_needs_comes_before_it() {
+        let assembly = |needs: &[usize]| Assembly {
+            id: String::new(),
+            parts: Vec::new(),
+            needs: needs.iter().copied().map(AssemblyIndex).collect(),
+            bench: Minutes::ZERO,
+            cure: Minutes::ZERO,
+            due: None,
+            late: Money::ZERO,
+        };
+        // The first needs the two others, the last needs the second.
+        let assemblies = [assembly(&[1, 2]), assembly(&[]), assembly(&[1])];
+        assert_eq!(precedence(&assemblies), [(1, 0), (2, 0), (1, 2)]);
+    }
+}

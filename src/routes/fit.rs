@@ -1,0 +1,125 @@
+//! How one box lies on one machine, and which rules keep a part off a machine.
+//!
+//! Knows: boxes, machines, what a part allows. Must not know: lengths, joints, costs.
+//! Promises: a fit holds for the box alone, margins taken off, to within the geometry's tolerance.
+
+use crate::geometry::{TOLERANCE, least_angle};
+use crate::scenario::{Axis, Machine, MachineKind, Part, Scenario};
+use crate::units::Millimetres;
+
+/// What a machine has to offer to one piece, margins taken off; mm. Nothing fits where a side is not above zero.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Room {
+    /// Along x; on a belt: across it.
+    pub x: f64,
+    /// Along y; on a belt: along it.
+    pub y: f64,
+    /// Upright.
+    pub height: f64,
+    /// Whether a piece may lie at an angle. Not on a belt: the next piece follows on it, square to its sides.
+    pub any_angle: bool,
+}
+
+impl Room {
+    pub(super) fn of(machine: &Machine) -> Self {
+        let margins = 2.0 * machine.margin.value();
+        match machine.kind {
+            MachineKind::Bed {
+                bed: [x, y],
+                height,
+            } => Self {
+                x: x.value() - margins,
+                y: y.value() - margins,
+                height: height.value(),
+                any_angle: true,
+            },
+            MachineKind::Belt {
+                section: [across, above],
+                longest,
+                ..
+            } => Self {
+                x: across.value() - margins,
+                y: longest.value(),
+                height: above.value(),
+                any_angle: false,
+            },
+        }
+    }
+}
+
+/// At which angles a box lies in a room; at one of them at least.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Fit {
+    pub straight: bool,
+    pub turned: bool,
+    /// The least angle in degrees, where neither of the others holds.
+    pub diagonal: Option<f64>,
+}
+
+/// How a box (along x, along y, upright) lies in a room, if it does.
+pub(super) fn fit(room: Room, lying: [Millimetres; 3]) -> Option<Fit> {
+    let [x, y, height] = lying.map(Millimetres::value);
+    if height > room.height + TOLERANCE {
+        return None;
+    }
+    let square = |x: f64, y: f64| x <= room.x + TOLERANCE && y <= room.y + TOLERANCE;
+    let fit = Fit {
+        straight: square(x, y),
+        turned: square(y, x),
+        diagonal: room
+            .any_angle
+            .then(|| least_angle(x, y, room.x, room.y))
+            .flatten(),
+    };
+    (fit.straight || fit.turned || fit.diagonal.is_some()).then_some(fit)
+}
+
+/// What belongs to each axis of a box (its length, its name), as the box lies with one axis upright: along x, along y,
+/// upright. With `z` upright it lies as drawn.
+pub(super) fn lying<T>([x, y, z]: [T; 3], upright: Axis) -> [T; 3] {
+    match upright {
+        Axis::Z => [x, y, z],
+        Axis::Y => [x, z, y],
+        Axis::X => [y, z, x],
+    }
+}
+
+/// The axes that may stand upright, the position as drawn first, without those that lie like an earlier one but for a
+/// turn by 90°: a beam of square section lies on either side alike.
+pub(super) fn positions(piece: [Millimetres; 3], allowed: &[Axis]) -> Vec<Axis> {
+    let mut distinct: Vec<Axis> = Vec::with_capacity(3);
+    for axis in [Axis::Z, Axis::Y, Axis::X] {
+        // Two positions of one box with the same height have the same two sides lying down.
+        let height = |axis: Axis| lying(piece, axis)[2];
+        if allowed.contains(&axis) && distinct.iter().all(|&one| height(one) != height(axis)) {
+            distinct.push(axis);
+        }
+    }
+    distinct
+}
+
+/// A rule, other than size, that keeps a part off a machine.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Bar {
+    /// The machine does not print the filament's material.
+    Material,
+    /// The part names the machines that may make it, and this is none of them.
+    Only,
+    /// The part may not be made on a belt.
+    Belt,
+}
+
+/// All rules that keep a part off the machine at `index`.
+pub(super) fn bars(scenario: &Scenario, part: &Part, index: usize) -> Vec<Bar> {
+    let machine = &scenario.machines[index];
+    let material = &scenario.filaments[part.filament.0].material;
+    let named = part.only.get(index).copied().unwrap_or(true);
+    [
+        (Bar::Material, !machine.materials.contains(material)),
+        (Bar::Only, !named),
+        (Bar::Belt, machine.is_belt() && !part.belt),
+    ]
+    .into_iter()
+    .filter_map(|(bar, holds)| holds.then_some(bar))
+    .collect()
+}
