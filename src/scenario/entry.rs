@@ -1,0 +1,293 @@
+//! Takes a map apart, key by key, by the rows of the table of fields.
+//!
+//! Knows: how a field is taken, defaulted, missed, repeated or unknown. Must not know: which fields there are.
+//! Promises: no key is overlooked: whatever was not taken by the end is complained of.
+
+use std::collections::HashMap;
+
+use super::collector::{At, Collector, Spot};
+use super::kinds::{Ask, Kind};
+use super::names::nearest;
+use super::raw::Got;
+use super::tree::{self, Key, Node, Value};
+
+/// What holds when a field is not written.
+#[derive(Clone, Copy, Debug)]
+pub enum Absent {
+    /// As if this were written.
+    Takes(&'static str),
+    /// It must be written.
+    Required,
+    /// Something that cannot be written as a value of the field.
+    Means(&'static str),
+}
+
+/// One field: how it is written, within which limits, and what holds without it.
+pub struct Row<K> {
+    /// The key.
+    pub name: &'static str,
+    /// The notation and its limits.
+    pub kind: K,
+    /// What holds when it is not written.
+    pub absent: Absent,
+    /// The field, rightly written.
+    pub example: &'static str,
+}
+
+/// A map being taken apart.
+pub struct Entry<'n> {
+    /// Its path with ids.
+    pub path: String,
+    /// Where it stands.
+    pub spot: Spot,
+    pairs: &'n [(Key, Node)],
+    asked: Vec<&'static str>,
+    forbidden: Vec<&'static str>,
+    /// Whether a complaint has been made that makes every missing field moot.
+    unreadable: bool,
+}
+
+impl<'n> Entry<'n> {
+    /// Opens a map; `None` after a complaint that it is none.
+    pub fn open(
+        node: &'n Node,
+        path: impl Into<String>,
+        example: &str,
+        collector: &mut Collector,
+    ) -> Option<Self> {
+        let path = path.into();
+        let pairs = open_map(node, &path, example, collector)?;
+        Some(Self {
+            path,
+            spot: node.spot,
+            pairs,
+            asked: Vec::new(),
+            forbidden: Vec::new(),
+            unreadable: false,
+        })
+    }
+
+    /// A map without keys, standing where a section was left out.
+    pub fn absent(path: &str, spot: Spot) -> Self {
+        Self {
+            path: path.to_owned(),
+            spot,
+            pairs: &[],
+            asked: Vec::new(),
+            forbidden: Vec::new(),
+            unreadable: false,
+        }
+    }
+
+    /// A stand-in for something that is no map, after the complaint of it: nothing in it is missed.
+    pub fn unreadable(path: &str, spot: Spot) -> Self {
+        Self {
+            unreadable: true,
+            ..Self::absent(path, spot)
+        }
+    }
+
+    /// The path of one of its fields.
+    pub fn field(&self, name: &str) -> String {
+        if self.path.is_empty() {
+            name.to_owned()
+        } else {
+            format!("{}.{name}", self.path)
+        }
+    }
+
+    /// The value of a key, if it is written.
+    pub fn take(&mut self, name: &'static str) -> Option<&'n Node> {
+        self.asked.push(name);
+        let found = self.pairs.iter().find(|(key, _)| key.name == name);
+        found.map(|(_, node)| node)
+    }
+
+    /// Whether a key is written.
+    pub fn has(&self, name: &str) -> bool {
+        self.pairs.iter().any(|(key, _)| key.name == name)
+    }
+
+    /// A field's value or default.
+    pub fn read<K: Kind>(&mut self, row: &Row<K>, collector: &mut Collector) -> Got<K::Out> {
+        let field = self.field(row.name);
+        if let Some(node) = self.take(row.name) {
+            return got(read_value(node, row, &field, collector));
+        }
+        match row.absent {
+            Absent::Takes(text) => {
+                // Every default reads: a test walks the table.
+                let node = tree::parse(text, self.spot.file).ok();
+                got(node
+                    .and_then(|node| read_value(&node.moved_to(self.spot), row, &field, collector)))
+            }
+            Absent::Required if self.unreadable => Got::Refused,
+            Absent::Required => {
+                collector.error(
+                    self.spot,
+                    &field,
+                    format!("is missing; it must be {}", row.kind.rule()),
+                    "",
+                    format!("write for example `{}`", row.example),
+                );
+                Got::Refused
+            }
+            Absent::Means(_) => Got::Absent,
+        }
+    }
+
+    /// Complains of a key that would be right elsewhere.
+    pub fn forbid(&mut self, name: &'static str, rule: &str, fix: &str, collector: &mut Collector) {
+        // Not among `asked`: it is no advice for a misspelt key.
+        self.forbidden.push(name);
+        if let Some((key, node)) = self.pairs.iter().find(|(key, _)| key.name == name) {
+            collector.error(key.spot, &self.field(name), rule, &node.shown(), fix);
+        }
+    }
+
+    /// Complains of every key that nobody asked for.
+    pub fn close(self, collector: &mut Collector) {
+        for (key, _) in self.pairs {
+            let name = key.name.as_str();
+            if !self.asked.contains(&name) && !self.forbidden.contains(&name) {
+                let fix = unknown_key_fix(&key.name, &self.asked, collector);
+                collector.error(
+                    key.spot,
+                    &self.field(&key.name),
+                    "there is no such field",
+                    &key.name,
+                    fix,
+                );
+            }
+        }
+    }
+}
+
+fn got<T>(read: Option<At<T>>) -> Got<T> {
+    read.map_or(Got::Refused, Got::Read)
+}
+
+/// What to write instead of an unknown key.
+pub fn unknown_key_fix(name: &str, known: &[&'static str], collector: &Collector) -> String {
+    if name == "<<" {
+        return "write the fields out; maps are not merged".to_owned();
+    }
+    if !name.is_empty() && name.chars().all(|c| c.is_ascii_digit()) {
+        return "a decimal point is a point, not a comma".to_owned();
+    }
+    match nearest(name, known.iter().copied()).filter(|_| !collector.is_full()) {
+        Some(nearest) => format!("did you mean `{nearest}`?"),
+        None => format!("take one of {}", known.join(", ")),
+    }
+}
+
+/// Reads a value by its row; `None` after a complaint.
+pub fn read_value<K: Kind>(
+    node: &Node,
+    row: &Row<K>,
+    field: &str,
+    collector: &mut Collector,
+) -> Option<At<K::Out>> {
+    if matches!(node.value, Value::Refused) {
+        return None;
+    }
+    let mut ask = Ask {
+        collector,
+        field,
+        example: row.example,
+    };
+    if matches!(node.value, Value::Nothing) {
+        let without = match row.absent {
+            Absent::Takes(text) => format!(", or leave it out for `{text}`"),
+            Absent::Means(meaning) => format!(", or leave it out for {meaning}"),
+            Absent::Required => String::new(),
+        };
+        return ask.refuse_with(
+            node,
+            format!("has no value; it must be {}", row.kind.rule()),
+            format!(
+                "write for example `{}`{without} (`#` after a space begins a comment)",
+                row.example
+            ),
+        );
+    }
+    let value = row.kind.read(node, &mut ask)?;
+    Some(At {
+        value,
+        spot: node.spot,
+    })
+}
+
+/// The pairs of a map, each key once; `None` after a complaint that it is no map.
+pub fn open_map<'n>(
+    node: &'n Node,
+    path: &str,
+    example: &str,
+    collector: &mut Collector,
+) -> Option<&'n [(Key, Node)]> {
+    if matches!(node.value, Value::Refused) {
+        return None;
+    }
+    let Value::Map(pairs) = &node.value else {
+        collector.error(
+            node.spot,
+            path,
+            "must be fields with values, `key: value`",
+            &node.shown(),
+            format!("write for example `{example}`"),
+        );
+        return None;
+    };
+    refuse_repeated(pairs, path, collector);
+    Some(pairs)
+}
+
+/// Complains of every key that is written a second time.
+pub fn refuse_repeated(pairs: &[(Key, Node)], path: &str, collector: &mut Collector) {
+    let mut first: HashMap<&str, usize> = HashMap::new();
+    for (key, _) in pairs {
+        if let Some(line) = first.get(key.name.as_str()) {
+            let field = if path.is_empty() {
+                key.name.clone()
+            } else {
+                format!("{path}.{}", key.name)
+            };
+            collector.error(
+                key.spot,
+                &field,
+                format!("is written twice, first on line {line}"),
+                &key.name,
+                "keep one of the two",
+            );
+        } else {
+            first.insert(&key.name, key.spot.line);
+        }
+    }
+}
+
+/// The entries of a list; none after a complaint that it is no list, or too long.
+pub fn open_list<'n>(
+    node: &'n Node,
+    path: &str,
+    most: usize,
+    example: &str,
+    collector: &mut Collector,
+) -> &'n [Node] {
+    let fix = format!("write for example `{example}`");
+    let Value::List(items) = &node.value else {
+        let rule = "must be a list, one entry after each `-`";
+        collector.error(node.spot, path, rule, &node.shown(), fix);
+        return &[];
+    };
+    if items.len() > most {
+        collector.error(
+            node.spot,
+            path,
+            format!("must have at most {most} entries"),
+            &items.len().to_string(),
+            "split the build into several scenarios",
+        );
+        return &[];
+    }
+    items
+}

@@ -1,0 +1,316 @@
+//! The table of fields: notation, limits, default and example of each, in one place.
+//!
+//! Knows: what may stand in a scenario. Must not know: how it is read, what it means together.
+//! Promises: the checks, the messages and the defaults all come from here; every example and every default is
+//! within its limits.
+
+use super::entry::{Absent, Row};
+use super::kinds::{
+    Choice, Colour, Dates, Duration, Hand, Hours, Id, IdOrNone, Ids, Lie, Line, Materials, Minute,
+    Moment, Number, Numbers, Range, Share, Sides, Whole, Zone,
+};
+use Absent::{Means, Required, Takes};
+
+/// Most machines.
+pub const MOST_MACHINES: usize = 100;
+/// Most filaments, settings or joints.
+pub const MOST_KINDS: usize = 500;
+/// Most parts, each with any number of copies.
+pub const MOST_PARTS: usize = 5_000;
+/// Most copies of all parts together.
+pub const MOST_COPIES: u64 = 100_000;
+/// Most assemblies.
+pub const MOST_ASSEMBLIES: usize = 2_000;
+/// Most spans out of use of one machine.
+pub const MOST_OUTAGES: usize = 1_000;
+/// No date may be further from the build's start.
+pub const MOST_YEARS: u32 = 10;
+
+/// Density in g/cm³ by material, where the user gives none.
+///
+/// Sources: PLA: a resin maker's data sheet of a monofilament grade (4043D), ASTM D792, scribd.com/document/464152061.
+/// PETG, ABS: Processes 13(9) 2733 (2025), mdpi.com/2227-9717/13/9/2733. ASA, PA6, PA12: within the ranges of
+/// 24kjx.com.cn/news/915. TPU: from memory, typical; grades run from 1.10 to 1.25.
+pub const DENSITIES: [(&str, f64); 7] = [
+    ("PLA", 1.24),
+    ("PETG", 1.27),
+    ("ABS", 1.04),
+    ("ASA", 1.07),
+    ("TPU", 1.21),
+    ("PA6", 1.14),
+    ("PA12", 1.01),
+];
+
+/// Bed or belt, as written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum KindWord {
+    /// `bed`.
+    Bed,
+    /// `belt`.
+    Belt,
+}
+
+const ALLOWED_OR_FORBIDDEN: Choice<bool> = Choice(&[("allowed", true), ("forbidden", false)]);
+const ALLOWED_OR_NEVER: Choice<bool> = Choice(&[("allowed", true), ("never", false)]);
+const TRUE_OR_FALSE: Choice<bool> = Choice(&[("true", true), ("false", false)]);
+const BED_OR_BELT: Choice<KindWord> = Choice(&[("bed", KindWord::Bed), ("belt", KindWord::Belt)]);
+
+const fn line() -> Line {
+    Line { longest: 120 }
+}
+
+const fn number(unit: &'static str, least: f64, most: f64) -> Number {
+    Number { unit, least, most }
+}
+
+/// A sum of money; wide enough for any currency.
+const fn money() -> Number {
+    number("", 0.0, 1e9)
+}
+
+const fn whole(least: u32, most: u32) -> Whole {
+    Whole {
+        unit: "",
+        least,
+        most,
+    }
+}
+
+const fn share(least: f64, most: f64) -> Share {
+    Share { least, most }
+}
+
+const fn upto(most: &'static str) -> Duration {
+    Duration { most }
+}
+
+const fn sides<const N: usize>(least: f64, most: f64, meaning: &'static str) -> Sides<N> {
+    Sides {
+        each: number("mm", least, most),
+        meaning,
+    }
+}
+
+macro_rules! table {
+    ($($name:ident, $kind:ty: $key:literal, $notation:expr, $absent:expr, $example:literal;)*) => {
+        $(
+            #[doc = concat!("`", $example, "`")]
+            pub const $name: Row<$kind> = Row {
+                name: $key,
+                kind: $notation,
+                absent: $absent,
+                example: $example,
+            };
+        )*
+
+        /// Walks the whole table.
+        #[cfg(test)]
+        fn each(visit: &mut impl Visit) {
+            $(visit.row(stringify!($name), &$name);)*
+        }
+    };
+}
+
+table! {
+    // build
+    BUILD_NAME, Line: "name", line(), Means("the file's name"), "name: Quayside crane";
+    SCALE, Number: "scale", number("", 0.001, 1000.0), Takes("1"), "scale: 6";
+    START, Moment: "start", Moment, Required, "start: 2027-01-11 07:00";
+    ZONE, Zone: "timezone", Zone, Takes("UTC"), "timezone: Europe/Oslo";
+    EACH_DAY, Number: "each_day", money(), Takes("1"), "each_day: 2";
+    CURRENCY, Line: "currency", Line { longest: 8 }, Takes("EUR"), "currency: EUR";
+
+    // bench
+    HOURS, Hours: "hours", Hours, Takes("{mon-sun: [\"08:00-20:00\"]}"), "hours: {mon-fri: [\"17:30-22:30\"], sat-sun: [\"09:00-22:00\"]}";
+    AWAY, Dates: "away", Dates { most: 2000 }, Takes("[]"), "away: [2027-01-23]";
+    HANDS, Hand: "hands", Hand { most: 100 }, Takes("1"), "hands: 1";
+    BENCH_UNATTENDED, Choice<bool>: "unattended", ALLOWED_OR_FORBIDDEN, Takes("allowed"), "unattended: allowed";
+    BENCH_HOUR, Number: "bench_hour", money(), Takes("15"), "bench_hour: 15";
+    ENERGY_KWH, Number: "energy_kwh", money(), Takes("0.30"), "energy_kwh: 0.30";
+
+    // machines
+    ID, Id: "id", Id, Required, "id: tall";
+    KIND, Choice<KindWord>: "kind", BED_OR_BELT, Required, "kind: bed";
+    BED, Sides<2>: "bed", sides(20.0, 10_000.0, "across and along the bed"), Required, "bed: [300, 300]";
+    HEIGHT, Number: "height", number("mm", 10.0, 10_000.0), Required, "height: 400";
+    SECTION, Sides<2>: "section", sides(20.0, 10_000.0, "across the belt, above the belt"), Required, "section: [240, 200]";
+    LONGEST, Number: "longest", number("mm", 20.0, 100_000.0), Required, "longest: 2400";
+    GAP, Number: "gap", number("mm", 0.0, 5_000.0), Takes("20"), "gap: 20";
+    BED_MARGIN, Number: "margin", number("mm", 0.0, 1_000.0), Takes("5"), "margin: 5";
+    BELT_MARGIN, Number: "margin", number("mm", 0.0, 1_000.0), Takes("2"), "margin: 2";
+    SPACING, Number: "spacing", number("mm", 0.0, 1_000.0), Takes("4"), "spacing: 4";
+    NOZZLE, Number: "nozzle", number("mm", 0.1, 2.0), Takes("0.4"), "nozzle: 0.6";
+    FLOW, Number: "flow", number("mm³/s", 0.1, 500.0), Takes("12"), "flow: 14";
+    LAYER_TIME, Duration: "layer_time", upto("10 min"), Takes("3 s"), "layer_time: 4 s";
+    MATERIALS, Materials: "materials", Materials, Takes("[PLA]"), "materials: [PLA, PETG]";
+    LOADED, IdOrNone: "loaded", IdOrNone, Takes("none"), "loaded: yellow";
+    WARM_UP, Duration: "warm_up", upto("12 h"), Takes("6 min"), "warm_up: 8 min";
+    TURNAROUND, Duration: "turnaround", upto("12 h"), Takes("10 min"), "turnaround: 10 min";
+    SWAP, Duration: "swap", upto("12 h"), Takes("8 min"), "swap: 8 min";
+    PURGE, Number: "purge", number("g", 0.0, 5_000.0), Takes("12"), "purge: 12";
+    WATTS, Number: "watts", number("W", 0.0, 50_000.0), Takes("120"), "watts: 130";
+    HOURLY, Number: "hourly", money(), Takes("0.40"), "hourly: 0.40";
+    SCRAP, Share: "scrap", share(0.0, 0.9), Takes("3%"), "scrap: 3%";
+    MACHINE_UNATTENDED, Choice<bool>: "unattended", ALLOWED_OR_FORBIDDEN, Means("the bench's word"), "unattended: forbidden";
+    OFFLINE_FROM, Moment: "from", Moment, Required, "from: 2027-01-20 00:00";
+    OFFLINE_TO, Moment: "to", Moment, Required, "to: 2027-01-21 00:00";
+    OFFLINE_WHY, Line: "why", line(), Means("no reason"), "why: new bearings";
+
+    // filaments
+    MATERIAL, Id: "material", Id, Required, "material: PLA";
+    COLOUR, Colour: "colour", Colour, Takes("\"#9e9e9e\""), "colour: \"#e8b10a\"";
+    DENSITY, Number: "density", number("g/cm³", 0.2, 10.0), Means("the usual density of the material"), "density: 1.24";
+    PRICE_KG, Number: "price_kg", money(), Takes("20"), "price_kg: 21";
+    SPOOLS, Numbers: "spools", Numbers { each: number("g", 0.0, 50_000.0), most: 500 }, Takes("[]"), "spools: [1000, 430]";
+    SPOOL, Number: "spool", number("g", 10.0, 50_000.0), Takes("1000"), "spool: 1000";
+    LEAD, Duration: "lead", upto("365 d"), Takes("3 d"), "lead: 4 d";
+
+    // settings
+    LAYER, Number: "layer", number("mm", 0.02, 2.0), Takes("0.2"), "layer: 0.3";
+    LINE, Number: "line", number("mm", 0.05, 5.0), Takes("0.45"), "line: 0.65";
+    PERIMETERS, Whole: "perimeters", whole(1, 100), Takes("2"), "perimeters: 2";
+    TOP, Whole: "top", whole(0, 1_000), Takes("4"), "top: 3";
+    BOTTOM, Whole: "bottom", whole(0, 1_000), Takes("3"), "bottom: 2";
+    INFILL, Share: "infill", share(0.0, 1.0), Takes("15%"), "infill: 5%";
+
+    // joints
+    ITEM, Line: "item", line(), Required, "item: \"M8 rod\"";
+    GRAMS_PER_MM, Number: "g_per_mm", number("g/mm", 0.0, 100.0), Takes("0"), "g_per_mm: 0.31";
+    PRICE_PER_MM, Number: "price_per_mm", money(), Takes("0"), "price_per_mm: 0.004";
+    LENGTH, Number: "length", number("mm", 1.0, 100_000.0), Required, "length: 160";
+    SHORTEST, Number: "shortest", number("mm", 1.0, 100_000.0), Takes("100"), "shortest: 120";
+    JOINT_BENCH, Duration: "bench", upto("7 d"), Takes("5 min"), "bench: 6 min";
+    JOINT_CURE, Duration: "cure", upto("60 d"), Takes("0 min"), "cure: 8 h";
+    JOINT_GRAMS, Number: "grams", number("g", 0.0, 100_000.0), Takes("0"), "grams: 4";
+
+    // parts
+    QUANTITY, Whole: "quantity", whole(1, 100_000), Takes("1"), "quantity: 8";
+    MODEL, Sides<3>: "model", sides(0.0001, 100_000.0, "the three sides of the model's box, before `scale`"), Means("`size`"), "model: [230, 8, 8]";
+    SIZE, Sides<3>: "size", sides(0.1, 100_000.0, "the three sides of its box"), Means("`model` × `scale`"), "size: [1380, 48, 48]";
+    SOLID, Share: "solid", share(0.0001, 1.0), Takes("1"), "solid: 0.8";
+    PART_FILAMENT, Id: "filament", Id, Means("the only filament"), "filament: yellow";
+    PART_SETTINGS, Id: "settings", Id, Means("the only settings"), "settings: light";
+    LIE, Lie: "lie", Lie, Takes("[any]"), "lie: [any]";
+    SPLIT_JOINT, Id: "joint", Id, Required, "joint: steel-rod";
+    SPLIT_INTO, Range: "into", Range { least: 2, most: 100 }, Required, "into: 2..6";
+    PART_BELT, Choice<bool>: "belt", ALLOWED_OR_NEVER, Takes("allowed"), "belt: allowed";
+    FINISHING, Duration: "finishing", upto("7 d"), Takes("0 min"), "finishing: 4 min";
+    SPARES, Whole: "spares", whole(0, 100_000), Takes("0"), "spares: 0";
+    TRIAL, Whole: "trial", whole(0, 100_000), Takes("0"), "trial: 0";
+    ALONE, Choice<bool>: "alone", TRUE_OR_FALSE, Takes("false"), "alone: false";
+    READY, Moment: "ready", Moment, Means("the build's start"), "ready: 2027-01-13 18:00";
+    MEASURED_MINUTES, Minute: "tall", Minute { least: 0.1, most: 100_000.0 }, Means("the estimate"), "tall: 340";
+    ONLY, Ids: "only", Ids, Takes("[]"), "only: [tall]";
+    PART_GRAMS, Number: "grams", number("g", 0.001, 1e6), Means("the estimate"), "grams: 195";
+
+    // assemblies
+    TAKEN, Whole: "jib-chord", whole(1, 100_000), Means("none of it"), "jib-chord: 8";
+    NEEDS, Ids: "needs", Ids, Takes("[]"), "needs: [pivot]";
+    WORK, Duration: "bench", upto("60 d"), Takes("0 min"), "bench: 6 h";
+    CURE, Duration: "cure", upto("60 d"), Takes("0 min"), "cure: 12 h";
+    DUE, Moment: "due", Moment, Means("no date"), "due: 2027-02-06 18:00";
+    LATE, Number: "late", money(), Takes("10"), "late: 40";
+}
+
+#[cfg(test)]
+trait Visit {
+    fn row<K: super::kinds::Kind>(&mut self, constant: &str, row: &Row<K>);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::collector::{Collector, FileIndex};
+    use crate::scenario::entry::read_value;
+    use crate::scenario::kinds::Kind;
+    use crate::scenario::tree::{self, Value};
+
+    /// Whether a row takes a value as written; with the complaints if not.
+    fn takes<K: Kind>(row: &Row<K>, written: &str) -> Result<(), String> {
+        let mut collector = Collector::default();
+        let file: FileIndex = collector.add_file("row", written.into());
+        let node = tree::parse(written, file).map_err(|error| error.rule)?;
+        match read_value(&node, row, row.name, &mut collector) {
+            Some(_) if !collector.has_errors() => Ok(()),
+            Some(_) => Err("complained, and read all the same".to_owned()),
+            None => Err(collector.finish().to_string()),
+        }
+    }
+
+    struct Examples(usize);
+
+    impl Visit for Examples {
+        fn row<K: Kind>(&mut self, constant: &str, row: &Row<K>) {
+            let mut collector = Collector::default();
+            let file = collector.add_file("row", row.example.into());
+            let node = tree::parse(row.example, file).unwrap();
+            let Value::Map(pairs) = node.value else {
+                panic!("{constant}: the example is no `key: value`");
+            };
+            assert_eq!(pairs.len(), 1, "{constant}");
+            assert_eq!(pairs[0].0.name, row.name, "{constant}");
+            let read = read_value(&pairs[0].1, row, row.name, &mut collector);
+            assert!(read.is_some(), "{constant}: {}", collector.finish());
+            self.0 += 1;
+        }
+    }
+
+    #[test]
+    fn every_example_is_right() {
+        let mut examples = Examples(0);
+        each(&mut examples);
+        assert!(examples.0 > 80, "the walk visits the whole table");
+    }
+
+    struct Defaults;
+
+    impl Visit for Defaults {
+        fn row<K: Kind>(&mut self, constant: &str, row: &Row<K>) {
+            match row.absent {
+                Takes(default) => assert_eq!(takes(row, default), Ok(()), "{constant}"),
+                Means(meaning) => assert!(!meaning.is_empty(), "{constant}"),
+                Required => {}
+            }
+        }
+    }
+
+    #[test]
+    fn every_default_is_within_its_limits() {
+        each(&mut Defaults);
+    }
+
+    struct Outside;
+
+    impl Visit for Outside {
+        fn row<K: Kind>(&mut self, constant: &str, row: &Row<K>) {
+            let outside = row.kind.outside();
+            assert!(!outside.is_empty(), "{constant} has no limit");
+            for written in outside {
+                assert!(takes(row, &written).is_err(), "{constant} takes {written}");
+            }
+            assert!(
+                !row.kind.rule().is_empty(),
+                "{constant} does not say its limit"
+            );
+        }
+    }
+
+    #[test]
+    fn every_field_refuses_what_is_just_outside_its_limits() {
+        each(&mut Outside);
+    }
+
+    struct Silence;
+
+    impl Visit for Silence {
+        fn row<K: Kind>(&mut self, constant: &str, row: &Row<K>) {
+            let complaint = takes(row, "~").unwrap_err();
+            assert!(complaint.contains(row.example), "{constant}: {complaint}");
+        }
+    }
+
+    #[test]
+    fn every_field_without_a_value_is_refused_with_its_example() {
+        each(&mut Silence);
+    }
+}

@@ -1,0 +1,165 @@
+//! Lists of numbers with a meaning by position, and ranges.
+//!
+//! Knows: `[300, 300]`, `2..6`. Must not know: which fields there are.
+//! Promises: as many numbers as were asked for, each within its limits.
+
+use std::ops::RangeInclusive;
+
+use super::{Ask, Kind, Number, Whole, entries, text};
+use crate::scenario::tree::{Node, Value};
+
+/// A fixed number of lengths.
+pub struct Sides<const N: usize> {
+    /// The limits of each.
+    pub each: Number,
+    /// What each of them is.
+    pub meaning: &'static str,
+}
+
+/// Any number of numbers; a single one counts as a list of one.
+pub struct Numbers {
+    /// The limits of each.
+    pub each: Number,
+    /// The most entries.
+    pub most: usize,
+}
+
+/// `2..6`, both ends included, or one number for just that.
+pub struct Range {
+    /// Least value allowed.
+    pub least: u32,
+    /// Greatest value allowed.
+    pub most: u32,
+}
+
+impl<const N: usize> Kind for Sides<N> {
+    type Out = [f64; N];
+
+    fn read(&self, node: &Node, ask: &mut Ask<'_>) -> Option<Self::Out> {
+        let Value::List(items) = &node.value else {
+            return ask.refuse(node, format!("must be {}", self.rule()));
+        };
+        if items.len() != N {
+            return ask.refuse(node, format!("must be {}", self.rule()));
+        }
+        let mut sides = [0.0; N];
+        let mut whole = true;
+        for (side, item) in sides.iter_mut().zip(items) {
+            match self.each.read(item, ask) {
+                Some(number) => *side = number,
+                None => whole = false,
+            }
+        }
+        whole.then_some(sides)
+    }
+
+    fn rule(&self) -> String {
+        format!("{N} numbers: {}; each {}", self.meaning, self.each.rule())
+    }
+
+    #[cfg(test)]
+    fn outside(&self) -> Vec<String> {
+        let right = format!("{}", self.each.most);
+        let mut outside: Vec<String> = self
+            .each
+            .outside()
+            .into_iter()
+            .map(|wrong| {
+                let mut all = vec![right.clone(); N];
+                all[N - 1] = wrong;
+                format!("[{}]", all.join(", "))
+            })
+            .collect();
+        outside.push(right.clone());
+        outside.push("[]".to_owned());
+        outside.push(format!("[{}]", vec![right; N + 1].join(", ")));
+        outside
+    }
+}
+
+impl Kind for Numbers {
+    type Out = Vec<f64>;
+
+    fn read(&self, node: &Node, ask: &mut Ask<'_>) -> Option<Self::Out> {
+        let items = entries(node);
+        if items.len() > self.most {
+            return ask.refuse(node, format!("must be {}", self.rule()));
+        }
+        let numbers: Vec<_> = items.iter().map(|item| self.each.read(item, ask)).collect();
+        numbers.into_iter().collect()
+    }
+
+    fn rule(&self) -> String {
+        format!(
+            "a list of at most {} numbers, each {}",
+            self.most,
+            self.each.rule()
+        )
+    }
+
+    #[cfg(test)]
+    fn outside(&self) -> Vec<String> {
+        let mut outside: Vec<String> = self
+            .each
+            .outside()
+            .into_iter()
+            .map(|wrong| format!("[{}, {wrong}]", self.each.most))
+            .collect();
+        outside.push(format!("[{}]", vec!["1"; self.most + 1].join(", ")));
+        outside
+    }
+}
+
+impl Range {
+    fn end(&self) -> Whole {
+        Whole {
+            unit: "",
+            least: self.least,
+            most: self.most,
+        }
+    }
+}
+
+impl Kind for Range {
+    type Out = RangeInclusive<u32>;
+
+    fn read(&self, node: &Node, ask: &mut Ask<'_>) -> Option<Self::Out> {
+        let written = text(self, node, ask)?;
+        let (first, last) = written.split_once("..").unwrap_or((written, written));
+        let mut end = |text: &str| {
+            let node = Node {
+                spot: node.spot,
+                value: Value::Text(text.to_owned()),
+            };
+            self.end().read(&node, ask)
+        };
+        let (first, last) = (end(first)?, end(last)?);
+        if first > last {
+            return ask.refuse_with(
+                node,
+                "must not run backward",
+                format!("write `{last}..{first}`"),
+            );
+        }
+        Some(first..=last)
+    }
+
+    fn rule(&self) -> String {
+        format!(
+            "a range such as {}..{}, within {0} to {1}",
+            self.least, self.most
+        )
+    }
+
+    #[cfg(test)]
+    fn outside(&self) -> Vec<String> {
+        vec![
+            format!("{}..{}", self.least - 1, self.most),
+            format!("{}..{}", self.least, self.most + 1),
+            format!("{}..{}", self.least + 1, self.least),
+            format!("{}..", self.least),
+            "..".to_owned(),
+            format!("{}", self.least - 1),
+        ]
+    }
+}

@@ -1,0 +1,335 @@
+//! The scenario as written: every field by itself within its limits, nothing compared with anything else yet.
+//!
+//! Knows: the shape of a scenario file. Must not know: how it is written, which values go together.
+//! Promises: each value remembers where it stands; one that could not be read has been complained of.
+
+use std::collections::BTreeSet;
+use std::ops::RangeInclusive;
+
+use chrono::{NaiveDate, NaiveDateTime};
+use chrono_tz::Tz;
+
+use super::collector::{At, Spot};
+use super::kinds::WrittenSpan;
+use super::model::{Axis, Hands};
+
+/// A field, read or not.
+#[derive(Clone, Debug)]
+pub enum Got<T> {
+    /// Written within its limits, or left out and taken from the table's default.
+    Read(At<T>),
+    /// Left out, and no value says what that means.
+    Absent,
+    /// Complained of.
+    Refused,
+}
+
+impl<T> Got<T> {
+    /// The value and its place, if there is one.
+    pub fn as_ref(&self) -> Option<&At<T>> {
+        match self {
+            Got::Read(at) => Some(at),
+            Got::Absent | Got::Refused => None,
+        }
+    }
+
+    /// Whether it was left out and has no default.
+    pub fn is_absent(&self) -> bool {
+        matches!(self, Got::Absent)
+    }
+
+    /// The same place with another value.
+    pub fn map<U>(self, change: impl FnOnce(T) -> U) -> Got<U> {
+        match self {
+            Got::Read(at) => Got::Read(At {
+                value: change(at.value),
+                spot: at.spot,
+            }),
+            Got::Absent => Got::Absent,
+            Got::Refused => Got::Refused,
+        }
+    }
+}
+
+impl<T: Copy> Got<T> {
+    /// The bare value, if there is one.
+    pub fn value(&self) -> Option<T> {
+        self.as_ref().map(|at| at.value)
+    }
+}
+
+/// A whole file.
+pub struct RawScenario {
+    /// `build`.
+    pub build: RawBuild,
+    /// `currency`.
+    pub currency: Got<String>,
+    /// `bench`.
+    pub bench: RawBench,
+    /// `machines`.
+    pub machines: Vec<RawMachine>,
+    /// `filaments`.
+    pub filaments: Vec<RawFilament>,
+    /// `settings`; one that is built in if there are none.
+    pub settings: Vec<RawSettings>,
+    /// `joints`.
+    pub joints: Vec<RawJoint>,
+    /// `parts` and `parts_from`.
+    pub parts: Vec<RawPart>,
+    /// Whether there are parts, and the table file, if any, could be read to its end.
+    pub parts_complete: bool,
+    /// `assemblies`.
+    pub assemblies: Vec<RawAssembly>,
+}
+
+/// `build`.
+pub struct RawBuild {
+    /// `name`.
+    pub name: Got<String>,
+    /// `scale`.
+    pub scale: Got<f64>,
+    /// `start`.
+    pub start: Got<NaiveDateTime>,
+    /// `timezone`.
+    pub zone: Got<Tz>,
+    /// `each_day`.
+    pub each_day: Got<f64>,
+}
+
+/// `bench`.
+pub struct RawBench {
+    /// `hours`.
+    pub hours: Got<Vec<WrittenSpan>>,
+    /// `away`.
+    pub away: Got<BTreeSet<NaiveDate>>,
+    /// `hands`.
+    pub hands: Got<Hands>,
+    /// `unattended`.
+    pub unattended: Got<bool>,
+    /// `bench_hour`.
+    pub bench_hour: Got<f64>,
+    /// `energy_kwh`.
+    pub energy_kwh: Got<f64>,
+}
+
+/// What a machine can hold.
+pub enum RawShape {
+    /// `kind: bed`.
+    Bed {
+        /// `bed`.
+        bed: Got<[f64; 2]>,
+        /// `height`.
+        height: Got<f64>,
+    },
+    /// `kind: belt`.
+    Belt {
+        /// `section`.
+        section: Got<[f64; 2]>,
+        /// `longest`.
+        longest: Got<f64>,
+        /// `gap`.
+        gap: Got<f64>,
+    },
+}
+
+/// One of `machines`.
+pub struct RawMachine {
+    /// Its path with its id.
+    pub path: String,
+    /// `id`.
+    pub id: Got<String>,
+    /// `kind`, and what belongs to it.
+    pub shape: Option<RawShape>,
+    /// `margin`.
+    pub margin: Got<f64>,
+    /// `spacing`.
+    pub spacing: Got<f64>,
+    /// `nozzle`.
+    pub nozzle: Got<f64>,
+    /// `flow`.
+    pub flow: Got<f64>,
+    /// `layer_time`, s.
+    pub layer_time: Got<f64>,
+    /// `materials`.
+    pub materials: Got<BTreeSet<String>>,
+    /// `loaded`.
+    pub loaded: Got<Option<String>>,
+    /// `warm_up`, s.
+    pub warm_up: Got<f64>,
+    /// `turnaround`, s.
+    pub turnaround: Got<f64>,
+    /// `swap`, s.
+    pub swap: Got<f64>,
+    /// `purge`.
+    pub purge: Got<f64>,
+    /// `watts`.
+    pub watts: Got<f64>,
+    /// `hourly`.
+    pub hourly: Got<f64>,
+    /// `scrap`.
+    pub scrap: Got<f64>,
+    /// `offline`.
+    pub offline: Vec<RawOutage>,
+    /// `unattended`.
+    pub unattended: Got<bool>,
+}
+
+/// One of a machine's `offline` spans.
+pub struct RawOutage {
+    /// Its path.
+    pub path: String,
+    /// `from`.
+    pub from: Got<NaiveDateTime>,
+    /// `to`.
+    pub to: Got<NaiveDateTime>,
+    /// `why`.
+    pub why: Got<String>,
+}
+
+/// One of `filaments`.
+pub struct RawFilament {
+    /// Its path with its id.
+    pub path: String,
+    /// Where it stands.
+    pub spot: Spot,
+    /// `id`.
+    pub id: Got<String>,
+    /// `material`, upper case.
+    pub material: Got<String>,
+    /// `colour`.
+    pub colour: Got<String>,
+    /// `density`.
+    pub density: Got<f64>,
+    /// `price_kg`.
+    pub price_kg: Got<f64>,
+    /// `spools`.
+    pub spools: Got<Vec<f64>>,
+    /// `spool`.
+    pub spool: Got<f64>,
+    /// `lead`, s.
+    pub lead: Got<f64>,
+}
+
+/// One of `settings`.
+pub struct RawSettings {
+    /// Its path with its id.
+    pub path: String,
+    /// Its key.
+    pub id: Got<String>,
+    /// `layer`.
+    pub layer: Got<f64>,
+    /// `line`.
+    pub line: Got<f64>,
+    /// `perimeters`.
+    pub perimeters: Got<u32>,
+    /// `top`.
+    pub top: Got<u32>,
+    /// `bottom`.
+    pub bottom: Got<u32>,
+    /// `infill`.
+    pub infill: Got<f64>,
+}
+
+/// One of `joints`.
+pub struct RawJoint {
+    /// Its key.
+    pub id: Got<String>,
+    /// `hardware`.
+    pub hardware: Option<RawHardware>,
+    /// `shortest`.
+    pub shortest: Got<f64>,
+    /// `bench`, s.
+    pub bench: Got<f64>,
+    /// `cure`, s.
+    pub cure: Got<f64>,
+    /// `grams`.
+    pub grams: Got<f64>,
+}
+
+/// A joint's `hardware`.
+pub struct RawHardware {
+    /// `item`.
+    pub item: Got<String>,
+    /// `g_per_mm`.
+    pub grams_per_mm: Got<f64>,
+    /// `price_per_mm`.
+    pub price_per_mm: Got<f64>,
+    /// `length`.
+    pub length: Got<f64>,
+}
+
+/// A part's `split`.
+pub struct RawSplit {
+    /// `joint`.
+    pub joint: Got<String>,
+    /// `into`.
+    pub into: Got<RangeInclusive<u32>>,
+}
+
+/// One of the parts, whichever file it comes from.
+pub struct RawPart {
+    /// Its path with its id.
+    pub path: String,
+    /// Where it stands.
+    pub spot: Spot,
+    /// `id`.
+    pub id: Got<String>,
+    /// `quantity`.
+    pub quantity: Got<u32>,
+    /// `model`.
+    pub model: Got<[f64; 3]>,
+    /// `size`.
+    pub size: Got<[f64; 3]>,
+    /// `solid`.
+    pub solid: Got<f64>,
+    /// `filament`.
+    pub filament: Got<String>,
+    /// `settings`.
+    pub settings: Got<String>,
+    /// `lie`.
+    pub lie: Got<Vec<Axis>>,
+    /// `split`.
+    pub split: Option<RawSplit>,
+    /// `belt`.
+    pub belt: Got<bool>,
+    /// `finishing`, s.
+    pub finishing: Got<f64>,
+    /// `spares`.
+    pub spares: Got<u32>,
+    /// `trial`.
+    pub trial: Got<u32>,
+    /// `alone`.
+    pub alone: Got<bool>,
+    /// `ready`.
+    pub ready: Got<NaiveDateTime>,
+    /// `minutes`, by machine.
+    pub minutes: Vec<(At<String>, f64)>,
+    /// `only`.
+    pub only: Got<Vec<At<String>>>,
+    /// `grams`.
+    pub grams: Got<f64>,
+}
+
+/// One of `assemblies`.
+pub struct RawAssembly {
+    /// Its path with its id.
+    pub path: String,
+    /// Where it stands.
+    pub spot: Spot,
+    /// `id`.
+    pub id: Got<String>,
+    /// `parts`, with counts.
+    pub parts: Vec<(At<String>, u32)>,
+    /// `needs`.
+    pub needs: Got<Vec<At<String>>>,
+    /// `bench`, s.
+    pub bench: Got<f64>,
+    /// `cure`, s.
+    pub cure: Got<f64>,
+    /// `due`.
+    pub due: Got<NaiveDateTime>,
+    /// `late`.
+    pub late: Got<f64>,
+    /// Whether `late` is written.
+    pub late_written: bool,
+}

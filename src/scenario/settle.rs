@@ -1,0 +1,376 @@
+//! From the scenario as written to the scenario as meant.
+//!
+//! Knows: both, and what a field means that is left out. Must not know: YAML, complaints.
+//! Promises: `None` only where something is missing that has been complained of.
+
+use std::collections::BTreeSet;
+use std::path::Path;
+
+use chrono::{DateTime, NaiveDateTime, Utc};
+
+use super::collector::At;
+use super::fields::DENSITIES;
+use super::model::*;
+use super::moment::moment;
+use super::names::Names;
+use super::raw::*;
+use crate::units::{
+    Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds, Watts,
+};
+
+/// The names of every section.
+pub struct AllNames {
+    /// Of `machines`.
+    pub machines: Names,
+    /// Of `filaments`.
+    pub filaments: Names,
+    /// Of `settings`.
+    pub settings: Names,
+    /// Of `joints`.
+    pub joints: Names,
+    /// Of the parts.
+    pub parts: Names,
+    /// Of `assemblies`.
+    pub assemblies: Names,
+}
+
+impl AllNames {
+    /// Takes in every name. Of a section that no build does without it has been said already if nothing is in it.
+    pub fn new(raw: &RawScenario) -> Self {
+        Self {
+            machines: Names::new(
+                "machine",
+                !raw.machines.is_empty(),
+                raw.machines.iter().map(|item| item.id.as_ref()),
+            ),
+            filaments: Names::new(
+                "filament",
+                !raw.filaments.is_empty(),
+                raw.filaments.iter().map(|item| item.id.as_ref()),
+            ),
+            settings: Names::new(
+                "settings",
+                !raw.settings.is_empty(),
+                raw.settings.iter().map(|item| item.id.as_ref()),
+            ),
+            joints: Names::new(
+                "joint",
+                true,
+                raw.joints.iter().map(|item| item.id.as_ref()),
+            ),
+            parts: Names::new(
+                "part",
+                raw.parts_complete,
+                raw.parts.iter().map(|item| item.id.as_ref()),
+            ),
+            assemblies: Names::new(
+                "assembly",
+                true,
+                raw.assemblies.iter().map(|item| item.id.as_ref()),
+            ),
+        }
+    }
+}
+
+/// The density of a filament: the user's, or the material's usual one.
+pub fn density(filament: &RawFilament) -> Option<f64> {
+    let material = &filament.material.as_ref()?.value;
+    match filament.density.as_ref() {
+        Some(density) => Some(density.value),
+        None => DENSITIES
+            .iter()
+            .find(|(name, _)| name == material)
+            .map(|(_, density)| *density),
+    }
+}
+
+/// A part's box at print scale, mm.
+pub fn size(part: &RawPart, scale: f64) -> Option<[f64; 3]> {
+    match (part.size.as_ref(), part.model.as_ref()) {
+        (Some(size), _) => Some(size.value),
+        (None, Some(model)) => Some(model.value.map(|side| side * scale)),
+        (None, None) => None,
+    }
+}
+
+/// The scenario, if nothing is missing.
+pub fn settle(file: &str, raw: &RawScenario) -> Option<Scenario> {
+    let names = AllNames::new(raw);
+    let settler = Settler {
+        raw,
+        names: &names,
+        zone: raw.build.zone.as_ref()?.value,
+        scale: raw.build.scale.as_ref()?.value,
+    };
+    let build = settler.build(file)?;
+    let assemblies = settler.assemblies(&build.name)?;
+    Some(Scenario {
+        file: file.to_owned(),
+        build,
+        currency: raw.currency.as_ref()?.value.clone(),
+        bench: settler.bench()?,
+        machines: each(&raw.machines, |machine| settler.machine(machine))?,
+        filaments: each(&raw.filaments, filament)?,
+        settings: each(&raw.settings, settings)?,
+        joints: each(&raw.joints, joint)?,
+        parts: each(&raw.parts, |part| settler.part(part))?,
+        assemblies,
+    })
+}
+
+fn each<R, T>(raw: &[R], settle: impl FnMut(&R) -> Option<T>) -> Option<Vec<T>> {
+    raw.iter().map(settle).collect()
+}
+
+fn minutes(seconds: &Got<f64>) -> Option<Minutes> {
+    Some(Seconds(seconds.as_ref()?.value).whole_minutes())
+}
+
+struct Settler<'r> {
+    raw: &'r RawScenario,
+    names: &'r AllNames,
+    zone: chrono_tz::Tz,
+    scale: f64,
+}
+
+impl Settler<'_> {
+    fn moment(&self, local: &Got<NaiveDateTime>) -> Option<DateTime<Utc>> {
+        local.value().map(|local| moment(self.zone, local))
+    }
+
+    fn build(&self, file: &str) -> Option<Build> {
+        let build = &self.raw.build;
+        let stem = Path::new(file)
+            .file_stem()
+            .map_or("build".to_owned(), |stem| {
+                stem.to_string_lossy().into_owned()
+            });
+        Some(Build {
+            name: build.name.as_ref().map_or(stem, |name| name.value.clone()),
+            scale: self.scale,
+            start: self.moment(&build.start)?,
+            zone: self.zone,
+            each_day: Money(build.each_day.value()?),
+        })
+    }
+
+    fn bench(&self) -> Option<Bench> {
+        let bench = &self.raw.bench;
+        let mut hours: [Vec<DaySpan>; 7] = Default::default();
+        for written in &bench.hours.as_ref()?.value {
+            hours[written.day].push(written.span); // a day is 0 to 6
+        }
+        for spans in &mut hours {
+            spans.sort_unstable();
+        }
+        Some(Bench {
+            hours,
+            away: bench.away.as_ref()?.value.clone(),
+            hands: bench.hands.value()?,
+            unattended: bench.unattended.value()?,
+            bench_hour: Money(bench.bench_hour.value()?),
+            energy_kwh: Money(bench.energy_kwh.value()?),
+        })
+    }
+
+    fn machine(&self, machine: &RawMachine) -> Option<Machine> {
+        let loaded = match &machine.loaded.as_ref()?.value {
+            Some(name) => Some(FilamentIndex(self.names.filaments.find(name)?)),
+            None => None,
+        };
+        let mut offline = each(&machine.offline, |outage| {
+            Some(Outage {
+                from: self.moment(&outage.from)?,
+                to: self.moment(&outage.to)?,
+                why: outage
+                    .why
+                    .as_ref()
+                    .map_or(String::new(), |why| why.value.clone()),
+            })
+        })?;
+        offline.sort_by_key(|outage| outage.from);
+        Some(Machine {
+            id: machine.id.as_ref()?.value.clone(),
+            kind: kind(machine.shape.as_ref()?)?,
+            margin: Millimetres(machine.margin.value()?),
+            spacing: Millimetres(machine.spacing.value()?),
+            nozzle: Millimetres(machine.nozzle.value()?),
+            flow: Flow(machine.flow.value()?),
+            layer_time: Seconds(machine.layer_time.value()?),
+            materials: machine.materials.as_ref()?.value.clone(),
+            loaded,
+            warm_up: Seconds(machine.warm_up.value()?),
+            turnaround: minutes(&machine.turnaround)?,
+            swap: minutes(&machine.swap)?,
+            purge: Grams(machine.purge.value()?),
+            watts: Watts(machine.watts.value()?),
+            hourly: Money(machine.hourly.value()?),
+            scrap: machine.scrap.value()?,
+            offline,
+            unattended: match machine.unattended.as_ref() {
+                Some(own) => own.value,
+                None => self.raw.bench.unattended.value()?,
+            },
+        })
+    }
+
+    fn part(&self, part: &RawPart) -> Option<Part> {
+        let split = match &part.split {
+            Some(split) => Some(Split {
+                joint: JointIndex(self.names.joints.find(&split.joint.as_ref()?.value)?),
+                into: split.into.as_ref()?.value.clone(),
+            }),
+            None => None,
+        };
+        let machine = |name: &At<String>| self.names.machines.find(&name.value);
+        let mut measured = vec![None; self.raw.machines.len()];
+        for (name, minutes) in &part.minutes {
+            measured[machine(name)?] = Some(*minutes); // positions are those of the machines
+        }
+        let only = &part.only.as_ref()?.value;
+        let mut allowed = vec![only.is_empty(); self.raw.machines.len()];
+        for name in only {
+            allowed[machine(name)?] = true;
+        }
+        Some(Part {
+            id: part.id.as_ref()?.value.clone(),
+            quantity: part.quantity.value()?,
+            size: size(part, self.scale)?.map(Millimetres),
+            solid: part.solid.value()?,
+            filament: FilamentIndex(named_or_only(&part.filament, &self.names.filaments)?),
+            settings: SettingsIndex(named_or_only(&part.settings, &self.names.settings)?),
+            lie: part.lie.as_ref()?.value.clone(),
+            split,
+            belt: part.belt.value()?,
+            finishing: Seconds(part.finishing.value()?),
+            spares: part.spares.value()?,
+            trial: part.trial.value()?,
+            alone: part.alone.value()?,
+            ready: self.moment(&part.ready),
+            minutes: measured,
+            only: allowed,
+            grams: part.grams.value().map(Grams),
+        })
+    }
+
+    /// The assemblies; if there are none, one that takes every part.
+    fn assemblies(&self, build: &str) -> Option<Vec<Assembly>> {
+        if !self.raw.assemblies.is_empty() {
+            return each(&self.raw.assemblies, |assembly| self.assembly(assembly));
+        }
+        let parts = self.raw.parts.iter().enumerate();
+        let parts = parts.map(|(at, part)| Some((PartIndex(at), part.quantity.value()?)));
+        Some(vec![Assembly {
+            id: build.to_owned(),
+            parts: parts.collect::<Option<_>>()?,
+            needs: Vec::new(),
+            bench: Minutes::ZERO,
+            cure: Minutes::ZERO,
+            due: None,
+            late: Money::ZERO,
+        }])
+    }
+
+    fn assembly(&self, assembly: &RawAssembly) -> Option<Assembly> {
+        let needs: BTreeSet<usize> = assembly
+            .needs
+            .as_ref()?
+            .value
+            .iter()
+            .map(|name| self.names.assemblies.find(&name.value))
+            .collect::<Option<_>>()?;
+        Some(Assembly {
+            id: assembly.id.as_ref()?.value.clone(),
+            parts: each(&assembly.parts, |(name, count)| {
+                Some((PartIndex(self.names.parts.find(&name.value)?), *count))
+            })?,
+            needs: needs.into_iter().map(AssemblyIndex).collect(),
+            bench: minutes(&assembly.bench)?,
+            cure: minutes(&assembly.cure)?,
+            due: self.moment(&assembly.due),
+            late: match assembly.due.as_ref() {
+                Some(_) => Money(assembly.late.value()?),
+                None => Money::ZERO,
+            },
+        })
+    }
+}
+
+/// The position of a name; without one, of the only thing there is.
+pub fn named_or_only(name: &Got<String>, names: &Names) -> Option<usize> {
+    match name {
+        Got::Read(name) => names.find(&name.value),
+        Got::Absent => names.only(),
+        Got::Refused => None,
+    }
+}
+
+fn kind(shape: &RawShape) -> Option<MachineKind> {
+    Some(match shape {
+        RawShape::Bed { bed, height } => MachineKind::Bed {
+            bed: bed.value()?.map(Millimetres),
+            height: Millimetres(height.value()?),
+        },
+        RawShape::Belt {
+            section,
+            longest,
+            gap,
+        } => MachineKind::Belt {
+            section: section.value()?.map(Millimetres),
+            longest: Millimetres(longest.value()?),
+            gap: Millimetres(gap.value()?),
+        },
+    })
+}
+
+fn filament(filament: &RawFilament) -> Option<Filament> {
+    Some(Filament {
+        id: filament.id.as_ref()?.value.clone(),
+        material: filament.material.as_ref()?.value.clone(),
+        colour: filament.colour.as_ref()?.value.clone(),
+        density: Density(density(filament)?),
+        price_kg: PricePerKilogram(filament.price_kg.value()?),
+        spools: filament
+            .spools
+            .as_ref()?
+            .value
+            .iter()
+            .copied()
+            .map(Grams)
+            .collect(),
+        spool: Grams(filament.spool.value()?),
+        lead: minutes(&filament.lead)?,
+    })
+}
+
+fn settings(settings: &RawSettings) -> Option<Settings> {
+    Some(Settings {
+        id: settings.id.as_ref()?.value.clone(),
+        layer: Millimetres(settings.layer.value()?),
+        line: Millimetres(settings.line.value()?),
+        perimeters: settings.perimeters.value()?,
+        top: settings.top.value()?,
+        bottom: settings.bottom.value()?,
+        infill: settings.infill.value()?,
+    })
+}
+
+fn joint(joint: &RawJoint) -> Option<Joint> {
+    let hardware = match &joint.hardware {
+        Some(hardware) => Some(Hardware {
+            item: hardware.item.as_ref()?.value.clone(),
+            grams_per_mm: hardware.grams_per_mm.value()?,
+            price_per_mm: Money(hardware.price_per_mm.value()?),
+            length: Millimetres(hardware.length.value()?),
+        }),
+        None => None,
+    };
+    Some(Joint {
+        id: joint.id.as_ref()?.value.clone(),
+        hardware,
+        shortest: Millimetres(joint.shortest.value()?),
+        bench: Seconds(joint.bench.value()?),
+        cure: minutes(&joint.cure)?,
+        grams: Grams(joint.grams.value()?),
+    })
+}

@@ -1,0 +1,81 @@
+//! Loads a text file that may be anything.
+//!
+//! Knows: files, UTF-8, the byte-order mark. Must not know: YAML, CSV.
+//! Promises: never more than the limit in memory; text without a byte-order mark.
+
+use std::fs::File;
+use std::io::{ErrorKind, Read};
+use std::path::Path;
+
+/// Largest file that is read, in bytes. Five thousand parts with every field fit, and even text made to be slow
+/// is read or refused within about a second.
+const LARGEST_FILE: u64 = 2 * 1024 * 1024;
+
+/// Why a file is no text.
+pub struct Unreadable {
+    /// What is wrong.
+    pub rule: String,
+    /// What would help.
+    pub fix: String,
+}
+
+/// Reads a whole text file.
+///
+/// # Errors
+/// If it cannot be opened, is a directory, is larger than [`LARGEST_FILE`], or is not UTF-8 text.
+pub fn load(path: &Path) -> Result<String, Unreadable> {
+    let cannot = |error: std::io::Error| Unreadable {
+        rule: match error.kind() {
+            ErrorKind::NotFound => "there is no such file".to_owned(),
+            ErrorKind::IsADirectory => "this is a directory, not a file".to_owned(),
+            _ => format!("the file cannot be read: {error}"),
+        },
+        fix: "give the path of a scenario file that you may read".to_owned(),
+    };
+    let file = File::open(path).map_err(cannot)?;
+    let mut bytes = Vec::new();
+    file.take(LARGEST_FILE + 1)
+        .read_to_end(&mut bytes)
+        .map_err(cannot)?;
+    if bytes.len() as u64 > LARGEST_FILE {
+        return Err(too_large());
+    }
+    let text = String::from_utf8(bytes).map_err(|error| Unreadable {
+        rule: format!(
+            "the file is not UTF-8 text: byte {} cannot be read",
+            error.utf8_error().valid_up_to() + 1
+        ),
+        fix: "save it as UTF-8 text".to_owned(),
+    })?;
+    check(text)
+}
+
+/// Text that is already there, held to the same rules.
+///
+/// # Errors
+/// If it is larger than [`LARGEST_FILE`], or holds the control characters of a binary file.
+pub fn check(text: String) -> Result<String, Unreadable> {
+    if text.len() as u64 > LARGEST_FILE {
+        return Err(too_large());
+    }
+    if text.contains('\0') {
+        return Err(Unreadable {
+            rule: "this is a binary file".to_owned(),
+            fix: "give a text file; see that it was not saved as UTF-16".to_owned(),
+        });
+    }
+    Ok(match text.strip_prefix('\u{feff}') {
+        Some(rest) => rest.to_owned(),
+        None => text,
+    })
+}
+
+fn too_large() -> Unreadable {
+    Unreadable {
+        rule: format!(
+            "the file is larger than {} MB",
+            LARGEST_FILE / (1024 * 1024)
+        ),
+        fix: "split the build into several scenarios".to_owned(),
+    }
+}
