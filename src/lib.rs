@@ -7,8 +7,8 @@
 pub mod calendar;
 pub mod estimate;
 pub mod geometry;
-pub mod model;
 pub mod graph;
+pub mod model;
 pub mod plan;
 pub mod routes;
 pub mod scenario;
