@@ -7,13 +7,13 @@
 use std::collections::BTreeMap;
 
 use crate::model::linear::{LinearProgram, Sense, Variable};
-use crate::scenario::FilamentIndex;
+use crate::scenario::{FilamentIndex, Scenario};
 
 use super::pieces::{Company, Take};
 use super::shop::Shop;
 
 /// More rows for single parts than this and one row for all of a filament stands for them.
-const MOST_SINGLE_ROWS: usize = 4_000;
+const MOST_SINGLE_ROWS: usize = 10_000;
 
 /// Copies of a part made on a group of machines in one way.
 pub(super) struct Choice {
@@ -22,27 +22,63 @@ pub(super) struct Choice {
     take: Take,
 }
 
-/// Writes the rows into an empty program; returns, by part, its choices, and prices of the rows so far that prove a bound without any
-/// solver: a copy is worth its cheapest choice, nothing else is worth anything.
-pub(super) fn write(shop: &Shop, program: &mut LinearProgram) -> (Vec<Vec<Choice>>, Vec<f64>) {
+/// What the rows are about.
+pub(super) struct Costed {
+    /// By part.
+    pub(super) choices: Vec<Vec<Choice>>,
+    /// By group: minutes that it works for copies that some assembly takes; runs, layers and changes of filament included.
+    pub(super) busy: Vec<Vec<(Variable, f64)>>,
+    /// Prices of the first rows that prove a bound without any solver: a copy is worth its cheapest choice, nothing else is worth anything.
+    pub(super) cheapest: Vec<f64>,
+}
+
+/// Writes the rows into an empty program.
+pub(super) fn write(shop: &Shop, program: &mut LinearProgram) -> Costed {
     let (choices, cheapest) = every_copy_is_made(shop, program);
     let mut costs = Costs {
         shop,
         program,
         choices: &choices,
+        all_taken: all_taken(shop.scenario),
+        busy: vec![Vec::new(); shop.groups.len()],
     };
+    costs.copies_keep_busy();
     costs.runs_of_companies();
     costs.filaments_arrive();
-    (choices, cheapest)
+    let busy = costs.busy;
+    Costed {
+        choices,
+        busy,
+        cheapest,
+    }
 }
 
-/// `Σ x_p = copies_p` for every part p that can be made at all.
+/// By part: whether assemblies take all its copies.
+fn all_taken(scenario: &Scenario) -> Vec<bool> {
+    let mut taken = vec![0; scenario.parts.len()];
+    for (part, copies) in scenario
+        .assemblies
+        .iter()
+        .flat_map(|assembly| &assembly.parts)
+    {
+        taken[part.0] += u64::from(*copies);
+    }
+    scenario
+        .parts
+        .iter()
+        .zip(taken)
+        .map(|(part, taken)| taken >= u64::from(part.copies()))
+        .collect()
+}
+
+/// `Σ x_p = copies_p` for every part p that is wanted and can be made at all.
 fn every_copy_is_made(shop: &Shop, program: &mut LinearProgram) -> (Vec<Vec<Choice>>, Vec<f64>) {
     let mut choices = Vec::with_capacity(shop.takes.len());
     let mut cheapest = Vec::with_capacity(shop.takes.len());
     for (part, takes) in shop.scenario.parts.iter().zip(&shop.takes) {
         let wanted = f64::from(part.copies());
         let money = |take: &Take| take.money * take.lengths;
+        let takes = if part.copies() > 0 { &takes[..] } else { &[] };
         let of_part: Vec<Choice> = takes
             .iter()
             .map(|&(group, take)| Choice {
@@ -70,6 +106,9 @@ struct Costs<'a> {
     shop: &'a Shop<'a>,
     program: &'a mut LinearProgram,
     choices: &'a [Vec<Choice>],
+    /// By part: whether all its copies go into assemblies, so that whatever they take is taken before the build's end.
+    all_taken: Vec<bool>,
+    busy: Vec<Vec<(Variable, f64)>>,
 }
 
 /// Choices of one company (or filament) on one group, each with its part's position.
@@ -78,6 +117,21 @@ type Together<'a> = Vec<(usize, &'a Choice)>;
 impl Costs<'_> {
     fn copies(&self, part: usize) -> f64 {
         f64::from(self.shop.scenario.parts[part].copies())
+    }
+
+    /// Own minutes of copies that are all taken by assemblies.
+    fn copies_keep_busy(&mut self) {
+        for (choices, _) in self
+            .choices
+            .iter()
+            .zip(&self.all_taken)
+            .filter(|(_, all)| **all)
+        {
+            for choice in choices {
+                self.busy[choice.group]
+                    .push((choice.copies, choice.take.own * choice.take.lengths));
+            }
+        }
     }
 
     /// What `of` names of each choice, over copies.
@@ -173,6 +227,13 @@ impl Costs<'_> {
             .program
             .variable_known_below(minute * site.warm_up + bench * site.turnaround, pieces);
 
+        // A run of parts that are all taken is there for assemblies.
+        let taken = choices.iter().all(|&(part, _)| self.all_taken[part]);
+        if taken {
+            let setup = site.warm_up + site.turnaround;
+            self.busy[group].push((runs, setup));
+        }
+
         // R ≥ Σ share·pieces: the shares of the pieces of one run add up to at most 1, in each of the ways to count them.
         for way in 0..3 {
             let mut terms = Self::terms(choices, |take| -take.shares[way] * take.lengths);
@@ -195,6 +256,9 @@ impl Costs<'_> {
             .fold(f64::INFINITY, f64::min);
         if most > 0.0 && minute > 0.0 {
             let layers = self.program.variable_known_below(minute, pieces * most);
+            if taken {
+                self.busy[group].push((layers, 1.0));
+            }
             // L ≥ Σ share·layers·pieces: a run loses at least the mean that the shares weigh, since they add up to at most 1.
             let mut terms =
                 Self::terms(choices, |take| -take.shares[0] * take.layers * take.lengths);
@@ -235,10 +299,9 @@ impl Costs<'_> {
             self.copies(part) * shares.fold(f64::INFINITY, f64::min)
         };
         let must = parts().any(|part| {
-            self.copies(part) > 0.0
-                && self.choices[part]
-                    .iter()
-                    .all(|choice| !choice.take.solitary)
+            self.choices[part]
+                .iter()
+                .all(|choice| !choice.take.solitary)
         });
         let counted = (0..3).map(|way| parts().map(|part| least(part, way)).sum::<f64>());
         // A billionth of a run may be rounding.
@@ -261,12 +324,7 @@ impl Costs<'_> {
     /// What an arrival costs is [`Shop::arrival`]'s to prove; where it costs nothing there is no variable, and f may be there for nothing.
     fn filaments_arrive(&mut self) {
         let mut used: BTreeMap<FilamentIndex, BTreeMap<usize, Together>> = BTreeMap::new();
-        for (part, choices) in self
-            .choices
-            .iter()
-            .enumerate()
-            .filter(|&(part, _)| self.copies(part) > 0.0)
-        {
+        for (part, choices) in self.choices.iter().enumerate() {
             for choice in choices {
                 let filament = used.entry(self.shop.companies[part].0).or_default();
                 filament
@@ -280,9 +338,12 @@ impl Costs<'_> {
             let count = groups.len();
             let mut arrivals = Vec::new();
             for (group, choices) in groups {
-                let cost = self.shop.arrival(group, filament);
+                let (cost, minutes) = self.shop.arrival(group, filament);
                 if cost > 0.0 {
                     let arrival = self.program.variable_known_below(cost, 1.0);
+                    if choices.iter().all(|&(part, _)| self.all_taken[part]) {
+                        self.busy[group].push((arrival, minutes));
+                    }
                     let name = format!("arrives[{},{id}]", self.shop.groups[group].name);
                     self.at_least_for_any(&name, arrival, &choices, |_| 1.0);
                     arrivals.push((arrival, 1.0));

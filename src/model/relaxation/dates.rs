@@ -4,6 +4,7 @@
 //! Promises: earliest dates are not later, latest dates not earlier, than in any plan.
 
 use crate::calendar::Minute;
+use crate::graph::Network;
 use crate::routes::PartRoutes;
 use crate::scenario::{Assembly, Scenario};
 use crate::units::Seconds;
@@ -146,24 +147,21 @@ impl<'a> Build<'a> {
         Some(deadlines)
     }
 
-    /// Elapsed minutes from the print of any piece of `inside` to the completion of `targets` at least: work counts as if
-    /// somebody were always there.
-    pub(super) fn least_tail(&self, targets: &[usize], inside: &[usize]) -> i64 {
-        let mut tail: Vec<Option<i64>> = vec![None; self.assemblies.len()];
-        for &a in self.order.iter().rev().filter(|a| inside.contains(a)) {
-            let after = if targets.contains(&a) {
-                tail[a].or(Some(0))
-            } else {
-                tail[a]
-            };
-            let own =
-                after.map(|after| after + self.work[a] + i64::from(cure(&self.assemblies[a])));
-            tail[a] = own;
+    /// By assembly: the elapsed minutes from the moment when its pieces are there to the completion of `targets` at least, as if
+    /// somebody were always there; `None` outside of what they need.
+    pub(super) fn least_tails(&self, targets: &[usize]) -> Vec<Option<i64>> {
+        let mut after: Vec<Option<i64>> = vec![None; self.assemblies.len()];
+        for &target in targets {
+            after[target] = Some(0);
+        }
+        for &a in self.order.iter().rev() {
+            after[a] =
+                after[a].map(|after| after + self.work[a] + i64::from(cure(&self.assemblies[a])));
             for need in &self.assemblies[a].needs {
-                tail[need.0] = tail[need.0].max(own);
+                after[need.0] = after[need.0].max(after[a]);
             }
         }
-        tail.into_iter().flatten().min().unwrap_or(0)
+        after
     }
 }
 
@@ -171,28 +169,11 @@ fn cure(assembly: &Assembly) -> Minute {
     Minute::try_from(assembly.cure.value()).unwrap_or(Minute::MAX)
 }
 
-/// Every assembly after all that it needs (a scenario's `needs` has no cycle).
+/// Every assembly after all that it needs. A scenario's `needs` has no ring; one that had would have no plan, so no order serves.
 fn in_order(assemblies: &[Assembly]) -> Vec<usize> {
-    let mut waiting: Vec<usize> = assemblies
-        .iter()
-        .map(|assembly| assembly.needs.len())
-        .collect();
-    let mut wanted_by: Vec<Vec<usize>> = vec![Vec::new(); assemblies.len()];
-    for (a, assembly) in assemblies.iter().enumerate() {
-        for need in &assembly.needs {
-            wanted_by[need.0].push(a);
-        }
-    }
-    let mut order: Vec<usize> = (0..assemblies.len()).filter(|&a| waiting[a] == 0).collect();
-    let mut next = 0;
-    while let Some(&a) = order.get(next) {
-        next += 1;
-        for &user in &wanted_by[a] {
-            waiting[user] -= 1;
-            if waiting[user] == 0 {
-                order.push(user);
-            }
-        }
-    }
-    order
+    let of = |(a, assembly): (usize, &'_ Assembly)| -> Vec<(usize, usize)> {
+        assembly.needs.iter().map(|need| (need.0, a)).collect()
+    };
+    let before: Vec<(usize, usize)> = assemblies.iter().enumerate().flat_map(of).collect();
+    Network::new(assemblies.len(), &before).map_or(Vec::new(), |network| network.order().to_vec())
 }

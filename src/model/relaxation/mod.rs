@@ -11,7 +11,7 @@
 //! - [`pieces`]: what one piece takes at least. [`shop`]: machines, put together where they are alike or too many.
 //! - [`costs`]: rows without dates: copies, runs by bed area, layers, setups, filaments that must arrive.
 //! - [`presence`], [`supply`], [`heads`], [`dates`]: the calendar as numbers: what can be done by when, by when something must be done.
-//! - [`pools`], [`promises`], [`timing`]: rows with dates: machines and hands suffice for what is due.
+//! - [`pools`], [`promises`], [`timing`], [`waits`]: rows with dates: machines and hands suffice for what is due.
 
 mod costs;
 mod dates;
@@ -23,6 +23,7 @@ mod promises;
 mod shop;
 mod supply;
 mod timing;
+mod waits;
 
 use std::collections::BTreeMap;
 
@@ -33,6 +34,7 @@ use crate::routes::PartRoutes;
 use crate::scenario::{Assembly, Hands, Scenario};
 use crate::units::Money;
 
+use costs::Costed;
 use dates::Build;
 use heads::Heads;
 use pools::{Pool, Pooling, pools};
@@ -71,47 +73,33 @@ struct Fineness {
     end_dates: usize,
 }
 
-const LADDER: [Fineness; 6] = [
-    Fineness {
-        pooling: Pooling::Single,
-        grain: 1,
-        stage_dates: 8,
-        end_dates: 16,
-    },
-    Fineness {
-        pooling: Pooling::Single,
-        grain: 60,
-        stage_dates: 6,
-        end_dates: 10,
-    },
-    Fineness {
-        pooling: Pooling::Single,
-        grain: 360,
-        stage_dates: 4,
-        end_dates: 8,
-    },
-    Fineness {
-        pooling: Pooling::Alike,
-        grain: 360,
-        stage_dates: 4,
-        end_dates: 8,
-    },
-    Fineness {
-        pooling: Pooling::Alike,
-        grain: 1440,
-        stage_dates: 3,
-        end_dates: 6,
-    },
-    Fineness {
-        pooling: Pooling::All,
-        grain: 1440,
-        stage_dates: 2,
-        end_dates: 4,
-    },
+const LADDER: [Fineness; 7] = [
+    Fineness::new(Pooling::Single, 1, 8, 16),
+    Fineness::new(Pooling::Single, 60, 6, 10),
+    Fineness::new(Pooling::Single, 360, 4, 8),
+    Fineness::new(Pooling::Alike, 360, 4, 8),
+    Fineness::new(Pooling::Alike, 1440, 3, 6),
+    Fineness::new(Pooling::All, 2880, 2, 4),
+    // No dates at all: what each promise waits for by itself is left.
+    Fineness::new(Pooling::Alike, 1, 0, 0),
 ];
 
 /// Shares by class, group and deadline that the program may have before it is made coarser.
-const MOST_SHARES: usize = 12_000;
+const MOST_SHARES: usize = 4_000;
+
+/// Times that a group of machines may be counted before the program is made coarser; the solver's work grows with its cube.
+const MOST_COUNTS: usize = 300;
+
+impl Fineness {
+    const fn new(pooling: Pooling, grain: Minute, stage_dates: usize, end_dates: usize) -> Self {
+        Self {
+            pooling,
+            grain,
+            stage_dates,
+            end_dates,
+        }
+    }
+}
 
 /// A lower bound on what every plan costs, plastic that every plan needs left out.
 ///
@@ -120,11 +108,11 @@ pub fn bound(scenario: &Scenario, calendar: &Calendar, routes: &[PartRoutes]) ->
     let presence = Presence::new(calendar.windows());
     let shop = Shop::new(scenario, calendar, &presence, routes);
     let mut program = LinearProgram::new();
-    let (choices, cheapest) = costs::write(&shop, &mut program);
-    write_dates(&shop, calendar, &presence, routes, &choices, &mut program);
+    let costed = costs::write(&shop, &mut program);
+    write_dates(&shop, calendar, &presence, routes, &costed, &mut program);
 
     // Whatever the solver says, its prices prove what they prove; without it, each copy costs its cheapest way.
-    let mut proved = program.safe_bound(&cheapest);
+    let mut proved = program.safe_bound(&costed.cheapest);
     if let Ok(solution) = solve_lp(&program) {
         proved = proved.max(program.safe_bound(&solution.prices));
     }
@@ -145,7 +133,7 @@ fn write_dates(
     calendar: &Calendar,
     presence: &Presence,
     routes: &[PartRoutes],
-    choices: &[Vec<costs::Choice>],
+    costed: &Costed,
     program: &mut LinearProgram,
 ) {
     let scenario = shop.scenario;
@@ -182,7 +170,8 @@ fn write_dates(
     for (index, fineness) in LADDER.iter().enumerate() {
         let pools = pools(shop, routes, &wanted, fineness.pooling);
         let classes = classes(shop, routes, &first, &pools);
-        let dates = dates_asked(shop, presence, &promises, &classes, fineness);
+        let made = all_made(shop, presence, &classes);
+        let dates = dates_asked(&promises, made, fineness);
         let timing = Timing {
             shop,
             presence,
@@ -191,12 +180,15 @@ fn write_dates(
             classes: &classes,
             promises: &promises,
             dates: &dates,
+            until: made.saturating_mul(2),
             grain: fineness.grain,
             hands: hands.as_ref(),
         };
         let deadlines = timing.deadlines();
-        if timing.size(&deadlines) <= MOST_SHARES || index + 1 == LADDER.len() {
-            timing.write(&deadlines, choices, program);
+        let small =
+            timing.shares(&deadlines) <= MOST_SHARES && timing.counts(&deadlines) <= MOST_COUNTS;
+        if small || index + 1 == LADDER.len() {
+            timing.write(&deadlines, &costed.choices, &costed.busy, program);
             return;
         }
     }
@@ -257,21 +249,12 @@ fn classes(
     amounts.into_iter().map(class).collect()
 }
 
-/// The dates on which each promise is asked for: from its first late date to well past the date by which all machines together could
-/// have made everything, closer together at the beginning.
-fn dates_asked(
-    shop: &Shop,
-    presence: &Presence,
-    promises: &[Promise],
-    classes: &[Class],
-    fineness: &Fineness,
-) -> Vec<Vec<Minute>> {
+/// The first minute by which all machines together could have made everything, were each part made where it is made fastest.
+fn all_made(shop: &Shop, presence: &Presence, classes: &[Class]) -> Minute {
     let work: f64 = classes.iter().map(|class| class.amount * DAY).sum();
     let made = |minute: Minute| {
-        shop.groups
-            .iter()
-            .map(|group| group.supply.by(minute))
-            .sum::<f64>()
+        let groups = shop.groups.iter().map(|group| group.supply.by(minute));
+        groups.sum::<f64>()
     };
     let (mut early, mut late) = (0, presence.end());
     while late - early > 1 {
@@ -282,6 +265,12 @@ fn dates_asked(
             late = middle
         }
     }
+    late
+}
+
+/// The dates on which each promise is asked for: from its first late date to well past `made`, by which all machines together could
+/// have made everything; closer together at the beginning.
+fn dates_asked(promises: &[Promise], made: Minute, fineness: &Fineness) -> Vec<Vec<Minute>> {
     let of_promise = |promise: &Promise| {
         let (count, beyond) = if promise.is_end {
             (fineness.end_dates, 1.6)
@@ -289,7 +278,7 @@ fn dates_asked(
             (fineness.stage_dates, 1.3)
         };
         let from = promise.from();
-        let span = (beyond * f64::from(late) - f64::from(from)).max(DAY);
+        let span = (beyond * f64::from(made) - f64::from(from)).max(DAY);
         let mut dates: Vec<Minute> = (1..=count)
             .map(|step| {
                 from.saturating_add((span * (step as f64 / count as f64).powi(2)).ceil() as Minute)
@@ -300,3 +289,6 @@ fn dates_asked(
     };
     promises.iter().map(of_promise).collect()
 }
+
+#[cfg(test)]
+mod tests;

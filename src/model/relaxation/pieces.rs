@@ -25,6 +25,8 @@ pub(super) struct Take {
     pub(super) solitary: bool,
     /// Money for its own minutes, plastic beyond the part's base, finishing, gluing and hardware.
     pub(super) money: f64,
+    /// Minutes of the machine by itself.
+    pub(super) own: f64,
     /// Minutes of the machine: own, and its share of setup, warm-up and layers.
     pub(super) minutes: f64,
     /// Minutes of hands for its share of the setup; 0 on a belt.
@@ -43,6 +45,7 @@ impl Take {
             lengths: self.lengths,
             solitary: false,
             money: self.money.min(other.money),
+            own: self.own.min(other.own),
             minutes: self.minutes.min(other.minutes),
             setup: self.setup.min(other.setup),
             layers: self.layers.min(other.layers),
@@ -54,8 +57,17 @@ impl Take {
     fn covers(&self, other: &Self) -> bool {
         let numbers = |take: &Self| {
             let [a, b, c] = take.shares;
-            [take.money, take.minutes, take.setup, take.layers, a, b, c]
-                .map(|each| each * take.lengths)
+            [
+                take.money,
+                take.own,
+                take.minutes,
+                take.setup,
+                take.layers,
+                a,
+                b,
+                c,
+            ]
+            .map(|each| each * take.lengths)
         };
         self.solitary == other.solitary
             && self.layers <= other.layers
@@ -327,6 +339,7 @@ fn take(
                 lengths,
                 solitary: true,
                 money: site.minute * alone + site.bench * turnaround + besides,
+                own: alone + turnaround,
                 minutes: alone + turnaround,
                 setup: turnaround,
                 shares: [0.0; 3],
@@ -339,6 +352,7 @@ fn take(
             lengths,
             solitary: false,
             money: site.minute * own + besides,
+            own,
             minutes: own + share * (turnaround + site.warm_up() + site.layers(way)),
             setup: share * turnaround,
             shares: shares(share),

@@ -75,29 +75,37 @@ impl<'a> Shop<'a> {
         }
     }
 
-    /// What bringing a filament onto a group costs once: nothing where a bed has it already.
+    /// What bringing a filament onto a group takes once, in money and in minutes of the machine; nothing where a bed has it already.
     ///
     /// Proof: the first run of a filament on a machine follows one of another, or an empty machine, unless the machine began with
     /// it; that is a colour change. On a belt it needs a setup in either case, and belt runs are not charged any other.
-    pub(super) fn arrival(&self, group: usize, filament: FilamentIndex) -> f64 {
+    pub(super) fn arrival(&self, group: usize, filament: FilamentIndex) -> (f64, f64) {
         let group = &self.groups[group];
         let bench = self.scenario.bench.bench_hour.value() / 60.0;
         let price = self.scenario.filaments[filament.0].price_kg;
-        let change = |machine: &Machine| {
-            bench * machine.swap.value() as f64 + (machine.purge * price).value()
-        };
-        let setup = |machine: &Machine| {
-            if group.belt {
-                bench * machine.turnaround.value() as f64
-            } else {
-                0.0
-            }
-        };
         let loaded = group.loaded.contains(&filament);
-        let costs = group.machines.iter().map(|&m| &self.scenario.machines[m]);
-        costs
-            .map(|machine| setup(machine) + if loaded { 0.0 } else { change(machine) })
-            .fold(f64::INFINITY, f64::min)
+        let of = |machine: &Machine| {
+            let swap = if loaded { 0 } else { machine.swap.value() };
+            let setup = if group.belt {
+                machine.turnaround.value()
+            } else {
+                0
+            };
+            let minutes = (swap + setup) as f64;
+            let purge = if loaded {
+                0.0
+            } else {
+                (machine.purge * price).value()
+            };
+            (bench * minutes + purge, minutes)
+        };
+        let machines = group
+            .machines
+            .iter()
+            .map(|&m| of(&self.scenario.machines[m]));
+        machines
+            .reduce(|one, other| (one.0.min(other.0), one.1.min(other.1)))
+            .unwrap_or((0.0, 0.0))
     }
 }
 

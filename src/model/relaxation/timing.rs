@@ -20,6 +20,7 @@ use super::presence::Presence;
 use super::promises::Promise;
 use super::shop::Shop;
 use super::supply::Supply;
+use super::waits;
 
 /// What an assembly takes of a pool.
 pub(super) struct Class {
@@ -41,6 +42,8 @@ pub(super) struct Timing<'a> {
     pub(super) promises: &'a [Promise],
     /// By promise: the dates on which it is asked whether it is complete, rising, all after [`Promise::from`].
     pub(super) dates: &'a [Vec<Minute>],
+    /// The supplies' shape matters as far as this date.
+    pub(super) until: Minute,
     /// Deadlines are rounded up to a multiple of so many minutes, to have fewer of them.
     pub(super) grain: Minute,
     /// What the hands can do by a date; `None`: no limit.
@@ -115,11 +118,15 @@ impl Timing<'_> {
             .saturating_mul(self.grain)
     }
 
-    /// Variables that the rows will have, nearly all of them.
-    pub(super) fn size(&self, deadlines: &Deadlines) -> usize {
-        let of_class = |(class, dates): (&Class, &BTreeMap<Minute, _>)| {
-            let from = |first: &Minute| dates.range(first..).count();
-            class.first.iter().flatten().map(from).sum::<usize>()
+    /// Shares by class, group and deadline that the rows will have.
+    pub(super) fn shares(&self, deadlines: &Deadlines) -> usize {
+        let of_class = |(class, dates): (&Class, &BTreeMap<Minute, _>)| -> usize {
+            class
+                .first
+                .iter()
+                .flatten()
+                .map(|first| dates.range(first..).count())
+                .sum()
         };
         self.classes
             .iter()
@@ -128,11 +135,18 @@ impl Timing<'_> {
             .sum()
     }
 
+    /// Rows that count what a group has done by a date, nearly.
+    pub(super) fn counts(&self, deadlines: &Deadlines) -> usize {
+        let dates: BTreeSet<&Minute> = deadlines.classes.iter().flat_map(BTreeMap::keys).collect();
+        dates.len() * self.shop.groups.len()
+    }
+
     /// Writes the rows.
     pub(super) fn write(
         &self,
         deadlines: &Deadlines,
         choices: &[Vec<Choice>],
+        busy: &[Vec<(Variable, f64)>],
         program: &mut LinearProgram,
     ) {
         let late = self.promises_are_late(deadlines, program);
@@ -147,7 +161,7 @@ impl Timing<'_> {
         rows.machines_suffice();
         rows.hands_suffice();
         rows.shares_are_made(&shares, choices);
-        rows.promises_wait_for_machines(&shares, &late);
+        waits::write(self, &shares, &late, busy, program);
     }
 
     /// T_j, and u_ji = 1 if promise j is not complete by its date i.
@@ -197,13 +211,13 @@ impl Timing<'_> {
 }
 
 /// A promise's variables.
-struct Late {
-    days: Variable,
+pub(super) struct Late {
+    pub(super) days: Variable,
     incomplete: Vec<Variable>,
 }
 
 /// Shares of a class by group, in all: position of the group and variable.
-type Shares = Vec<(usize, Variable)>;
+pub(super) type Shares = Vec<(usize, Variable)>;
 
 struct Rows<'a> {
     timing: &'a Timing<'a>,
@@ -403,89 +417,7 @@ impl Rows<'_> {
             self.program.row(name, terms, Sense::AtLeast, 0.0);
         }
     }
-
-    /// `slope·T_j ≥ Σ_b minutes_bM − (slope·(due_j − tail_j) + offset)` for every promise j, group M and line above M's supply; the same for
-    /// hands, without tail.
-    ///
-    /// Proof: all that j needs of M is printed at least tail_j before its completion C ≤ due + T; so it fits what M can do by C − tail,
-    /// and that is at most slope·(C − tail) + offset.
-    fn promises_wait_for_machines(&mut self, shares: &[Shares], late: &[Late]) {
-        let timing = self.timing;
-        let groups = timing.shop.groups.len();
-        let mut of_assembly: Vec<Vec<Vec<(Variable, f64)>>> =
-            vec![vec![Vec::new(); groups + 1]; timing.build.assemblies.len()];
-        for (class, shares) in timing.classes.iter().zip(shares) {
-            for &(group, share) in shares {
-                if let Some(rate) = timing.pools[class.pool].rates[group] {
-                    let of = &mut of_assembly[class.assembly];
-                    of[group].push((share, -class.amount * rate.machine));
-                    if rate.hands > 0.0 && timing.hands.is_some() {
-                        of[groups].push((share, -class.amount * rate.hands));
-                    }
-                }
-            }
-        }
-        // One variable for what an assembly takes of a group keeps the rows short.
-        let mut minutes: Vec<Vec<Option<Variable>>> = Vec::with_capacity(of_assembly.len());
-        for (assembly, by_group) in timing.build.assemblies.iter().zip(of_assembly) {
-            let mut of = Vec::with_capacity(groups + 1);
-            for (group, mut terms) in by_group.into_iter().enumerate() {
-                if terms.is_empty() {
-                    of.push(None);
-                    continue;
-                }
-                let most = terms.iter().map(|(_, factor)| -factor).sum();
-                let sum = self.program.variable_known_below(0.0, most);
-                terms.push((sum, 1.0));
-                let name = timing
-                    .shop
-                    .groups
-                    .get(group)
-                    .map_or("hands", |group| &group.name);
-                self.program.row(
-                    format!("takes[{},{name}]", assembly.id),
-                    terms,
-                    Sense::AtLeast,
-                    0.0,
-                );
-                of.push(Some(sum));
-            }
-            minutes.push(of);
-        }
-        for ((promise, late), dates) in timing.promises.iter().zip(late).zip(timing.dates) {
-            let until = dates.last().map_or(0.0, |&date| f64::from(date));
-            let tail = timing.build.least_tail(&promise.targets, &promise.closure) as f64;
-            let supplies = timing
-                .shop
-                .groups
-                .iter()
-                .map(|group| (&group.name[..], &group.supply, tail, 0));
-            let bench: i64 = promise.closure.iter().map(|&a| timing.build.hands[a]).sum();
-            let hands = timing.hands.map(|supply| ("hands", supply, 0.0, bench));
-            for (column, (name, supply, tail, fixed)) in supplies.chain(hands).enumerate() {
-                let taken: Vec<(Variable, f64)> = promise
-                    .closure
-                    .iter()
-                    .filter_map(|&a| Some((minutes[a][column]?, -1.0)))
-                    .collect();
-                if taken.is_empty() && fixed == 0 {
-                    continue;
-                }
-                for line in supply.lines(until, MOST_LINES) {
-                    let mut terms = taken.clone();
-                    terms.push((late.days, line.slope));
-                    let by_due = line.slope * (f64::from(promise.due) - tail) + line.offset;
-                    let name = format!("waits[{},{name}]", promise.name);
-                    self.program
-                        .row(name, terms, Sense::AtLeast, (fixed as f64 - by_due) / DAY);
-                }
-            }
-        }
-    }
 }
-
-/// Lines above a supply that one promise is held to.
-const MOST_LINES: usize = 3;
 
 /// `W(k) ≥ W(k−1) + Σ terms(k)`, `W(k) ≤ supply(k)`.
 fn cumulate(
