@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use super::domain::{Domain, Split};
 use super::frame::Frame;
-use super::master::{Answer, Pool};
+use super::master::Pool;
 use crate::calendar::Minute;
 
 /// What to do.
@@ -22,27 +22,27 @@ pub enum Choice {
 const WHOLE: f64 = 1e-3;
 
 /// Chooses the split.
-pub fn choose(frame: &Frame, domain: &Domain, pool: &Pool, answer: &Answer) -> Choice {
-    goal(frame, domain, pool, answer)
-        .or_else(|| machine(frame, pool, answer))
-        .or_else(|| end(frame, pool, answer))
+pub fn choose(frame: &Frame, domain: &Domain, pool: &Pool, used: &[(usize, f64)]) -> Choice {
+    goal(frame, domain, pool, used)
+        .or_else(|| machine(frame, pool, used))
+        .or_else(|| end(frame, pool, used))
         .map_or(Choice::Whole, Choice::Split)
 }
 
 /// A point of a goal's ladder: if complete later, all cells before it are paid in full; if by then, what passes it must be made early.
-fn goal(frame: &Frame, domain: &Domain, pool: &Pool, answer: &Answer) -> Option<Split> {
+fn goal(frame: &Frame, domain: &Domain, pool: &Pool, used: &[(usize, f64)]) -> Option<Split> {
     let mut best: Option<(f64, Split)> = None;
     for (k, ladder) in frame.ladders.iter().enumerate() {
         let (low, high) = domain.goals[k];
         // Largest share, over runs, of each open cell.
         let mut by_run: BTreeMap<usize, Vec<f64>> = BTreeMap::new();
-        for &(number, amount) in &answer.used {
+        for &(number, amount) in used {
             let column = &pool.columns()[number];
             for (&run, &end) in column.runs.iter().zip(&column.ends) {
-                for (_, reach) in frame.above[run].iter().filter(|(g, _)| *g == k) {
+                for above in frame.above[run].iter().filter(|a| a.goal == k) {
                     let shares = by_run.entry(run).or_insert_with(|| vec![0.0; high - low]);
                     for cell in low..high {
-                        shares[cell - low] += amount * ladder.share(cell, reach.at(end));
+                        shares[cell - low] += amount * ladder.share(cell, above.reach.at(end));
                     }
                 }
             }
@@ -63,17 +63,13 @@ fn goal(frame: &Frame, domain: &Domain, pool: &Pool, answer: &Answer) -> Option<
                 best = Some((score, Split::Goal { goal: k, point }));
             }
         }
-        // The due date itself: on time or not.
-        if low == 0 && high > 0 {
-            // Late at all is worth nothing by itself, so it is asked for only through later points.
-        }
     }
     best.map(|(_, split)| split)
 }
 
-fn machine(frame: &Frame, pool: &Pool, answer: &Answer) -> Option<Split> {
+fn machine(frame: &Frame, pool: &Pool, used: &[(usize, f64)]) -> Option<Split> {
     let mut on = vec![vec![0.0; frame.tracks.len()]; frame.shop.runs.len()];
-    for &(number, amount) in &answer.used {
+    for &(number, amount) in used {
         let column = &pool.columns()[number];
         for &run in &column.runs {
             on[run][column.machine] += amount;
@@ -91,9 +87,9 @@ fn machine(frame: &Frame, pool: &Pool, answer: &Answer) -> Option<Split> {
     best.map(|(_, split)| split)
 }
 
-fn end(frame: &Frame, pool: &Pool, answer: &Answer) -> Option<Split> {
+fn end(frame: &Frame, pool: &Pool, used: &[(usize, f64)]) -> Option<Split> {
     let mut ends: Vec<BTreeMap<Minute, f64>> = vec![BTreeMap::new(); frame.shop.runs.len()];
-    for &(number, amount) in &answer.used {
+    for &(number, amount) in used {
         let column = &pool.columns()[number];
         for (&run, &end) in column.runs.iter().zip(&column.ends) {
             *ends[run].entry(end).or_default() += amount;

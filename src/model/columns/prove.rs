@@ -9,11 +9,11 @@ use std::collections::BinaryHeap;
 
 use super::super::packed::PackedShop;
 use super::branch::{choose, Choice};
-use super::domain::Domain;
+use super::domain::{Domain, Split};
 use super::frame::Frame;
+use super::ascent::Ascent;
 use super::master::{Answer, Pool};
 use super::pricing::{Effort, Memory, Prices, price};
-use super::rows::Rows;
 
 /// What is known before the proof starts.
 #[derive(Clone, Debug)]
@@ -87,7 +87,7 @@ pub fn prove(shop: &PackedShop, known: &Known, go_on: impl FnMut(&Progress) -> b
     let mut work = Work {
         frame: Frame::new(shop, known.cost, 120),
         pool: Pool::default(),
-        rows: Rows::default(),
+        active: Vec::new(),
         memory: Memory::new(shop.runs.len()),
         upper: known.cost,
         best: None,
@@ -98,6 +98,7 @@ pub fn prove(shop: &PackedShop, known: &Known, go_on: impl FnMut(&Progress) -> b
         stopped: false,
         reported: f64::NEG_INFINITY,
     };
+    work.active = vec![false; work.frame.rows()];
     for (machine, runs) in known.sheets {
         if let Some(column) = work.frame.column(*machine, runs) {
             work.pool.add(column);
@@ -144,7 +145,7 @@ pub fn prove(shop: &PackedShop, known: &Known, go_on: impl FnMut(&Progress) -> b
 struct Work<'a, F> {
     frame: Frame<'a>,
     pool: Pool,
-    rows: Rows,
+    active: Vec<bool>,
     memory: Memory,
     upper: f64,
     best: Option<(f64, Vec<Vec<usize>>)>,
@@ -158,51 +159,108 @@ struct Work<'a, F> {
 
 impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
     /// Raises the node's bound; a split if it must be halved, `None` if it is done with.
-    fn node(&mut self, node: &mut Node) -> Option<super::domain::Split> {
+    fn node(&mut self, node: &mut Node) -> Option<Split> {
+        let debug = std::env::var("COLDBG").is_ok();
+        let start = node.prices.clone().unwrap_or_else(|| self.first_prices());
+        let fresh = node.prices.is_none();
+        let mut ascent = Ascent::new(&self.frame, &node.domain, start, if fresh { 0.5 } else { 0.2 });
+        let envf = |n: &str, d: f64| std::env::var(n).ok().and_then(|v| v.parse().ok()).unwrap_or(d);
+        let rounds = if fresh { envf("ROUNDS", 300.0) } else { envf("NROUNDS", 40.0) } as usize;
+        let keep = envf("KEEP", 4.0) as usize;
+        for round in 0..rounds {
+            let target = self.upper.min(ascent.value.max(node.bound) * 1.05 + 0.1);
+            let trial = ascent.trial(&self.frame, &node.domain, target);
+            let t0 = std::time::Instant::now();
+            let priced = price(&self.frame, &node.domain, &trial, &self.memory, Effort { keep, want: 3 });
+            let t2 = t0.elapsed();
+            let value = priced.value;
+            for column in priced.columns.iter().flatten() {
+                self.memory.learn(&column.runs, 12);
+            }
+            ascent.learn(&self.frame, &node.domain, &mut self.pool, trial, &priced);
+            for column in priced.columns.into_iter().flatten().filter(|c| c.cost.is_finite()) {
+                self.pool.add(column);
+            }
+            if debug && (fresh || round + 1 == rounds) {
+                eprintln!("asc {round} open {} value {value:.3} best {:.3} mean {} {}  price {t2:?}", self.open, ascent.value, ascent.mean.len(), ascent.state());
+            }
+            node.prices = Some(ascent.best.clone());
+            if !self.report(node, ascent.value) {
+                return None;
+            }
+        }
+        if envf("NOLP", 0.0) > 0.0 {
+            return match choose(&self.frame, &node.domain, &self.pool, &ascent.mean) {
+                Choice::Split(split) => Some(split),
+                Choice::Whole => None,
+            };
+        }
+        self.polish(node)
+    }
+
+    /// Prices at which no sheet is worth printing, but nearly: each run at its cheapest.
+    fn first_prices(&self) -> Prices {
+        let mut runs = vec![f64::INFINITY; self.frame.shop.runs.len()];
+        for fare in self.frame.fares.iter().flatten() {
+            runs[fare.run] = runs[fare.run].min(fare.cost[0]).min(fare.cost[1]);
+        }
+        Prices { runs, late: vec![0.0; self.frame.rows()] }
+    }
+
+    /// Notes a valid bound of a node and tells the caller; false if the node is done with or the caller has had enough.
+    fn report(&mut self, node: &mut Node, value: f64) -> bool {
+        self.iterations += 1;
+        node.bound = node.bound.max(value);
+        let progress = Progress {
+            iterations: self.iterations,
+            bound: node.bound.min(self.elsewhere).min(self.upper).max(self.reported),
+            columns: self.pool.columns().len(),
+            open: self.open,
+        };
+        self.reported = progress.bound;
+        self.stopped = !(self.go_on)(&progress);
+        !self.stopped && node.bound < self.upper - SAME
+    }
+
+    /// Column generation by the LP, near the node's prices.
+    fn polish(&mut self, node: &mut Node) -> Option<Split> {
+        let memory = &self.memory;
+        self.pool.retain(|c| !memory.forbids(&c.runs));
         let mut dear = 10.0 + 3.0 * self.frame.fares.iter().flatten().map(|f| f.first).fold(0.0, f64::max);
         let debug = std::env::var("COLDBG").is_ok();
-        let mut best: Option<Prices> = node.prices.clone();
-        let mut best_value = f64::NEG_INFINITY;
-        let mut smooth = if best.is_some() { 0.5 } else { 0.0 };
+        let mut best = node.prices.clone()?;
+        let mut best_value = node.bound;
+        let mut smooth = 0.5;
         let mut stalled = 0;
+        for (row, price) in best.late.iter().enumerate() {
+            self.active[row] |= *price > 0.02;
+        }
         loop {
             let t0 = std::time::Instant::now();
-            let answer = self.pool.solve(&self.frame, &node.domain, &self.rows, dear, None, 1e-6)?;
+            let near = (&best, self.upper.min(best_value * 1.2) - best_value);
+            let answer = self.pool.solve(&self.frame, &node.domain, &self.active, dear, near, 1e-6)?;
             let t1 = t0.elapsed();
-            let added = self.pool.separate(&self.frame, &node.domain, &mut self.rows, &answer, 2);
-            let prices = match &best {
-                Some(best) => answer.prices.toward(best, smooth),
-                None => answer.prices.clone(),
-            };
+            let added = self.pool.separate(&self.frame, &node.domain, &mut self.active, &answer.used, 2);
+            let prices = best.toward(&answer.prices, 1.0 - smooth);
             let t0 = std::time::Instant::now();
-            let priced = price(&self.frame, &node.domain, &self.rows, &prices, &self.memory, Effort { keep: 8, want: 10 });
+            let priced = price(&self.frame, &node.domain, &prices, &self.memory, Effort { keep: 8, want: 10 });
             let t2 = t0.elapsed();
-            self.iterations += 1;
             if priced.value > best_value {
                 best_value = priced.value;
-                best = Some(prices.clone());
-                node.prices = best.clone();
+                best = prices;
+                node.prices = Some(best.clone());
             }
-            let before = node.bound;
-            node.bound = node.bound.max(priced.value);
-            if node.bound > before + 1e-4 * (answer.value - before).abs() {
+            if priced.value > node.bound + 1e-4 * (answer.value - node.bound).abs() {
                 stalled = 0;
             } else {
                 stalled += 1;
             }
-            let mut new = 0;
-            let mut learnt = 0;
-            let mut improving = 0;
-            for column in priced.columns {
-                if self.memory.learn(&column.runs, 12) {
-                    learnt += 1;
-                }
-                let reduced = Pool::reduced(&self.frame, &node.domain, &self.rows, &answer.prices, &column);
+            let (mut new, mut learnt) = (0, 0);
+            for column in priced.columns.into_iter().flatten() {
+                learnt += usize::from(self.memory.learn(&column.runs, 12));
+                let reduced = Pool::reduced(&self.frame, &node.domain, &answer.prices, &column);
                 let cut = answer.machines[column.machine].min(0.0);
-                if reduced < cut - 1e-6 && self.pool.add(column) {
-                    new += 1;
-                    improving += 1;
-                }
+                new += usize::from(reduced < cut - 1e-6 && self.pool.add(column));
             }
             if learnt > 0 {
                 let memory = &self.memory;
@@ -211,21 +269,10 @@ impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
             if debug {
                 eprintln!(
                     "it {} open {} lp {:.3} missing {:.2} value {:.3} bound {:.3} cols {} rows {}(+{}) new {} learnt {} smooth {:.2} lp {:?} price {:?}",
-                    self.iterations, self.open, answer.value, answer.missing, priced.value, node.bound, answer.width, self.rows.list().len(), added, new, learnt, smooth, t1, t2
+                    self.iterations, self.open, answer.value, answer.missing, priced.value, node.bound.max(priced.value), answer.width, self.active.iter().filter(|a| **a).count(), added, new, learnt, smooth, t1, t2
                 );
             }
-            let progress = Progress {
-                iterations: self.iterations,
-                bound: node.bound.min(self.elsewhere).min(self.upper).max(self.reported),
-                columns: self.pool.columns().len(),
-                open: self.open,
-            };
-            self.reported = progress.bound;
-            if !(self.go_on)(&progress) {
-                self.stopped = true;
-                return None;
-            }
-            if node.bound >= self.upper - SAME {
+            if !self.report(node, priced.value) {
                 return None;
             }
             let gap = answer.value - node.bound;
@@ -235,21 +282,17 @@ impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
             }
             let tight = gap < 1e-3 * (1.0 + answer.value.abs()) && added == 0;
             if (tight || stalled > 8) && learnt == 0 && answer.missing < 1e-4 {
-                match choose(&self.frame, &node.domain, &self.pool, &answer) {
+                match choose(&self.frame, &node.domain, &self.pool, &answer.used) {
                     Choice::Split(split) => return Some(split),
                     Choice::Whole => {
-                        if gap < 1e-5 {
-                            self.found(&answer);
-                            return None;
-                        }
-                        if improving == 0 && added == 0 && smooth == 0.0 {
+                        if gap < 1e-5 || (new == 0 && added == 0 && smooth == 0.0) {
                             self.found(&answer);
                             return None;
                         }
                     }
                 }
             }
-            smooth = if improving == 0 { (smooth - 0.2f64).max(0.0) } else { 0.6 };
+            smooth = if new == 0 { (smooth - 0.2f64).max(0.0) } else { 0.6 };
         }
     }
 

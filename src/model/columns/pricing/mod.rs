@@ -16,7 +16,6 @@ use rayon::prelude::*;
 
 use super::domain::Domain;
 use super::frame::{Column, Frame};
-use super::rows::{LateRow, Rows};
 
 /// A sheet found by pricing, with its reduced cost (machine's own price not counted).
 #[derive(Clone, Debug)]
@@ -32,18 +31,14 @@ pub struct Sheet {
 pub struct Prices {
     /// By run.
     pub runs: Vec<f64>,
-    /// By row of `Rows`; rows beyond its end have price 0.
+    /// By late row of the frame, at least 0.
     pub late: Vec<f64>,
 }
 
 impl Prices {
     /// `self` moved toward `other` by `part` (0: stays, 1: becomes it).
     pub fn toward(&self, other: &Self, part: f64) -> Self {
-        let mix = |a: &[f64], b: &[f64]| {
-            let len = a.len().max(b.len());
-            let at = |v: &[f64], i: usize| v.get(i).copied().unwrap_or(0.0);
-            (0..len).map(|i| at(a, i) + part * (at(b, i) - at(a, i))).collect::<Vec<f64>>()
-        };
+        let mix = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a + part * (b - a)).collect::<Vec<f64>>();
         Self { runs: mix(&self.runs, &other.runs), late: mix(&self.late, &other.late) }
     }
 }
@@ -109,10 +104,10 @@ impl Memory {
 pub struct Priced {
     /// The lower bound.
     pub value: f64,
-    /// For each machine the least reduced cost.
-    pub machines: Vec<f64>,
-    /// Sheets, dated.
-    pub columns: Vec<Column>,
+    /// For each machine the best sheets, dated, cheapest first; the empty one is not listed.
+    pub columns: Vec<Vec<Column>>,
+    /// For each machine whether its first sheet undercuts the empty one.
+    pub busy: Vec<bool>,
 }
 
 /// How hard to look.
@@ -125,8 +120,8 @@ pub struct Effort {
 }
 
 /// Prices all machines.
-pub fn price(frame: &Frame, domain: &Domain, rows: &Rows, prices: &Prices, memory: &Memory, effort: Effort) -> Priced {
-    let table = table(frame, domain, rows, prices);
+pub fn price(frame: &Frame, domain: &Domain, prices: &Prices, memory: &Memory, effort: Effort) -> Priced {
+    let table = table(frame, domain, prices);
     let machines: Vec<usize> = (0..frame.tracks.len()).collect();
     let found: Vec<(f64, Vec<Sheet>)> = machines
         .par_iter()
@@ -147,36 +142,44 @@ pub fn price(frame: &Frame, domain: &Domain, rows: &Rows, prices: &Prices, memor
             }
         })
         .collect();
-    let cells: f64 = rows.overspent(frame, domain, prices);
+    let cells = overspent(frame, domain, prices);
     let values: Vec<f64> = found.iter().map(|f| f.0).collect();
     let value = domain.paid(frame) + prices.runs.iter().sum::<f64>() + cells + values.iter().sum::<f64>();
     let columns = found
         .into_iter()
         .enumerate()
-        .flat_map(|(m, (_, sheets))| sheets.into_iter().filter_map(move |s| frame.column(m, &s.runs)))
+        .map(|(m, (_, sheets))| sheets.iter().filter_map(|s| frame.column(m, &s.runs)).collect())
         .collect();
-    Priced { value, machines: values, columns }
+    Priced { value, busy: values.iter().map(|&v| v < 0.0).collect(), columns }
+}
+
+/// Σ over open cells of min(0, weight − prices of its rows): what is lost where prices add up to more than a cell is worth.
+fn overspent(frame: &Frame, domain: &Domain, prices: &Prices) -> f64 {
+    let cell = |goal: usize, cell: usize| {
+        let spent: f64 = prices.late[frame.rows_of(goal, cell)].iter().sum();
+        (frame.ladders[goal].weight[cell] - spent).min(0.0)
+    };
+    let goals = domain.goals.iter().enumerate();
+    goals.flat_map(|(k, &(low, high))| (low..high).map(move |j| (k, j))).map(|(k, j)| cell(k, j)).sum()
 }
 
 /// The price of every run at every end.
-fn table(frame: &Frame, domain: &Domain, rows: &Rows, prices: &Prices) -> Table {
+fn table(frame: &Frame, domain: &Domain, prices: &Prices) -> Table {
     let mut table = Table::new(frame.shop.runs.len(), frame.horizon);
     for run in 0..frame.shop.runs.len() {
         let (after, by) = domain.ends_of(frame, run);
         let values = table.row_mut(run);
         values.fill(-prices.runs[run]);
-        for (k, reach) in &frame.above[run] {
-            let ladder = &frame.ladders[*k];
-            let (low, high) = domain.goals[*k];
+        for above in &frame.above[run] {
+            let ladder = &frame.ladders[above.goal];
+            let (low, high) = domain.goals[above.goal];
             let mut passed = 0.0;
-            // First end that is not yet wholly past the cells looked at.
             for j in low..high {
-                let price = rows.find(LateRow { goal: *k, cell: j, run }).and_then(|i| prices.late.get(i).copied());
-                let price = price.unwrap_or(0.0).max(0.0);
-                let from = reach.latest(ladder.points[j], frame.horizon) + 1;
-                let to = reach.latest(ladder.points[j + 1], frame.horizon);
+                let price = prices.late[frame.row(above.goal, j, above.place)];
+                let from = above.reach.latest(ladder.points[j], frame.horizon) + 1;
+                let to = above.reach.latest(ladder.points[j + 1], frame.horizon);
                 for end in from.max(0)..=to {
-                    values[end as usize] += passed + price * ladder.share(j, reach.at(end));
+                    values[end as usize] += passed + price * ladder.share(j, above.reach.at(end));
                 }
                 passed += price;
             }
