@@ -1,6 +1,6 @@
 //! Prints how the bound of a farm instance (runs as packed) grows with time.
 //!
-//! `cargo run --release --example columns -- INSTANCE.json SECONDS [COST]`
+//! `cargo run --release --example columns -- INSTANCE.json SECONDS [COST [ROUNDS]]`
 
 use std::time::Instant;
 
@@ -80,10 +80,11 @@ fn shop(farm: &Farm) -> PackedShop {
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let [path, seconds, rest @ ..] = arguments.as_slice() else {
-        return Err("columns INSTANCE.json SECONDS [COST]".into());
+        return Err("columns INSTANCE.json SECONDS [COST [ROUNDS]]".into());
     };
     let seconds: f64 = seconds.parse()?;
     let cost = rest.first().map_or(Ok(f64::INFINITY), |c| c.parse::<f64>())?;
+    let rounds = rest.get(1).map_or(Ok(usize::MAX), |r| r.parse::<usize>())?;
     let farm: Farm = serde_json::from_str(&std::fs::read_to_string(path)?)?;
     let shop = shop(&farm);
     let start = Instant::now();
@@ -99,7 +100,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             );
             next = (now * 1.15).max(now + 0.05);
         }
-        now < seconds
+        now < seconds && progress.iterations < rounds
     });
     let now = start.elapsed().as_secs_f64();
     println!(

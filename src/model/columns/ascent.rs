@@ -50,7 +50,7 @@ impl Ascent {
                 *p += step * s;
             }
             for (p, s) in next.late.iter_mut().zip(&slope.late) {
-                *p += step * s;
+                *p += step * envf("KAPPA",1.0) * s;
             }
             project(frame, domain, &mut next);
             next
@@ -81,7 +81,7 @@ impl Ascent {
         let fresh = Prices { runs, late };
         let part = match &self.slope {
             None => 1.0,
-            Some(slope) => shortest(slope, &fresh).clamp(0.01, 0.1),
+            Some(slope) => shortest(slope, &fresh).clamp(envf("ALO",0.01), envf("AHI",0.1)),
         };
         let slope = match &self.slope {
             None => fresh.clone(),
@@ -99,15 +99,15 @@ impl Ascent {
         if rose {
             let along: f64 = slope.runs.iter().zip(&fresh.runs).map(|(a, b)| a * b).sum();
             if along > 0.0 {
-                self.theta = (self.theta * 1.1).min(1.5);
+                self.theta = (self.theta * 1.1).min(envf("TMAX",1.5));
             }
             self.value = priced.value;
             self.best = trial;
             self.fails = 0;
         } else {
             self.fails += 1;
-            if self.fails % 6 == 0 {
-                self.theta *= 0.7;
+            if self.fails % (envf("FAILS",3.0) as usize) == 0 {
+                self.theta *= envf("CUT",0.7);
             }
         }
         self.slope = Some(slope);
@@ -148,3 +148,5 @@ fn project(frame: &Frame, domain: &Domain, prices: &mut Prices) {
         }
     }
 }
+
+pub fn envf(n: &str, d: f64) -> f64 { std::env::var(n).ok().and_then(|v| v.parse().ok()).unwrap_or(d) }

@@ -11,7 +11,7 @@ use super::super::packed::PackedShop;
 use super::branch::{choose, Choice};
 use super::domain::{Domain, Split};
 use super::frame::Frame;
-use super::ascent::Ascent;
+use super::ascent::{Ascent, envf};
 use super::master::{Answer, Pool};
 use super::pricing::{Effort, Memory, Prices, price};
 
@@ -85,7 +85,7 @@ const SAME: f64 = 1e-6;
 /// Bounds the cost of every plan from below, as long as `go_on` says so after each round.
 pub fn prove(shop: &PackedShop, known: &Known, go_on: impl FnMut(&Progress) -> bool) -> Proof {
     let mut work = Work {
-        frame: Frame::new(shop, known.cost, 120),
+        frame: Frame::new(shop, known.cost, envf("CELL",120.0) as i32),
         pool: Pool::default(),
         active: Vec::new(),
         memory: Memory::new(shop.runs.len()),
@@ -163,19 +163,18 @@ impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
         let debug = std::env::var("COLDBG").is_ok();
         let start = node.prices.clone().unwrap_or_else(|| self.first_prices());
         let fresh = node.prices.is_none();
-        let mut ascent = Ascent::new(&self.frame, &node.domain, start, if fresh { 0.5 } else { 0.2 });
-        let envf = |n: &str, d: f64| std::env::var(n).ok().and_then(|v| v.parse().ok()).unwrap_or(d);
+        let mut ascent = Ascent::new(&self.frame, &node.domain, start, if fresh { envf("THETA",0.5) } else { 0.2 });
         let rounds = if fresh { envf("ROUNDS", 300.0) } else { envf("NROUNDS", 40.0) } as usize;
         let keep = envf("KEEP", 4.0) as usize;
         for round in 0..rounds {
-            let target = self.upper.min(ascent.value.max(node.bound) * 1.05 + 0.1);
+            let target = self.upper.min(ascent.value.max(node.bound) * envf("TGT",1.05) + 0.1);
             let trial = ascent.trial(&self.frame, &node.domain, target);
             let t0 = std::time::Instant::now();
             let priced = price(&self.frame, &node.domain, &trial, &self.memory, Effort { keep, want: 3 });
             let t2 = t0.elapsed();
             let value = priced.value;
             for column in priced.columns.iter().flatten() {
-                self.memory.learn(&column.runs, 12);
+                self.memory.learn(&column.runs, envf("NG",12.0) as usize);
             }
             ascent.learn(&self.frame, &node.domain, &mut self.pool, trial, &priced);
             for column in priced.columns.into_iter().flatten().filter(|c| c.cost.is_finite()) {
@@ -190,7 +189,8 @@ impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
             }
         }
         if envf("NOLP", 0.0) > 0.0 {
-            return match choose(&self.frame, &node.domain, &self.pool, &ascent.mean) {
+            let split = choose(&self.frame, &node.domain, &self.pool, &ascent.mean); if debug { eprintln!("NODE {} bound {:.3} {:?} goals {:?}", node.number, node.bound, split, node.domain.goals); }
+            return match split {
                 Choice::Split(split) => Some(split),
                 Choice::Whole => None,
             };
@@ -257,7 +257,7 @@ impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
             }
             let (mut new, mut learnt) = (0, 0);
             for column in priced.columns.into_iter().flatten() {
-                learnt += usize::from(self.memory.learn(&column.runs, 12));
+                learnt += usize::from(self.memory.learn(&column.runs, envf("NG",12.0) as usize));
                 let reduced = Pool::reduced(&self.frame, &node.domain, &answer.prices, &column);
                 let cut = answer.machines[column.machine].min(0.0);
                 new += usize::from(reduced < cut - 1e-6 && self.pool.add(column));
