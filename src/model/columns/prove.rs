@@ -13,7 +13,7 @@ use super::domain::{Domain, Split};
 use super::frame::Frame;
 use super::ascent::{Ascent, envf};
 use super::master::{Answer, Pool};
-use super::pricing::{Effort, Memory, Prices, price};
+use super::pricing::{Effort, Pricer, Prices};
 
 /// What is known before the proof starts.
 #[derive(Clone, Debug)]
@@ -84,11 +84,13 @@ const SAME: f64 = 1e-6;
 
 /// Bounds the cost of every plan from below, as long as `go_on` says so after each round.
 pub fn prove(shop: &PackedShop, known: &Known, go_on: impl FnMut(&Progress) -> bool) -> Proof {
+    let frame = Frame::new(shop, known.cost, envf("CELL",120.0) as i32);
+    let pricer = Pricer::new(&frame);
     let mut work = Work {
-        frame: Frame::new(shop, known.cost, envf("CELL",120.0) as i32),
+        frame,
         pool: Pool::default(),
         active: Vec::new(),
-        memory: Memory::new(shop.runs.len()),
+        pricer,
         upper: known.cost,
         best: None,
         iterations: 0,
@@ -146,7 +148,7 @@ struct Work<'a, F> {
     frame: Frame<'a>,
     pool: Pool,
     active: Vec<bool>,
-    memory: Memory,
+    pricer: Pricer,
     upper: f64,
     best: Option<(f64, Vec<Vec<usize>>)>,
     iterations: usize,
@@ -165,16 +167,16 @@ impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
         let fresh = node.prices.is_none();
         let mut ascent = Ascent::new(&self.frame, &node.domain, start, if fresh { envf("THETA",0.5) } else { 0.2 });
         let rounds = if fresh { envf("ROUNDS", 300.0) } else { envf("NROUNDS", 40.0) } as usize;
-        let keep = envf("KEEP", 4.0) as usize;
+        let keep = envf("KEEP", 32.0) as usize;
         for round in 0..rounds {
             let target = self.upper.min(ascent.value.max(node.bound) * envf("TGT",1.05) + 0.1);
             let trial = ascent.trial(&self.frame, &node.domain, target);
             let t0 = std::time::Instant::now();
-            let priced = price(&self.frame, &node.domain, &trial, &self.memory, Effort { keep, want: 3 });
+            let priced = self.pricer.price(&self.frame, &node.domain, &trial, Effort { keep, want: 3, coarse: envf("COARSE", 2.0) as usize, slack: envf("SLACK", 0.1) });
             let t2 = t0.elapsed();
             let value = priced.value;
             for column in priced.columns.iter().flatten() {
-                self.memory.learn(&column.runs, envf("NG",12.0) as usize);
+                self.pricer.memory.learn(&column.runs, envf("NG",12.0) as usize);
             }
             ascent.learn(&self.frame, &node.domain, &mut self.pool, trial, &priced);
             for column in priced.columns.into_iter().flatten().filter(|c| c.cost.is_finite()) {
@@ -224,7 +226,7 @@ impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
 
     /// Column generation by the LP, near the node's prices.
     fn polish(&mut self, node: &mut Node) -> Option<Split> {
-        let memory = &self.memory;
+        let memory = &self.pricer.memory;
         self.pool.retain(|c| !memory.forbids(&c.runs));
         let mut dear = 10.0 + 3.0 * self.frame.fares.iter().flatten().map(|f| f.first).fold(0.0, f64::max);
         let debug = std::env::var("COLDBG").is_ok();
@@ -243,7 +245,7 @@ impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
             let added = self.pool.separate(&self.frame, &node.domain, &mut self.active, &answer.used, 2);
             let prices = best.toward(&answer.prices, 1.0 - smooth);
             let t0 = std::time::Instant::now();
-            let priced = price(&self.frame, &node.domain, &prices, &self.memory, Effort { keep: 8, want: 10 });
+            let priced = self.pricer.price(&self.frame, &node.domain, &prices, Effort { keep: 32, want: 10, coarse: 2, slack: 0.1 });
             let t2 = t0.elapsed();
             if priced.value > best_value {
                 best_value = priced.value;
@@ -257,13 +259,13 @@ impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
             }
             let (mut new, mut learnt) = (0, 0);
             for column in priced.columns.into_iter().flatten() {
-                learnt += usize::from(self.memory.learn(&column.runs, envf("NG",12.0) as usize));
+                learnt += usize::from(self.pricer.memory.learn(&column.runs, envf("NG",12.0) as usize));
                 let reduced = Pool::reduced(&self.frame, &node.domain, &answer.prices, &column);
                 let cut = answer.machines[column.machine].min(0.0);
                 new += usize::from(reduced < cut - 1e-6 && self.pool.add(column));
             }
             if learnt > 0 {
-                let memory = &self.memory;
+                let memory = &self.pricer.memory;
                 self.pool.retain(|c| !memory.forbids(&c.runs));
             }
             if debug {

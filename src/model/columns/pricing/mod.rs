@@ -11,11 +11,14 @@
 mod labels;
 
 pub use labels::Fare;
-use labels::{Bits, Lane, Table, sweep};
+use std::collections::VecDeque;
+
+use labels::{Bits, Lane, Table, cheapest};
 use rayon::prelude::*;
 
 use super::domain::Domain;
 use super::frame::{Column, Frame};
+use super::master::Pool;
 
 /// A sheet found by pricing, with its reduced cost (machine's own price not counted).
 #[derive(Clone, Debug)]
@@ -113,44 +116,80 @@ pub struct Priced {
 /// How hard to look.
 #[derive(Clone, Copy, Debug)]
 pub struct Effort {
-    /// Labels kept at a state.
+    /// Labels kept at a state by the coarse sweep.
+    pub coarse: usize,
+    /// Labels kept at a state by the fine sweep.
     pub keep: usize,
+    /// How far above the coarse value the fine sweep looks, as a part of that value.
+    pub slack: f64,
     /// Sheets wanted from a machine.
     pub want: usize,
 }
 
-/// Prices all machines.
-pub fn price(frame: &Frame, domain: &Domain, prices: &Prices, memory: &Memory, effort: Effort) -> Priced {
-    let table = table(frame, domain, prices);
-    let machines: Vec<usize> = (0..frame.tracks.len()).collect();
-    let found: Vec<(f64, Vec<Sheet>)> = machines
-        .par_iter()
-        .map(|&m| {
-            let fares: Vec<Fare> =
-                frame.fares[m].iter().filter(|f| domain.allowed[m][f.run]).copied().collect();
-            let lane = Lane {
-                track: &frame.tracks[m],
-                fares: &fares,
-                colours: frame.colours,
-                table: &table,
-            };
-            match frame.shop.runs.len() {
-                0..=64 => sweep::<1>(&lane, &memory.bits(), effort.keep, effort.want),
-                65..=128 => sweep::<2>(&lane, &memory.bits(), effort.keep, effort.want),
-                129..=192 => sweep::<3>(&lane, &memory.bits(), effort.keep, effort.want),
-                _ => sweep::<7>(&lane, &memory.bits(), effort.keep, effort.want),
+/// Pricing with what it learns on the way.
+#[derive(Debug)]
+pub struct Pricer {
+    /// Which cycles are forbidden.
+    pub memory: Memory,
+    /// The sheets found last, by machine.
+    recent: Vec<VecDeque<Column>>,
+}
+
+/// Sheets remembered of each machine.
+const RECENT: usize = 24;
+
+impl Pricer {
+    /// Knows nothing yet.
+    pub fn new(frame: &Frame) -> Self {
+        Self { memory: Memory::new(frame.shop.runs.len()), recent: vec![VecDeque::new(); frame.tracks.len()] }
+    }
+
+    /// Prices all machines.
+    pub fn price(&mut self, frame: &Frame, domain: &Domain, prices: &Prices, effort: Effort) -> Priced {
+        let table = table(frame, domain, prices);
+        let machines: Vec<usize> = (0..frame.tracks.len()).collect();
+        let (memory, recent) = (&self.memory, &self.recent);
+        let found: Vec<(f64, Vec<Column>)> = machines
+            .par_iter()
+            .map(|&m| {
+                let fares: Vec<Fare> =
+                    frame.fares[m].iter().filter(|f| domain.allowed[m][f.run]).copied().collect();
+                let known = recent[m]
+                    .iter()
+                    .filter(|c| domain.allows(frame, c) && !memory.forbids(&c.runs))
+                    .map(|c| (Pool::reduced(frame, domain, prices, c), c))
+                    .min_by(|a, b| a.0.total_cmp(&b.0));
+                let limit = known.map_or(0.0, |k| k.0.min(0.0));
+                let lane = Lane { track: &frame.tracks[m], fares: &fares, colours: frame.colours, table: &table };
+                let (value, sheets) = match frame.shop.runs.len() {
+                    0..=64 => cheapest::<1>(&lane, &memory.bits(), effort, limit),
+                    65..=128 => cheapest::<2>(&lane, &memory.bits(), effort, limit),
+                    129..=192 => cheapest::<3>(&lane, &memory.bits(), effort, limit),
+                    _ => cheapest::<7>(&lane, &memory.bits(), effort, limit),
+                };
+                let mut columns: Vec<Column> = sheets.iter().filter_map(|s| frame.column(m, &s.runs)).collect();
+                if let Some((_, column)) = known.filter(|k| k.0 < 0.0 && value >= k.0) {
+                    columns.insert(0, column.clone());
+                }
+                (value, columns)
+            })
+            .collect();
+        let cells = overspent(frame, domain, prices);
+        let values: f64 = found.iter().map(|f| f.0).sum();
+        let value = domain.paid(frame) + prices.runs.iter().sum::<f64>() + cells + values;
+        let busy = found.iter().map(|f| f.0 < 0.0).collect();
+        let columns: Vec<Vec<Column>> = found.into_iter().map(|f| f.1).collect();
+        let memory = &self.memory;
+        for (recent, columns) in self.recent.iter_mut().zip(&columns) {
+            if let Some(column) = columns.iter().find(|c| !memory.forbids(&c.runs)).filter(|c| !recent.contains(c)) {
+                recent.push_back(column.clone());
+                if recent.len() > RECENT {
+                    recent.pop_front();
+                }
             }
-        })
-        .collect();
-    let cells = overspent(frame, domain, prices);
-    let values: Vec<f64> = found.iter().map(|f| f.0).collect();
-    let value = domain.paid(frame) + prices.runs.iter().sum::<f64>() + cells + values.iter().sum::<f64>();
-    let columns = found
-        .into_iter()
-        .enumerate()
-        .map(|(m, (_, sheets))| sheets.iter().filter_map(|s| frame.column(m, &s.runs)).collect())
-        .collect();
-    Priced { value, busy: values.iter().map(|&v| v < 0.0).collect(), columns }
+        }
+        Priced { value, busy, columns }
+    }
 }
 
 /// Σ over open cells of min(0, weight − prices of its rows): what is lost where prices add up to more than a cell is worth.
