@@ -13,7 +13,7 @@ use super::domain::{Domain, Split};
 use super::frame::Frame;
 use super::ascent::{Ascent, envf};
 use super::master::{Answer, Pool};
-use super::pricing::{Effort, Pricer, Prices};
+use super::pricing::{Effort, Pricer, Prices, tighten};
 
 /// What is known before the proof starts.
 #[derive(Clone, Debug)]
@@ -172,11 +172,11 @@ impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
             let target = self.upper.min(ascent.value.max(node.bound) * envf("TGT",1.05) + 0.1);
             let trial = ascent.trial(&self.frame, &node.domain, target);
             let t0 = std::time::Instant::now();
-            let priced = self.pricer.price(&self.frame, &node.domain, &trial, Effort { keep, want: 3, coarse: envf("COARSE", 2.0) as usize, slack: envf("SLACK", 0.1) });
+            let priced = self.pricer.price(&self.frame, &node.domain, &trial, Effort { keep, want: 3, coarse: envf("COARSE", 2.0) as usize, slack: envf("SLACK", 0.1), wide: false });
             let t2 = t0.elapsed();
             let value = priced.value;
             for column in priced.columns.iter().flatten() {
-                self.pricer.memory.learn(&column.runs, envf("NG",12.0) as usize);
+                self.pricer.memory.learn(&column.runs, envf("NG",32.0) as usize);
             }
             ascent.learn(&self.frame, &node.domain, &mut self.pool, trial, &priced);
             for column in priced.columns.into_iter().flatten().filter(|c| c.cost.is_finite()) {
@@ -186,6 +186,9 @@ impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
                 eprintln!("asc {round} open {} value {value:.3} best {:.3} mean {} {}  price {t2:?}", self.open, ascent.value, ascent.mean.len(), ascent.state());
             }
             node.prices = Some(ascent.best.clone());
+            if round % 16 == 15 {
+                tighten(&self.frame, &mut node.domain, &ascent.best, ascent.value, self.upper);
+            }
             if !self.report(node, ascent.value) {
                 return None;
             }
@@ -239,13 +242,13 @@ impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
         }
         loop {
             let t0 = std::time::Instant::now();
-            let near = (&best, self.upper.min(best_value * 1.2) - best_value);
+            let near = (&best, if self.pool.columns().len() < 1500 { f64::INFINITY } else { self.upper.min(best_value * 1.2) - best_value });
             let answer = self.pool.solve(&self.frame, &node.domain, &self.active, dear, near, 1e-6)?;
             let t1 = t0.elapsed();
             let added = self.pool.separate(&self.frame, &node.domain, &mut self.active, &answer.used, 2);
             let prices = best.toward(&answer.prices, 1.0 - smooth);
             let t0 = std::time::Instant::now();
-            let priced = self.pricer.price(&self.frame, &node.domain, &prices, Effort { keep: 32, want: 10, coarse: 2, slack: 0.1 });
+            let priced = self.pricer.price(&self.frame, &node.domain, &prices, Effort { keep: 32, want: 10, coarse: 2, slack: 10.0, wide: true });
             let t2 = t0.elapsed();
             if priced.value > best_value {
                 best_value = priced.value;
@@ -259,7 +262,7 @@ impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
             }
             let (mut new, mut learnt) = (0, 0);
             for column in priced.columns.into_iter().flatten() {
-                learnt += usize::from(self.pricer.memory.learn(&column.runs, envf("NG",12.0) as usize));
+                learnt += usize::from(self.pricer.memory.learn(&column.runs, envf("NG",32.0) as usize));
                 let reduced = Pool::reduced(&self.frame, &node.domain, &answer.prices, &column);
                 let cut = answer.machines[column.machine].min(0.0);
                 new += usize::from(reduced < cut - 1e-6 && self.pool.add(column));

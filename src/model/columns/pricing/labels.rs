@@ -74,6 +74,8 @@ pub struct Lane<'a> {
     pub track: &'a Track,
     /// The runs that may be here.
     pub fares: &'a [Fare],
+    /// No run may end later.
+    pub last: Minute,
     /// Number of colours.
     pub colours: usize,
     /// The prices.
@@ -154,7 +156,8 @@ fn backward<const W: usize>(lane: &Lane, near: &[Bits<W>], keep: usize) -> Coars
             insert(pool, Label { cost: total, memory, run: fare.run as u32, next: i }, keep);
         }
     };
-    for slot in (0..slots).rev() {
+    // A setup after the last end that is allowed leads nowhere.
+    for slot in (0..slots.min(track.slot_at(lane.last.max(0)))).rev() {
         for fare in lane.fares {
             for change in [Change::Same, Change::Swap] {
                 let end = track.end(slot, change, fare.run);
@@ -190,33 +193,44 @@ fn backward<const W: usize>(lane: &Lane, near: &[Bits<W>], keep: usize) -> Coars
         }
     }
     let least = states.iter().map(|&(from, to)| if from < to { arena[from as usize].cost } else { 0.0 }).collect();
-    let mut runs = Vec::new();
-    if let Some(start) = starts.first() {
-        runs.push(start.run as usize);
-        let mut at = start.next;
-        while at != NONE {
-            runs.push(arena[at as usize].run as usize);
-            at = arena[at as usize].next;
-        }
-    }
-    Coarse { value: starts.first().map_or(0.0, |l| l.cost.min(0.0)), runs, least }
+    Coarse { value: starts.first().map_or(0.0, |l| l.cost.min(0.0)), least }
 }
 
-/// What the coarse sweep leaves: a value that underbids, its sheet, and for each state the same of what can still follow.
+/// What the coarse sweep leaves: a value that underbids, and for each state the same of what can still follow.
 struct Coarse {
     value: f64,
-    runs: Vec<usize>,
     least: Vec<f64>,
 }
 
 /// Prices one machine: a value that underbids every sheet, and up to `want` of the best sheets, cheapest first.
 ///
-/// `known` is the reduced cost of some sheet (0 if none). A forward label whose cost plus the least that the coarse
-/// sweep lets follow reaches `limit ≤ known` cannot become a sheet below `limit`; so the least of `limit` and of what
-/// the forward sweep finds underbids every sheet. `slack` sets how far above the coarse value `limit` may lie.
+/// `known` is the reduced cost of some sheet (0 if none). The fine sweep first looks only a little above the coarse value, and
+/// further as long as it finds nothing: most machines are done after a narrow look.
 pub fn cheapest<const W: usize>(lane: &Lane, near: &[Bits<W>], effort: Effort, known: f64) -> (f64, Vec<Sheet>) {
     let coarse = backward(lane, near, effort.coarse);
-    let limit = known.min(coarse.value + effort.slack * (1.0 - coarse.value)).min(0.0);
+    let known = if effort.wide { 0.0 } else { known.min(0.0) };
+    let mut slack = effort.slack * (1.0 - coarse.value);
+    loop {
+        let limit = known.min(coarse.value + slack);
+        let (value, sheets) = forward(lane, near, effort, &coarse, limit);
+        if !sheets.is_empty() || limit >= known {
+            return (value, sheets);
+        }
+        slack *= 3.0;
+    }
+}
+
+/// The sheets below `limit ≤ 0`, cheapest first, and a value that underbids every sheet.
+///
+/// A label whose cost plus the least that the coarse sweep lets follow reaches `limit` cannot become a sheet below `limit`; so the
+/// least of `limit` and of what is found underbids every sheet.
+fn forward<const W: usize>(
+    lane: &Lane,
+    near: &[Bits<W>],
+    effort: Effort,
+    coarse: &Coarse,
+    limit: f64,
+) -> (f64, Vec<Sheet>) {
     let (track, colours) = (lane.track, lane.colours);
     let slots = track.slots();
     let mut arena: Vec<Label<W>> = Vec::new();
@@ -289,7 +303,7 @@ pub fn cheapest<const W: usize>(lane: &Lane, near: &[Bits<W>], effort: Effort, k
     whole.sort_by(|&a, &b| arena[a as usize].cost.total_cmp(&arena[b as usize].cost).then(a.cmp(&b)));
     whole.truncate(effort.want);
     let value = whole.first().map_or(limit, |&i| arena[i as usize].cost);
-    let mut sheets: Vec<Sheet> = whole
+    let sheets = whole
         .into_iter()
         .map(|i| {
             let (mut runs, mut at) = (Vec::new(), i);
@@ -301,8 +315,5 @@ pub fn cheapest<const W: usize>(lane: &Lane, near: &[Bits<W>], effort: Effort, k
             Sheet { value: arena[i as usize].cost, runs }
         })
         .collect();
-    if sheets.is_empty() && coarse.value < 0.0 {
-        sheets.push(Sheet { value: coarse.value, runs: coarse.runs });
-    }
     (value, sheets)
 }

@@ -120,8 +120,10 @@ pub struct Effort {
     pub coarse: usize,
     /// Labels kept at a state by the fine sweep.
     pub keep: usize,
-    /// How far above the coarse value the fine sweep looks, as a part of that value.
+    /// How far above the coarse value the fine sweep looks at first, as a part of that value.
     pub slack: f64,
+    /// Whether to look as far as the empty sheet, and so find more sheets than the best.
+    pub wide: bool,
     /// Sheets wanted from a machine.
     pub want: usize,
 }
@@ -147,6 +149,7 @@ impl Pricer {
     /// Prices all machines.
     pub fn price(&mut self, frame: &Frame, domain: &Domain, prices: &Prices, effort: Effort) -> Priced {
         let table = table(frame, domain, prices);
+        let last = (0..frame.shop.runs.len()).map(|r| domain.ends_of(frame, r).1).max().unwrap_or(0);
         let machines: Vec<usize> = (0..frame.tracks.len()).collect();
         let (memory, recent) = (&self.memory, &self.recent);
         let found: Vec<(f64, Vec<Column>)> = machines
@@ -160,7 +163,7 @@ impl Pricer {
                     .map(|c| (Pool::reduced(frame, domain, prices, c), c))
                     .min_by(|a, b| a.0.total_cmp(&b.0));
                 let limit = known.map_or(0.0, |k| k.0.min(0.0));
-                let lane = Lane { track: &frame.tracks[m], fares: &fares, colours: frame.colours, table: &table };
+                let lane = Lane { track: &frame.tracks[m], fares: &fares, last, colours: frame.colours, table: &table };
                 let (value, sheets) = match frame.shop.runs.len() {
                     0..=64 => cheapest::<1>(&lane, &memory.bits(), effort, limit),
                     65..=128 => cheapest::<2>(&lane, &memory.bits(), effort, limit),
@@ -189,6 +192,23 @@ impl Pricer {
             }
         }
         Priced { value, busy, columns }
+    }
+}
+
+/// The domain without completions that cost too much: a plan that passes all cells of a goal up to a point costs at least
+/// `value + Σ (weight − prices)` over them (their `v` is 1, where the dual function takes the least over `0 ≤ v ≤ 1`, which is 0
+/// there), so where that reaches `upper` no cheaper plan is complete later.
+pub fn tighten(frame: &Frame, domain: &mut Domain, prices: &Prices, value: f64, upper: f64) {
+    for (k, (low, high)) in domain.goals.iter_mut().enumerate() {
+        let mut least = value;
+        for j in *low..*high {
+            let spent: f64 = prices.late[frame.rows_of(k, j)].iter().sum();
+            least += (frame.ladders[k].weight[j] - spent).max(0.0);
+            if least >= upper {
+                *high = j + 1;
+                break;
+            }
+        }
     }
 }
 
