@@ -24,7 +24,7 @@ const WHOLE: f64 = 1e-3;
 /// Chooses the split.
 pub fn choose(frame: &Frame, domain: &Domain, pool: &Pool, used: &[(usize, f64)]) -> Choice {
     goal(frame, domain, pool, used)
-        .or_else(|| machine(frame, pool, used))
+        .or_else(|| machine(frame, domain, pool, used))
         .or_else(|| end(frame, pool, used))
         .map_or(Choice::Whole, Choice::Split)
 }
@@ -67,7 +67,8 @@ fn goal(frame: &Frame, domain: &Domain, pool: &Pool, used: &[(usize, f64)]) -> O
     best.map(|(_, split)| split)
 }
 
-fn machine(frame: &Frame, pool: &Pool, used: &[(usize, f64)]) -> Option<Split> {
+/// A run that is on several machines: on this one or not. Only where both answers rule something out.
+fn machine(frame: &Frame, domain: &Domain, pool: &Pool, used: &[(usize, f64)]) -> Option<Split> {
     let mut on = vec![vec![0.0; frame.tracks.len()]; frame.shop.runs.len()];
     for &(number, amount) in used {
         let column = &pool.columns()[number];
@@ -77,8 +78,15 @@ fn machine(frame: &Frame, pool: &Pool, used: &[(usize, f64)]) -> Option<Split> {
     }
     let mut best: Option<(f64, Split)> = None;
     for (run, row) in on.iter().enumerate() {
+        let total: f64 = row.iter().sum();
+        let open = (0..frame.tracks.len()).filter(|&m| {
+            domain.allowed[m][run] && frame.fares[m].iter().any(|f| f.run == run)
+        });
+        if open.count() < 2 || total <= WHOLE {
+            continue;
+        }
         for (machine, &amount) in row.iter().enumerate() {
-            let score = 0.5 - (amount - 0.5).abs();
+            let score = 0.5 - (amount / total - 0.5).abs();
             if score > WHOLE && best.is_none_or(|(s, _)| score > s) {
                 best = Some((score, Split::On { run, machine }));
             }
@@ -87,6 +95,7 @@ fn machine(frame: &Frame, pool: &Pool, used: &[(usize, f64)]) -> Option<Split> {
     best.map(|(_, split)| split)
 }
 
+/// A run that ends at several moments: by this one or later.
 fn end(frame: &Frame, pool: &Pool, used: &[(usize, f64)]) -> Option<Split> {
     let mut ends: Vec<BTreeMap<Minute, f64>> = vec![BTreeMap::new(); frame.shop.runs.len()];
     for &(number, amount) in used {
@@ -97,11 +106,12 @@ fn end(frame: &Frame, pool: &Pool, used: &[(usize, f64)]) -> Option<Split> {
     }
     let mut best: Option<(f64, Split)> = None;
     for (run, ends) in ends.iter().enumerate() {
+        let total: f64 = ends.values().sum();
         let mut before = 0.0;
         let mut last: Option<Minute> = None;
         for (&at, amount) in ends {
             if let Some(by) = last {
-                let score = 0.5 - f64::abs(before - 0.5);
+                let score = 0.5 - f64::abs(before / total - 0.5);
                 if score > WHOLE && best.is_none_or(|(s, _)| score > s) {
                     best = Some((score, Split::End { run, by }));
                 }

@@ -8,6 +8,7 @@ use std::cmp::Ordering;
 use std::collections::BinaryHeap;
 
 use super::super::packed::PackedShop;
+use crate::calendar::Minute;
 use super::branch::{choose, Choice};
 use super::domain::{Domain, Split};
 use super::frame::Frame;
@@ -168,6 +169,7 @@ impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
         let mut ascent = Ascent::new(&self.frame, &node.domain, start, if fresh { envf("THETA",0.5) } else { 0.2 });
         let rounds = if fresh { envf("ROUNDS", 300.0) } else { envf("NROUNDS", 40.0) } as usize;
         let keep = envf("KEEP", 32.0) as usize;
+        let mut mark = (0, f64::NEG_INFINITY);
         for round in 0..rounds {
             let target = self.upper.min(ascent.value.max(node.bound) * envf("TGT",1.05) + 0.1);
             let trial = ascent.trial(&self.frame, &node.domain, target);
@@ -186,6 +188,11 @@ impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
                 eprintln!("asc {round} open {} value {value:.3} best {:.3} mean {} {}  price {t2:?}", self.open, ascent.value, ascent.mean.len(), ascent.state());
             }
             node.prices = Some(ascent.best.clone());
+            if ascent.value > mark.1 + 2e-4 * ascent.value.abs() {
+                mark = (round, ascent.value);
+            } else if round > mark.0 + envf("PATIENCE", 25.0) as usize {
+                break;
+            }
             if round % 16 == 15 {
                 tighten(&self.frame, &mut node.domain, &ascent.best, ascent.value, self.upper);
             }
@@ -193,12 +200,14 @@ impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
                 return None;
             }
         }
-        if envf("NOLP", 0.0) > 0.0 {
-            let split = choose(&self.frame, &node.domain, &self.pool, &ascent.mean); if debug { eprintln!("NODE {} bound {:.3} {:?} goals {:?}", node.number, node.bound, split, node.domain.goals); }
-            return match split {
-                Choice::Split(split) => Some(split),
-                Choice::Whole => None,
-            };
+        let split = choose(&self.frame, &node.domain, &self.pool, &ascent.mean);
+        if debug {
+            eprintln!("NODE {} bound {:.3} {:?} goals {:?}", node.number, node.bound, split, node.domain.goals);
+        }
+        if let Choice::Split(split) = split
+            && self.upper - node.bound > envf("POL", 0.0) * self.upper
+        {
+            return Some(split);
         }
         self.polish(node)
     }
@@ -291,7 +300,7 @@ impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
                     Choice::Split(split) => return Some(split),
                     Choice::Whole => {
                         if gap < 1e-5 || (new == 0 && added == 0 && smooth == 0.0) {
-                            self.found(&answer);
+                            self.found(&answer.used);
                             return None;
                         }
                     }
@@ -301,18 +310,26 @@ impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
         }
     }
 
-    /// A set of whole sheets that is a plan.
-    fn found(&mut self, answer: &Answer) {
-        if answer.value < self.upper - SAME {
-            self.upper = answer.value;
-            let mut sheets = vec![Vec::new(); self.frame.tracks.len()];
-            for &(number, amount) in &answer.used {
-                if amount > 0.5 {
-                    let column = &self.pool.columns()[number];
-                    sheets[column.machine] = column.runs.clone();
+    /// A set of whole sheets that is a plan: each run printed once.
+    fn found(&mut self, used: &[(usize, f64)]) {
+        let mut sheets = vec![Vec::new(); self.frame.tracks.len()];
+        let mut ends = vec![None; self.frame.shop.runs.len()];
+        let mut cost = 0.0;
+        for &(number, _) in used.iter().filter(|u| u.1 > 0.5) {
+            let column = &self.pool.columns()[number];
+            sheets[column.machine] = column.runs.clone();
+            cost += column.cost;
+            for (&run, &end) in column.runs.iter().zip(&column.ends) {
+                if ends[run].replace(end).is_some() {
+                    return;
                 }
             }
-            self.best = Some((answer.value, sheets));
+        }
+        let Some(ends) = ends.into_iter().collect::<Option<Vec<Minute>>>() else { return };
+        cost += self.frame.goals.list.iter().map(|g| g.cost(self.frame.goals.completion_of(g, &ends))).sum::<f64>();
+        if cost < self.upper - SAME {
+            self.upper = cost;
+            self.best = Some((cost, sheets));
         }
     }
 }
