@@ -128,10 +128,7 @@ pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
         given => given,
     };
     let mut round = 0;
-    loop {
-        let Some(plan) = plan_round(limit, round, found.moves, begun.elapsed()) else {
-            break;
-        };
+    while let Some(plan) = plan_round(limit, round, found.moves, begun.elapsed()) {
         let cooling = Cooling {
             from: unit * if plan.polish { WARM } else { HOT },
             to: unit * COLD,
