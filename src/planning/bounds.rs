@@ -44,8 +44,7 @@ pub fn bound(
     pool: &[PooledSheet],
     patience: Patience,
 ) -> Proved {
-    let relaxed =
-        relaxation::bound(ground.scenario, &ground.shop.calendar, ground.routes).decided;
+    let relaxed = relaxation::bound(ground.scenario, &ground.shop.calendar, ground.routes).decided;
     let mut proved = Proved {
         bound: relaxed,
         optimal: false,

@@ -128,10 +128,7 @@ pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
         given => given,
     };
     let mut round = 0;
-    loop {
-        let Some(plan) = plan_round(limit, round, found.moves, begun.elapsed()) else {
-            break;
-        };
+    while let Some(plan) = plan_round(limit, round, found.moves, begun.elapsed()) {
         let cooling = Cooling {
             from: unit * if plan.polish { WARM } else { HOT },
             to: unit * COLD,
@@ -175,15 +172,6 @@ pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
         }
     }
     found.tallies = add_tallies(&chains);
-    eprintln!(
-        "DBG constructed {:.2} best {:.2} moves {} recombined {:.2} pool {} {:?}",
-        found.constructed,
-        found.best.cost(),
-        found.moves,
-        found.recombined,
-        found.pool.len(),
-        begun.elapsed()
-    );
     Some(found)
 }
 
@@ -286,15 +274,8 @@ fn recombine(found: &mut Found, settings: &Settings) {
     let Some(join) = settings.recombine else {
         return;
     };
-    let t = Instant::now();
-    let joined = join(&found.best, &found.pool);
-    eprintln!(
-        "DBG join {:?} {:?} of {:.2}",
-        t.elapsed(),
-        joined.as_ref().map(|j| j.cost()),
-        found.best.cost()
-    );
-    if let Some(better) = joined
+
+    if let Some(better) = join(&found.best, &found.pool)
         && better.cost() < found.best.cost() - 1e-9
     {
         found.recombined += found.best.cost() - better.cost();

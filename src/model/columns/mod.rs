@@ -3,6 +3,7 @@
 //! Knows: the packed shop. Must not know: scenarios, pieces, files, screens.
 //! Promises: see [`prove`].
 
+mod ascent;
 mod branch;
 mod dating;
 mod domain;
@@ -12,6 +13,5 @@ mod ladder;
 mod master;
 mod pricing;
 mod prove;
-mod rows;
 
 pub use prove::{Known, Progress, Proof, prove};
