@@ -18,13 +18,20 @@ use crate::units::{Money, Seconds};
 
 use super::finish::Ground;
 
-/// How long a proof may take.
+/// How long a proof may take; no time at all leaves the relaxation over pieces.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Patience {
     /// So many rounds of pricing; reproducible.
     Rounds(usize),
     /// So much time.
     Time(Duration),
+}
+
+impl Patience {
+    /// Whether there is none: even the first round needs columns, which take time and memory on a large farm.
+    fn is_over(self) -> bool {
+        self == Self::Rounds(0) || self == Self::Time(Duration::ZERO)
+    }
 }
 
 /// What has been proved of a plan.
@@ -49,7 +56,9 @@ pub fn bound(
         bound: relaxed,
         optimal: false,
     };
-    if let Some(packed) = Packed::of(ground.shop) {
+    if !patience.is_over()
+        && let Some(packed) = Packed::of(ground.shop)
+    {
         let fixed = plan.decided.0 - packed.cost_of(queue.cost(), ground.shop);
         let sheets = packed.sheets(queue, pool);
         let begun = Instant::now();
