@@ -161,13 +161,18 @@ pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
                         }
                     }
                 });
+                if plan.whole {
+                    chain.redate();
+                }
                 made.max(if plan.until.is_none() { plan.moves } else { 0 })
             })
             .collect();
         found.moves += made.iter().sum::<u64>();
         let before = found.best.cost();
         gather(&mut found, &mut chains, settings.watch);
-        recombine(&mut found, settings);
+        if plan.whole {
+            recombine(&mut found, settings);
+        }
         round += 1;
         stale = if found.best.cost() < before - 1e-9 {
             0
@@ -242,6 +247,9 @@ struct Round {
     until: Option<(Duration, Duration)>,
     /// Begins cold, so as to better what is there.
     polish: bool,
+    /// Not cut short by a limit in moves. What ends a round is done for whole ones only: a longer search does not do it
+    /// where a shorter one was cut, and must not cost more for that.
+    whole: bool,
 }
 
 fn plan_round(limit: Limit, round: usize, made: u64, elapsed: Duration) -> Option<Round> {
@@ -255,6 +263,7 @@ fn plan_round(limit: Limit, round: usize, made: u64, elapsed: Duration) -> Optio
                 schedule,
                 until: None,
                 polish: false,
+                whole: schedule <= left,
             })
         }
         // Resolved to moves before the first round.
@@ -278,6 +287,7 @@ fn plan_round(limit: Limit, round: usize, made: u64, elapsed: Duration) -> Optio
                 schedule: u64::MAX,
                 until: Some((elapsed, until)),
                 polish: round + 1 == TIME_SHARES.len(),
+                whole: true,
             })
         }
     }
