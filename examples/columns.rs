@@ -40,10 +40,21 @@ struct Stage {
 }
 
 fn shop(farm: &Farm) -> PackedShop {
-    let colours = farm.runs.iter().map(|r| r.colour).chain(farm.machines.iter().map(|m| m.colour)).max().unwrap_or(0) + 1;
+    let colours = farm
+        .runs
+        .iter()
+        .map(|r| r.colour)
+        .chain(farm.machines.iter().map(|m| m.colour))
+        .max()
+        .unwrap_or(0)
+        + 1;
     let money = |m: usize, minutes: i32| f64::from(minutes) / 60.0 * farm.machines[m].hourly;
     PackedShop {
-        windows: farm.windows.iter().map(|&(open, close)| Window { open, close }).collect(),
+        windows: farm
+            .windows
+            .iter()
+            .map(|&(open, close)| Window { open, close })
+            .collect(),
         machines: farm
             .machines
             .iter()
@@ -64,14 +75,25 @@ fn shop(farm: &Farm) -> PackedShop {
             .map(|r| PackedRun {
                 colour: r.colour,
                 ready: 0,
-                on: r.minutes.iter().enumerate().map(|(m, t)| t.map(|t| (t, money(m, t)))).collect(),
+                on: r
+                    .minutes
+                    .iter()
+                    .enumerate()
+                    .map(|(m, t)| t.map(|t| (t, money(m, t))))
+                    .collect(),
                 feeds: r.stages.clone(),
             })
             .collect(),
         nodes: farm
             .stages
             .iter()
-            .map(|s| PackedNode { needs: Vec::new(), work: 0, cure: 0, due: Some(s.due), late: s.late_per_day })
+            .map(|s| PackedNode {
+                needs: Vec::new(),
+                work: 0,
+                cure: 0,
+                due: Some(s.due),
+                late: s.late_per_day,
+            })
             .collect(),
         each_day: 0.0,
     }
@@ -83,7 +105,9 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         return Err("columns INSTANCE.json SECONDS [COST [ROUNDS]]".into());
     };
     let seconds: f64 = seconds.parse()?;
-    let cost = rest.first().map_or(Ok(f64::INFINITY), |c| c.parse::<f64>())?;
+    let cost = rest
+        .first()
+        .map_or(Ok(f64::INFINITY), |c| c.parse::<f64>())?;
     let rounds = rest.get(1).map_or(Ok(usize::MAX), |r| r.parse::<usize>())?;
     let farm: Farm = serde_json::from_str(&std::fs::read_to_string(path)?)?;
     let shop = shop(&farm);

@@ -6,8 +6,8 @@
 
 use good_lp::solvers::clarabel::clarabel;
 use good_lp::{
-    Constraint, DualValues, Expression, ResolutionError, Solution, SolutionWithDual, SolverModel, Variable, constraint,
-    variable, variables,
+    Constraint, DualValues, Expression, ResolutionError, Solution, SolutionWithDual, SolverModel,
+    Variable, constraint, variable, variables,
 };
 
 /// How a row's left side stands to its right side.
@@ -54,8 +54,17 @@ pub struct LpSolution {
 /// What the solver says when it finds no optimum (infeasible, unbounded, no progress).
 pub fn solve(lp: &Lp, tolerance: f64) -> Result<LpSolution, ResolutionError> {
     let mut vars = variables!();
-    let names: Vec<Variable> = lp.columns.iter().map(|_| vars.add(variable().min(0.0))).collect();
-    let objective: Expression = lp.columns.iter().zip(&names).map(|(c, &x)| c.cost * x).sum();
+    let names: Vec<Variable> = lp
+        .columns
+        .iter()
+        .map(|_| vars.add(variable().min(0.0)))
+        .collect();
+    let objective: Expression = lp
+        .columns
+        .iter()
+        .zip(&names)
+        .map(|(c, &x)| c.cost * x)
+        .sum();
     let mut left = vec![Expression::with_capacity(8); lp.rows.len()];
     for (column, &x) in lp.columns.iter().zip(&names) {
         for &(row, by) in &column.entries {
@@ -63,7 +72,11 @@ pub fn solve(lp: &Lp, tolerance: f64) -> Result<LpSolution, ResolutionError> {
         }
     }
     let mut problem = vars.minimise(objective).using(clarabel);
-    problem.settings().tol_gap_rel(tolerance).tol_gap_abs(tolerance).tol_feas(tolerance.min(1e-6));
+    problem
+        .settings()
+        .tol_gap_rel(tolerance)
+        .tol_gap_abs(tolerance)
+        .tol_feas(tolerance.min(1e-6));
     let rows: Vec<_> = left
         .into_iter()
         .zip(&lp.rows)
@@ -77,8 +90,17 @@ pub fn solve(lp: &Lp, tolerance: f64) -> Result<LpSolution, ResolutionError> {
         .collect();
     let mut solved = problem.solve()?;
     let amounts: Vec<f64> = names.iter().map(|&x| solved.value(x)).collect();
-    let value = lp.columns.iter().zip(&amounts).map(|(c, x)| c.cost * x).sum();
+    let value = lp
+        .columns
+        .iter()
+        .zip(&amounts)
+        .map(|(c, x)| c.cost * x)
+        .sum();
     let duals = solved.compute_dual();
     let duals = rows.into_iter().map(|row| duals.dual(row)).collect();
-    Ok(LpSolution { value, amounts, duals })
+    Ok(LpSolution {
+        value,
+        amounts,
+        duals,
+    })
 }

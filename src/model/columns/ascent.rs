@@ -43,12 +43,21 @@ impl Ascent {
     pub fn new(frame: &Frame, domain: &Domain, prices: Prices, theta: f64) -> Self {
         let mut best = prices;
         project(frame, domain, &mut best);
-        Self { best, value: f64::NEG_INFINITY, mean: Vec::new(), slope: None, theta, fails: 0 }
+        Self {
+            best,
+            value: f64::NEG_INFINITY,
+            mean: Vec::new(),
+            slope: None,
+            theta,
+            fails: 0,
+        }
     }
 
     /// Prices to try next, toward a dual value of `target`.
     pub fn trial(&self, frame: &Frame, domain: &Domain, target: f64) -> Prices {
-        let Some(slope) = &self.slope else { return self.best.clone() };
+        let Some(slope) = &self.slope else {
+            return self.best.clone();
+        };
         let moved = |step: f64| {
             let mut next = self.best.clone();
             for (p, s) in next.runs.iter_mut().zip(&slope.runs) {
@@ -63,7 +72,12 @@ impl Ascent {
         // The length of the slope is that of the move after projection, found by one step of guessed size.
         let guess = 0.05;
         let tried = moved(guess);
-        let square = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| ((a - b) / guess).powi(2)).sum::<f64>();
+        let square = |a: &[f64], b: &[f64]| {
+            a.iter()
+                .zip(b)
+                .map(|(a, b)| ((a - b) / guess).powi(2))
+                .sum::<f64>()
+        };
         let length = square(&tried.runs, &self.best.runs) + square(&tried.late, &self.best.late);
         if length < 1e-12 {
             return self.best.clone();
@@ -72,7 +86,14 @@ impl Ascent {
     }
 
     /// Takes in what pricing found at `trial`; says whether the value rose.
-    pub fn learn(&mut self, frame: &Frame, domain: &Domain, pool: &mut Pool, trial: Prices, priced: &Priced) -> bool {
+    pub fn learn(
+        &mut self,
+        frame: &Frame,
+        domain: &Domain,
+        pool: &mut Pool,
+        trial: Prices,
+        priced: &Priced,
+    ) -> bool {
         let mut runs = vec![1.0; frame.shop.runs.len()];
         let mut late = vec![0.0; frame.rows()];
         let mut found = Vec::new();
@@ -145,9 +166,15 @@ fn project(frame: &Frame, domain: &Domain, prices: &mut Prices) {
                 if count == 0 {
                     break;
                 }
-                let least = cell.iter().copied().filter(|p| *p > 0.0).fold(f64::INFINITY, f64::min);
+                let least = cell
+                    .iter()
+                    .copied()
+                    .filter(|p| *p > 0.0)
+                    .fold(f64::INFINITY, f64::min);
                 let take = (over / count as f64).min(least);
-                cell.iter_mut().filter(|p| **p > 0.0).for_each(|p| *p = (*p - take).max(0.0));
+                cell.iter_mut()
+                    .filter(|p| **p > 0.0)
+                    .for_each(|p| *p = (*p - take).max(0.0));
                 over -= take * count as f64;
             }
         }

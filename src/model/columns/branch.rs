@@ -35,17 +35,24 @@ pub fn any(frame: &Frame, domain: &Domain) -> Option<Split> {
     let spans = (0..frame.shop.runs.len()).map(|run| (run, domain.ends_of(frame, run)));
     let widest = spans.max_by_key(|&(run, (after, by))| (by - after, std::cmp::Reverse(run)));
     if let Some((run, (after, by))) = widest.filter(|(_, (after, by))| by - after > 1) {
-        return Some(Split::End { run, by: after + (by - after) / 2 });
+        return Some(Split::End {
+            run,
+            by: after + (by - after) / 2,
+        });
     }
     (0..frame.shop.runs.len()).find_map(|run| {
         let open: Vec<usize> = machines(frame, domain, run).collect();
-        (open.len() > 1).then(|| Split::On { run, machine: open[0] })
+        (open.len() > 1).then(|| Split::On {
+            run,
+            machine: open[0],
+        })
     })
 }
 
 /// The machines that a run may be on.
 fn machines(frame: &Frame, domain: &Domain, run: usize) -> impl Iterator<Item = usize> {
-    (0..frame.tracks.len()).filter(move |&m| domain.allowed[m][run] && frame.fares[m].iter().any(|f| f.run == run))
+    (0..frame.tracks.len())
+        .filter(move |&m| domain.allowed[m][run] && frame.fares[m].iter().any(|f| f.run == run))
 }
 
 /// A point of a goal's ladder: if complete later, all cells before it are paid in full; if by then, what passes it must be made early.

@@ -54,8 +54,11 @@ impl Track {
         let slots: Vec<Minute> = if m.belt {
             (0..=horizon).collect()
         } else {
-            let mut slots: Vec<Minute> =
-                rules.setup_from[0].iter().copied().filter(|&t| t != NEVER).collect();
+            let mut slots: Vec<Minute> = rules.setup_from[0]
+                .iter()
+                .copied()
+                .filter(|&t| t != NEVER)
+                .collect();
             slots.dedup();
             slots
         };
@@ -67,16 +70,26 @@ impl Track {
             }
             slot_at.push(next as u32);
         }
-        let length: Vec<Minute> = shop.runs.iter().map(|r| r.on[machine].map_or(NEVER, |(p, _)| p)).collect();
+        let length: Vec<Minute> = shop
+            .runs
+            .iter()
+            .map(|r| r.on[machine].map_or(NEVER, |(p, _)| p))
+            .collect();
         let regular = m.outages.is_empty() && m.unattended && !m.belt;
         let changes = [Change::Same, Change::Swap];
         let begin = changes.map(|change| {
-            slots.iter().map(|&t| rules.setup_end(t, change)).collect::<Vec<_>>()
+            slots
+                .iter()
+                .map(|&t| rules.setup_end(t, change))
+                .collect::<Vec<_>>()
         });
         let ready = shop
             .runs
             .iter()
-            .map(|run| changes.map(|change| rules.setup_end((run.ready - rules.setup(change)).max(0), change)))
+            .map(|run| {
+                changes
+                    .map(|change| rules.setup_end((run.ready - rules.setup(change)).max(0), change))
+            })
             .collect();
         let irregular = (!regular).then(|| {
             (0..shop.runs.len())
@@ -86,7 +99,10 @@ impl Track {
                         length => {
                             let follow = m.belt && change == Change::Same;
                             let ready = shop.runs[run].ready;
-                            slots.iter().map(|&t| rules.end(t, change, follow, ready, length)).collect()
+                            slots
+                                .iter()
+                                .map(|&t| rules.end(t, change, follow, ready, length))
+                                .collect()
                         }
                     })
                 })
@@ -94,7 +110,11 @@ impl Track {
         });
         let first = (0..shop.runs.len())
             .map(|run| {
-                let change = if m.loaded == Some(shop.runs[run].colour) { Change::Same } else { Change::Swap };
+                let change = if m.loaded == Some(shop.runs[run].colour) {
+                    Change::Same
+                } else {
+                    Change::Swap
+                };
                 let end = match length[run] {
                     NEVER => NEVER,
                     length => rules.end(0, change, false, shop.runs[run].ready, length),
@@ -102,7 +122,16 @@ impl Track {
                 (end <= horizon).then_some(end)
             })
             .collect();
-        Self { slots, slot_at, begin, ready, length, irregular, first, horizon }
+        Self {
+            slots,
+            slot_at,
+            begin,
+            ready,
+            length,
+            irregular,
+            first,
+            horizon,
+        }
     }
 
     /// Number of slots.
@@ -123,7 +152,10 @@ impl Track {
                 let start = self.begin[change as usize][slot].max(self.ready[run][change as usize]);
                 start.saturating_add(self.length[run])
             }
-            Some(table) => table[run][change as usize].get(slot).copied().unwrap_or(NEVER),
+            Some(table) => table[run][change as usize]
+                .get(slot)
+                .copied()
+                .unwrap_or(NEVER),
         }
     }
 
@@ -144,7 +176,11 @@ impl Track {
 /// i-th run of a sheet ends by `E_i`, since a longer run, a longer setup and a later start each end no earlier.
 pub fn latest_end(shop: &PackedShop, machine: usize) -> Minute {
     let close = shop.windows.last().map_or(0, |w| w.close);
-    let here = || shop.runs.iter().filter_map(|r| r.on.get(machine).copied().flatten());
+    let here = || {
+        shop.runs
+            .iter()
+            .filter_map(|r| r.on.get(machine).copied().flatten())
+    };
     let longest = here().map(|(p, _)| p).max().unwrap_or(0);
     let rules = Rules::new(shop, machine, close);
     let mut end = shop.runs.iter().map(|r| r.ready).max().unwrap_or(0);
@@ -165,7 +201,11 @@ struct Rules<'a> {
 impl<'a> Rules<'a> {
     fn new(shop: &'a PackedShop, machine: usize, horizon: Minute) -> Self {
         let machine = &shop.machines[machine];
-        let mut rules = Self { shop, machine, setup_from: [Vec::new(), Vec::new()] };
+        let mut rules = Self {
+            shop,
+            machine,
+            setup_from: [Vec::new(), Vec::new()],
+        };
         rules.setup_from = [Change::Same, Change::Swap].map(|change| {
             let setup = rules.setup(change);
             let mut from = vec![NEVER; horizon as usize + 1];
@@ -187,46 +227,81 @@ impl<'a> Rules<'a> {
     }
 
     fn setup(&self, change: Change) -> Minute {
-        self.machine.turnaround + if change == Change::Swap { self.machine.swap } else { 0 }
+        self.machine.turnaround
+            + if change == Change::Swap {
+                self.machine.swap
+            } else {
+                0
+            }
     }
 
     /// End of the earliest setup that starts at `t` or later.
     fn setup_end(&self, t: Minute, change: Change) -> Minute {
-        self.setup_start(t, change).saturating_add(self.setup(change))
+        self.setup_start(t, change)
+            .saturating_add(self.setup(change))
     }
 
     fn setup_start(&self, t: Minute, change: Change) -> Minute {
-        self.setup_from[change as usize].get(t as usize).copied().unwrap_or(NEVER)
+        self.setup_from[change as usize]
+            .get(t as usize)
+            .copied()
+            .unwrap_or(NEVER)
     }
 
     /// When the outage ends that overlaps `[from, to)`, if one does (an empty span overlaps what it lies inside).
     fn outage(&self, from: Minute, to: Minute) -> Option<Minute> {
-        self.machine.outages.iter().find(|o| o.open < to.max(from + 1) && from < o.close).map(|o| o.close)
+        self.machine
+            .outages
+            .iter()
+            .find(|o| o.open < to.max(from + 1) && from < o.close)
+            .map(|o| o.close)
     }
 
     /// Close of the window that holds `t` (its close included).
     fn window_close(&self, t: Minute) -> Option<Minute> {
-        self.shop.windows.iter().find(|w| w.open <= t && t <= w.close).map(|w| w.close)
+        self.shop
+            .windows
+            .iter()
+            .find(|w| w.open <= t && t <= w.close)
+            .map(|w| w.close)
     }
 
     /// First opening after `t`.
     fn next_open(&self, t: Minute) -> Minute {
-        self.shop.windows.iter().map(|w| w.open).find(|&open| open > t).unwrap_or(NEVER)
+        self.shop
+            .windows
+            .iter()
+            .map(|w| w.open)
+            .find(|&open| open > t)
+            .unwrap_or(NEVER)
     }
 
     /// End of a run on a machine that is free from `free` on.
-    fn end(&self, free: Minute, change: Change, follow: bool, ready: Minute, length: Minute) -> Minute {
+    fn end(
+        &self,
+        free: Minute,
+        change: Change,
+        follow: bool,
+        ready: Minute,
+        length: Minute,
+    ) -> Minute {
         let setup = if follow { 0 } else { self.setup(change) };
         let mut from = free.max(ready - setup);
         loop {
-            let start = if follow { from } else { self.setup_start(from, change) };
+            let start = if follow {
+                from
+            } else {
+                self.setup_start(from, change)
+            };
             if start == NEVER {
                 return NEVER;
             }
             let end = start.saturating_add(setup).saturating_add(length);
             if let Some(over) = self.outage(start, end) {
                 from = over;
-            } else if !self.machine.unattended && self.window_close(start).is_none_or(|close| end > close) {
+            } else if !self.machine.unattended
+                && self.window_close(start).is_none_or(|close| end > close)
+            {
                 from = self.next_open(start);
                 if from == NEVER {
                     return NEVER;

@@ -5,8 +5,8 @@
 
 use std::sync::Arc;
 
-use super::frame::{Column, Frame};
 use super::dating::NEVER;
+use super::frame::{Column, Frame};
 use crate::calendar::Minute;
 
 /// The plans of one node.
@@ -36,7 +36,10 @@ impl Domain {
     pub fn all(frame: &Frame) -> Self {
         Self {
             goals: frame.ladders.iter().map(|l| (0, l.cells())).collect(),
-            allowed: Arc::new(vec![vec![true; frame.shop.runs.len()]; frame.shop.machines.len()]),
+            allowed: Arc::new(vec![
+                vec![true; frame.shop.runs.len()];
+                frame.shop.machines.len()
+            ]),
             ends: vec![(-1, NEVER); frame.shop.runs.len()],
         }
     }

@@ -6,10 +6,10 @@
 use std::ops::Range;
 
 use super::super::packed::PackedShop;
-use super::domain::Domain;
 use super::dating::{Change, Track, latest_end};
+use super::domain::Domain;
 use super::goals::Goals;
-use super::ladder::{Ladder, Reach, reach};
+use super::ladder::{Ladder, Reach, reaches};
 use super::pricing::Fare;
 use crate::calendar::Minute;
 
@@ -77,44 +77,82 @@ impl<'a> Frame<'a> {
         let fares: Vec<Vec<Fare>> = (0..shop.machines.len()).map(|m| fares(shop, m)).collect();
         let cheapest = |r: usize| {
             let ways = fares.iter().flatten().filter(|f| f.run == r);
-            ways.map(|f| f.cost[0].min(f.cost[1])).fold(f64::INFINITY, f64::min)
+            ways.map(|f| f.cost[0].min(f.cost[1]))
+                .fold(f64::INFINITY, f64::min)
         };
-        let least: f64 = (0..shop.runs.len()).map(cheapest).filter(|c| c.is_finite()).sum::<f64>()
+        let least: f64 = (0..shop.runs.len())
+            .map(cheapest)
+            .filter(|c| c.is_finite())
+            .sum::<f64>()
             + goals.list.iter().map(|g| g.cost(g.floor)).sum::<f64>();
         // A plan below `below` has at most `below − least` left for one goal beyond its least cost.
-        let last = (0..shop.machines.len()).map(|m| latest_end(shop, m)).max().unwrap_or(0);
+        let last = (0..shop.machines.len())
+            .map(|m| latest_end(shop, m))
+            .max()
+            .unwrap_or(0);
         let tops: Vec<Minute> = goals
             .list
             .iter()
             .map(|g| {
                 let spare = (below - least).max(0.0) + g.cost(g.floor);
                 let minutes = (spare / g.rate).ceil().min(f64::from(Minute::MAX / 4));
-                let latest = g.runs.iter().map(|&r| goals.reach(g, r, last)).max().unwrap_or(0).max(g.floor);
-                g.due.saturating_add(minutes as Minute).min(latest).max(g.due.max(g.floor))
+                let latest = g
+                    .runs
+                    .iter()
+                    .map(|&r| goals.reach(g, r, last))
+                    .max()
+                    .unwrap_or(0)
+                    .max(g.floor);
+                g.due
+                    .saturating_add(minutes as Minute)
+                    .min(latest)
+                    .max(g.due.max(g.floor))
             })
             .collect();
         let bound_by_goal = |r: usize| {
-            let over = goals.list.iter().zip(&tops).filter(|(g, _)| g.runs.contains(&r));
+            let over = goals
+                .list
+                .iter()
+                .zip(&tops)
+                .filter(|(g, _)| g.runs.contains(&r));
             over.map(|(_, &top)| top).min().unwrap_or(last)
         };
-        let horizon = (0..shop.runs.len()).map(bound_by_goal).max().unwrap_or(0).min(last);
-        let ladders: Vec<Ladder> = goals.list.iter().zip(&tops).map(|(g, &top)| Ladder::new(g, top, step)).collect();
-        let above = (0..shop.runs.len())
-            .map(|r| {
-                let over = goals.list.iter().enumerate();
-                over.filter_map(|(goal, g)| {
-                    let place = g.runs.iter().position(|&other| other == r)?;
-                    Some(Above { goal, place, reach: reach(&goals, g, r, horizon) })
-                })
-                .collect()
-            })
+        let horizon = (0..shop.runs.len())
+            .map(bound_by_goal)
+            .max()
+            .unwrap_or(0)
+            .min(last);
+        let ladders: Vec<Ladder> = goals
+            .list
+            .iter()
+            .zip(&tops)
+            .map(|(g, &top)| Ladder::new(g, top, step))
             .collect();
+        let mut above: Vec<Vec<Above>> = shop.runs.iter().map(|_| Vec::new()).collect();
+        for (goal, g) in goals.list.iter().enumerate() {
+            let reaches = reaches(&goals, g, shop, horizon);
+            for (place, (&run, reach)) in g.runs.iter().zip(reaches).enumerate() {
+                above[run].push(Above { goal, place, reach });
+            }
+        }
         let mut first_row = vec![0];
         for (g, ladder) in goals.list.iter().zip(&ladders) {
             first_row.push(first_row[first_row.len() - 1] + g.runs.len() * ladder.cells());
         }
-        let tracks = (0..shop.machines.len()).map(|m| Track::new(shop, m, horizon)).collect();
-        Self { shop, goals, ladders, above, first_row, tracks, fares, colours, horizon }
+        let tracks = (0..shop.machines.len())
+            .map(|m| Track::new(shop, m, horizon))
+            .collect();
+        Self {
+            shop,
+            goals,
+            ladders,
+            above,
+            first_row,
+            tracks,
+            fares,
+            colours,
+            horizon,
+        }
     }
 
     /// The number of the row that ties a run (by its place) to a cell of a goal.
@@ -144,7 +182,10 @@ impl<'a> Frame<'a> {
                         break;
                     }
                     let row = self.row(above.goal, cell, above.place);
-                    each(Late { row, share: ladder.share(cell, completion) });
+                    each(Late {
+                        row,
+                        share: ladder.share(cell, completion),
+                    });
                 }
             }
         }
@@ -158,7 +199,11 @@ impl<'a> Frame<'a> {
         let mut end: Option<Minute> = None;
         for &run in runs {
             let fare = self.fares[machine].iter().find(|f| f.run == run)?;
-            let change = if loaded == Some(fare.colour) { Change::Same } else { Change::Swap };
+            let change = if loaded == Some(fare.colour) {
+                Change::Same
+            } else {
+                Change::Swap
+            };
             let next = match end {
                 None => track.first_end(run)?,
                 Some(end) => {
@@ -172,12 +217,21 @@ impl<'a> Frame<'a> {
             if next > self.horizon {
                 return None;
             }
-            cost += if end.is_none() { fare.first } else { fare.cost[change as usize] };
+            cost += if end.is_none() {
+                fare.first
+            } else {
+                fare.cost[change as usize]
+            };
             loaded = Some(fare.colour);
             end = Some(next);
             ends.push(next);
         }
-        Some(Column { machine, runs: runs.to_vec(), ends, cost })
+        Some(Column {
+            machine,
+            runs: runs.to_vec(),
+            ends,
+            cost,
+        })
     }
 }
 
@@ -191,8 +245,17 @@ fn fares(shop: &PackedShop, machine: usize) -> Vec<Fare> {
         let same = if m.belt { money } else { money + setup };
         let swap = money + setup + f64::from(m.swap) * m.setup_minute + change;
         // On a belt, too, the first run is set up, whatever is loaded.
-        let first = if m.loaded == Some(colour) { money + setup } else { swap };
-        Some(Fare { run, colour, cost: [same, swap], first })
+        let first = if m.loaded == Some(colour) {
+            money + setup
+        } else {
+            swap
+        };
+        Some(Fare {
+            run,
+            colour,
+            cost: [same, swap],
+            first,
+        })
     };
     (0..shop.runs.len()).filter_map(on).collect()
 }

@@ -52,19 +52,34 @@ impl<'a> Goals<'a> {
         for w in &shop.windows {
             before.push(before[before.len() - 1] + i64::from(w.close - w.open));
         }
-        let mut goals = Self { shop, list: Vec::new(), before };
+        let mut goals = Self {
+            shop,
+            list: Vec::new(),
+            before,
+        };
         let dated = shop.nodes.iter().enumerate();
         let mut wanted: Vec<(Option<usize>, Minute, f64)> = dated
-            .filter_map(|(k, n)| n.due.filter(|_| n.late > 0.0).map(|due| (Some(k), due, n.late)))
+            .filter_map(|(k, n)| {
+                n.due
+                    .filter(|_| n.late > 0.0)
+                    .map(|due| (Some(k), due, n.late))
+            })
             .collect();
         if shop.each_day > 0.0 && !shop.nodes.is_empty() {
             wanted.push((None, 0, shop.each_day));
         }
         for (node, due, per_day) in wanted {
             let under = goals.under(node);
-            let runs: Vec<usize> =
-                (0..shop.runs.len()).filter(|&r| shop.runs[r].feeds.iter().any(|&n| under[n])).collect();
-            let mut goal = Goal { floor: 0, due, rate: per_day / 1440.0, runs, node };
+            let runs: Vec<usize> = (0..shop.runs.len())
+                .filter(|&r| shop.runs[r].feeds.iter().any(|&n| under[n]))
+                .collect();
+            let mut goal = Goal {
+                floor: 0,
+                due,
+                rate: per_day / 1440.0,
+                runs,
+                node,
+            };
             goal.floor = goals.completion(&goal, None);
             goals.list.push(goal);
         }
@@ -79,12 +94,18 @@ impl<'a> Goals<'a> {
     /// Whether a run's reach is its end, at least from the goal's floor on: the nodes between take no time.
     pub fn direct(&self, goal: &Goal) -> bool {
         let under = self.under(goal.node);
-        (0..self.shop.nodes.len()).all(|n| !under[n] || (self.shop.nodes[n].work == 0 && self.shop.nodes[n].cure == 0))
+        (0..self.shop.nodes.len())
+            .all(|n| !under[n] || (self.shop.nodes[n].work == 0 && self.shop.nodes[n].cure == 0))
     }
 
     /// Completion of a goal by the ends of all runs.
     pub fn completion_of(&self, goal: &Goal, ends: &[Minute]) -> Minute {
-        goal.runs.iter().map(|&r| self.reach(goal, r, ends[r])).max().unwrap_or(0).max(goal.floor)
+        goal.runs
+            .iter()
+            .map(|&r| self.reach(goal, r, ends[r]))
+            .max()
+            .unwrap_or(0)
+            .max(goal.floor)
     }
 
     fn under(&self, node: Option<usize>) -> Vec<bool> {
@@ -127,7 +148,9 @@ impl<'a> Goals<'a> {
         }
         let windows = &self.shop.windows;
         let at = windows.partition_point(|w| w.close <= start);
-        let Some(&Window { open, .. }) = windows.get(at) else { return NEVER };
+        let Some(&Window { open, .. }) = windows.get(at) else {
+            return NEVER;
+        };
         let target = self.before[at] + i64::from((start - open).max(0)) + i64::from(work);
         // The window in which the target minute is reached: the last with less presence before it.
         let end = self.before.partition_point(|&b| b < target);

@@ -59,7 +59,9 @@ impl Pool {
 
     fn count_again(&mut self) {
         let columns = self.columns.iter().enumerate();
-        self.seen = columns.map(|(i, c)| ((c.machine, c.runs.clone()), i)).collect();
+        self.seen = columns
+            .map(|(i, c)| ((c.machine, c.runs.clone()), i))
+            .collect();
     }
 
     /// The columns.
@@ -98,10 +100,15 @@ impl Pool {
     ) -> Option<Answer> {
         let (runs, machines) = (frame.shop.runs.len(), frame.tracks.len());
         let mut lp = Lp::default();
-        lp.rows.extend(std::iter::repeat_n((Sense::Equal, 1.0), runs));
-        lp.rows.extend(std::iter::repeat_n((Sense::AtMost, 1.0), machines));
+        lp.rows
+            .extend(std::iter::repeat_n((Sense::Equal, 1.0), runs));
+        lp.rows
+            .extend(std::iter::repeat_n((Sense::AtMost, 1.0), machines));
         for run in 0..runs {
-            lp.columns.push(LpColumn { cost: dear, entries: vec![(run, 1.0)] });
+            lp.columns.push(LpColumn {
+                cost: dear,
+                entries: vec![(run, 1.0)],
+            });
         }
         let mut place = vec![None; frame.rows()];
         for (k, &(low, high)) in domain.goals.iter().enumerate() {
@@ -113,14 +120,22 @@ impl Pool {
                     lp.rows.push((Sense::AtMost, 0.0));
                 }
                 if !entries.is_empty() {
-                    lp.columns.push(LpColumn { cost: frame.ladders[k].weight[j], entries });
+                    lp.columns.push(LpColumn {
+                        cost: frame.ladders[k].weight[j],
+                        entries,
+                    });
                 }
             }
         }
         let first = lp.columns.len();
-        let allowed = self.columns.iter().enumerate().filter(|(_, c)| domain.allows(frame, c));
-        let mut valued: Vec<(usize, f64)> =
-            allowed.map(|(i, c)| (i, Self::reduced(frame, domain, near.0, c))).collect();
+        let allowed = self
+            .columns
+            .iter()
+            .enumerate()
+            .filter(|(_, c)| domain.allows(frame, c));
+        let mut valued: Vec<(usize, f64)> = allowed
+            .map(|(i, c)| (i, Self::reduced(frame, domain, near.0, c)))
+            .collect();
         let mut least = vec![f64::INFINITY; machines];
         for &(i, value) in &valued {
             let least = &mut least[self.columns[i].machine];
@@ -140,19 +155,31 @@ impl Pool {
                     *entries.entry(at).or_default() += l.share;
                 }
             });
-            lp.columns.push(LpColumn { cost: column.cost, entries: entries.into_iter().collect() });
+            lp.columns.push(LpColumn {
+                cost: column.cost,
+                entries: entries.into_iter().collect(),
+            });
             taken.push(number);
         }
         let solved = solve(&lp, tolerance).ok()?;
         if !solved.duals.iter().all(|d| d.is_finite()) {
             return None;
         }
-        let late = place.iter().map(|at| at.map_or(0.0, |at| (-solved.duals[at]).max(0.0))).collect();
+        let late = place
+            .iter()
+            .map(|at| at.map_or(0.0, |at| (-solved.duals[at]).max(0.0)))
+            .collect();
         let amounts = &solved.amounts;
-        let used = taken.iter().enumerate().map(|(i, &number)| (number, amounts[first + i]));
+        let used = taken
+            .iter()
+            .enumerate()
+            .map(|(i, &number)| (number, amounts[first + i]));
         Some(Answer {
             value: solved.value + domain.paid(frame),
-            prices: Prices { runs: solved.duals[..runs].to_vec(), late },
+            prices: Prices {
+                runs: solved.duals[..runs].to_vec(),
+                late,
+            },
             machines: solved.duals[runs..runs + machines].to_vec(),
             used: used.filter(|u| u.1 > 1e-6).collect(),
             missing: amounts[..runs].iter().sum(),
@@ -170,14 +197,22 @@ impl Pool {
     ) -> usize {
         let mut passed = vec![0.0; frame.rows()];
         for &(number, amount) in used {
-            frame.passes(domain, &self.columns[number], |l| passed[l.row] += amount * l.share);
+            frame.passes(domain, &self.columns[number], |l| {
+                passed[l.row] += amount * l.share
+            });
         }
         let mut added = 0;
         for (k, &(low, high)) in domain.goals.iter().enumerate() {
             for j in low..high {
                 let rows = frame.rows_of(k, j);
-                let level = rows.clone().filter(|&r| active[r]).map(|r| passed[r]).fold(0.0, f64::max);
-                let mut broken: Vec<usize> = rows.filter(|&r| !active[r] && passed[r] > level + 0.005).collect();
+                let level = rows
+                    .clone()
+                    .filter(|&r| active[r])
+                    .map(|r| passed[r])
+                    .fold(0.0, f64::max);
+                let mut broken: Vec<usize> = rows
+                    .filter(|&r| !active[r] && passed[r] > level + 0.005)
+                    .collect();
                 broken.sort_by(|&a, &b| passed[b].total_cmp(&passed[a]));
                 for row in broken.into_iter().take(most) {
                     active[row] = true;

@@ -27,11 +27,29 @@ const MEMORY: usize = 32;
 /// Columns in the pool.
 const POOL: usize = 20_000;
 /// For the first prices.
-const COARSE: Effort = Effort { coarse: 2, keep: 0, slack: 0.0, wide: false, want: 1 };
+const COARSE: Effort = Effort {
+    coarse: 2,
+    keep: 0,
+    slack: 0.0,
+    wide: false,
+    want: 1,
+};
 /// For the ascent, which needs the best sheet only.
-const NARROW: Effort = Effort { coarse: 2, keep: 32, slack: 0.1, wide: false, want: 3 };
+const NARROW: Effort = Effort {
+    coarse: 2,
+    keep: 32,
+    slack: 0.1,
+    wide: false,
+    want: 3,
+};
 /// For the LP, which needs many.
-const WIDE: Effort = Effort { coarse: 2, keep: 32, slack: 10.0, wide: true, want: 10 };
+const WIDE: Effort = Effort {
+    coarse: 2,
+    keep: 32,
+    slack: 10.0,
+    wide: true,
+    want: 10,
+};
 
 /// What all nodes share.
 #[derive(Debug)]
@@ -119,7 +137,11 @@ impl<'a, F: FnMut(&Progress) -> bool> Work<'a, F> {
         }
         // The average is all but one plan. If it is as cheap as the bound, nothing better is left here.
         self.found(&mean);
-        if node.bound >= self.upper - SAME { None } else { self.settle(node) }
+        if node.bound >= self.upper - SAME {
+            None
+        } else {
+            self.settle(node)
+        }
     }
 
     /// The ascent; its average, or `None` if the node is done with.
@@ -153,7 +175,13 @@ impl<'a, F: FnMut(&Progress) -> bool> Work<'a, F> {
                 break;
             }
             if round % 16 == 15 {
-                tighten(&self.frame, &mut node.domain, &ascent.best, ascent.value, self.upper);
+                tighten(
+                    &self.frame,
+                    &mut node.domain,
+                    &ascent.best,
+                    ascent.value,
+                    self.upper,
+                );
             }
         }
         Some(ascent.mean)
@@ -174,7 +202,9 @@ impl<'a, F: FnMut(&Progress) -> bool> Work<'a, F> {
             }
             ascent.learn(&self.frame, &domain, &mut self.pool, trial, &priced);
             let value = if round % 32 == 0 {
-                self.pricer.price(&self.frame, &node.domain, &ascent.best, COARSE).value
+                self.pricer
+                    .price(&self.frame, &node.domain, &ascent.best, COARSE)
+                    .value
             } else {
                 f64::NEG_INFINITY
             };
@@ -218,7 +248,10 @@ impl<'a, F: FnMut(&Progress) -> bool> Work<'a, F> {
         for fare in self.frame.fares.iter().flatten() {
             runs[fare.run] = runs[fare.run].min(fare.cost[0]).min(fare.cost[1]);
         }
-        Prices { runs, late: vec![0.0; self.frame.rows()] }
+        Prices {
+            runs,
+            late: vec![0.0; self.frame.rows()],
+        }
     }
 
     /// Notes a valid bound of a node and tells the caller; false if the node is done with or the caller has had enough.
@@ -226,7 +259,12 @@ impl<'a, F: FnMut(&Progress) -> bool> Work<'a, F> {
         self.iterations += 1;
         node.bound = node.bound.max(value);
         // A node's bound is at least its parent's, so the least of all never falls but by rounding.
-        self.reported = node.bound.min(self.others.0).min(self.upper).min(self.leaves).max(self.reported);
+        self.reported = node
+            .bound
+            .min(self.others.0)
+            .min(self.upper)
+            .min(self.leaves)
+            .max(self.reported);
         let progress = Progress {
             iterations: self.iterations,
             bound: self.reported,
@@ -239,7 +277,15 @@ impl<'a, F: FnMut(&Progress) -> bool> Work<'a, F> {
 
     /// Column generation by the LP, from the node's prices: exact where the ascent only comes near.
     fn settle(&mut self, node: &mut Node) -> Option<Split> {
-        let mut dear = 10.0 + 3.0 * self.frame.fares.iter().flatten().map(|f| f.first).fold(0.0, f64::max);
+        let mut dear = 10.0
+            + 3.0
+                * self
+                    .frame
+                    .fares
+                    .iter()
+                    .flatten()
+                    .map(|f| f.first)
+                    .fold(0.0, f64::max);
         let mut best = node.prices.as_deref().cloned()?;
         let mut value = node.bound;
         let mut weight = 0.5;
@@ -250,13 +296,32 @@ impl<'a, F: FnMut(&Progress) -> bool> Work<'a, F> {
         let memory = &self.pricer.memory;
         self.pool.retain(|c| !memory.forbids(&c.runs));
         loop {
-            let spare = if self.columns() < 1500 { f64::INFINITY } else { self.upper.min(value * 1.2) - value };
-            let answer = self.pool.solve(&self.frame, &node.domain, &self.active, dear, (&best, spare), 1e-6);
-            let Some(answer) = answer else { return self.halve(node) };
-            let added = self.pool.separate(&self.frame, &node.domain, &mut self.active, &answer.used, 2);
+            let spare = if self.columns() < 1500 {
+                f64::INFINITY
+            } else {
+                self.upper.min(value * 1.2) - value
+            };
+            let answer = self.pool.solve(
+                &self.frame,
+                &node.domain,
+                &self.active,
+                dear,
+                (&best, spare),
+                1e-6,
+            );
+            let Some(answer) = answer else {
+                return self.halve(node);
+            };
+            let added =
+                self.pool
+                    .separate(&self.frame, &node.domain, &mut self.active, &answer.used, 2);
             let prices = best.toward(&answer.prices, weight);
             let priced = self.pricer.price(&self.frame, &node.domain, &prices, WIDE);
-            stalled = if priced.value > value + 1e-4 * (answer.value - value).abs() { 0 } else { stalled + 1 };
+            stalled = if priced.value > value + 1e-4 * (answer.value - value).abs() {
+                0
+            } else {
+                stalled + 1
+            };
             if priced.value > value {
                 value = priced.value;
                 best = prices;
@@ -275,7 +340,9 @@ impl<'a, F: FnMut(&Progress) -> bool> Work<'a, F> {
             let gap = answer.value - node.bound;
             if answer.missing > 1e-4 && gap < 0.05 * dear {
                 dear *= 3.0;
-            } else if (gap < 1e-3 * (1.0 + answer.value.abs()) && added == 0 || stalled > 8) && learnt == 0 {
+            } else if (gap < 1e-3 * (1.0 + answer.value.abs()) && added == 0 || stalled > 8)
+                && learnt == 0
+            {
                 match choose(&self.frame, &node.domain, &self.pool, &answer.used) {
                     Choice::Split(split) => return Some(split),
                     Choice::Whole => self.found(&answer.used),
@@ -291,7 +358,11 @@ impl<'a, F: FnMut(&Progress) -> bool> Work<'a, F> {
                 let memory = &self.pricer.memory;
                 self.pool.retain(|c| !memory.forbids(&c.runs));
             }
-            weight = if new == 0 { (weight + 0.2f64).min(1.0) } else { 0.4 };
+            weight = if new == 0 {
+                (weight + 0.2f64).min(1.0)
+            } else {
+                0.4
+            };
         }
     }
 
@@ -319,8 +390,16 @@ impl<'a, F: FnMut(&Progress) -> bool> Work<'a, F> {
                 }
             }
         }
-        let Some(ends) = ends.into_iter().collect::<Option<Vec<Minute>>>() else { return };
-        cost += self.frame.goals.list.iter().map(|g| g.cost(self.frame.goals.completion_of(g, &ends))).sum::<f64>();
+        let Some(ends) = ends.into_iter().collect::<Option<Vec<Minute>>>() else {
+            return;
+        };
+        cost += self
+            .frame
+            .goals
+            .list
+            .iter()
+            .map(|g| g.cost(self.frame.goals.completion_of(g, &ends)))
+            .sum::<f64>();
         if cost < self.upper - SAME {
             self.upper = cost;
             self.best = Some((cost, sheets));

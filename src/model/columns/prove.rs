@@ -88,7 +88,10 @@ impl PartialOrd for Node {
 impl Ord for Node {
     /// The lowest bound is the greatest (a heap gives it first), then the oldest.
     fn cmp(&self, other: &Self) -> Ordering {
-        other.bound.total_cmp(&self.bound).then(other.number.cmp(&self.number))
+        other
+            .bound
+            .total_cmp(&self.bound)
+            .then(other.number.cmp(&self.number))
     }
 }
 
@@ -96,10 +99,22 @@ impl Ord for Node {
 pub fn prove(shop: &PackedShop, known: &Known, go_on: impl FnMut(&Progress) -> bool) -> Proof {
     if let Some(bound) = plain(shop) {
         let bound = bound.min(known.cost);
-        return Proof { bound, optimal: bound > 0.0, best: None, iterations: 0, nodes: 0, columns: 0 };
+        return Proof {
+            bound,
+            optimal: bound > 0.0,
+            best: None,
+            iterations: 0,
+            nodes: 0,
+            columns: 0,
+        };
     }
     let frame = Frame::new(shop, known.cost, CELL);
-    let root = Node { bound: f64::NEG_INFINITY, number: 0, domain: Domain::all(&frame), prices: None };
+    let root = Node {
+        bound: f64::NEG_INFINITY,
+        number: 0,
+        domain: Domain::all(&frame),
+        prices: None,
+    };
     let mut work = Work::new(frame, known, go_on);
     let mut heap = BinaryHeap::from([root]);
     let mut nodes = 1;
@@ -109,7 +124,11 @@ pub fn prove(shop: &PackedShop, known: &Known, go_on: impl FnMut(&Progress) -> b
             heap.clear();
             break;
         }
-        let split = work.node(&mut node, heap.peek().map_or(f64::INFINITY, |n| n.bound), heap.len() + 1);
+        let split = work.node(
+            &mut node,
+            heap.peek().map_or(f64::INFINITY, |n| n.bound),
+            heap.len() + 1,
+        );
         if work.stopped() {
             heap.push(node);
             break;
@@ -117,12 +136,21 @@ pub fn prove(shop: &PackedShop, known: &Known, go_on: impl FnMut(&Progress) -> b
         for yes in split.iter().flat_map(|_| [true, false]) {
             if let Some(split) = split {
                 let domain = node.domain.part(split, yes);
-                heap.push(Node { bound: node.bound, number: nodes, domain, prices: node.prices.clone() });
+                heap.push(Node {
+                    bound: node.bound,
+                    number: nodes,
+                    domain,
+                    prices: node.prices.clone(),
+                });
                 nodes += 1;
             }
         }
     }
-    let bound = heap.peek().map_or(f64::INFINITY, |n| n.bound).min(work.upper()).min(work.leaves());
+    let bound = heap
+        .peek()
+        .map_or(f64::INFINITY, |n| n.bound)
+        .min(work.upper())
+        .min(work.leaves());
     Proof {
         bound,
         optimal: bound >= work.upper() - SAME,
@@ -136,11 +164,22 @@ pub fn prove(shop: &PackedShop, known: &Known, go_on: impl FnMut(&Progress) -> b
 /// Shops that need no search: without runs the nodes' own cost; with a run that no machine can make there is no plan. A run that takes no
 /// time breaks the promise of `packed` that dates move forward: nothing is proved (0) rather than something wrong.
 fn plain(shop: &PackedShop) -> Option<f64> {
-    if shop.runs.iter().flat_map(|r| r.on.iter().flatten()).any(|&(minutes, _)| minutes < 1) {
+    if shop
+        .runs
+        .iter()
+        .flat_map(|r| r.on.iter().flatten())
+        .any(|&(minutes, _)| minutes < 1)
+    {
         return Some(0.0);
     }
     if shop.runs.iter().any(|r| r.on.iter().all(Option::is_none)) {
         return Some(f64::INFINITY);
     }
-    shop.runs.is_empty().then(|| super::goals::Goals::new(shop).list.iter().map(|g| g.cost(g.floor)).sum())
+    shop.runs.is_empty().then(|| {
+        super::goals::Goals::new(shop)
+            .list
+            .iter()
+            .map(|g| g.cost(g.floor))
+            .sum()
+    })
 }

@@ -39,7 +39,10 @@ impl Table {
     /// A table for ends from 0 to `horizon`.
     pub fn new(runs: usize, horizon: Minute) -> Self {
         let width = horizon as usize + 1;
-        Self { width, values: vec![0.0; runs * width] }
+        Self {
+            width,
+            values: vec![0.0; runs * width],
+        }
     }
 
     /// The prices of one run by its end.
@@ -123,14 +126,30 @@ fn backward<const W: usize>(lane: &Lane, near: &[Bits<W>], keep: usize) -> Coars
     let mut states = vec![(0u32, 0u32); slots * colours];
     let mut pools: [Vec<Vec<Label<W>>>; 2] = [vec![Vec::new(); colours], vec![Vec::new(); colours]];
     let mut merged = Vec::new();
-    let extend = |pool: &mut Vec<Label<W>>, arena: &[Label<W>], states: &[(u32, u32)], fare: &Fare, end: Minute, cost: f64, keep: usize, below: f64| {
+    let extend = |pool: &mut Vec<Label<W>>,
+                  arena: &[Label<W>],
+                  states: &[(u32, u32)],
+                  fare: &Fare,
+                  end: Minute,
+                  cost: f64,
+                  keep: usize,
+                  below: f64| {
         let (word, bit) = (fare.run / 64, 1u64 << (fare.run % 64));
         let mut alone = [0; W];
         if word < W {
             alone[word] |= bit;
         }
         if cost < below {
-            insert(pool, Label { cost, memory: alone, run: fare.run as u32, next: NONE }, keep);
+            insert(
+                pool,
+                Label {
+                    cost,
+                    memory: alone,
+                    run: fare.run as u32,
+                    next: NONE,
+                },
+                keep,
+            );
         }
         let next = track.slot_at(end);
         if next == slots {
@@ -153,7 +172,16 @@ fn backward<const W: usize>(lane: &Lane, near: &[Bits<W>], keep: usize) -> Coars
             if word < W {
                 memory[word] |= bit;
             }
-            insert(pool, Label { cost: total, memory, run: fare.run as u32, next: i }, keep);
+            insert(
+                pool,
+                Label {
+                    cost: total,
+                    memory,
+                    run: fare.run as u32,
+                    next: i,
+                },
+                keep,
+            );
         }
     };
     // A setup after the last end that is allowed leads nowhere.
@@ -166,7 +194,16 @@ fn backward<const W: usize>(lane: &Lane, near: &[Bits<W>], keep: usize) -> Coars
                 }
                 let cost = fare.cost[change as usize] + lane.table.at(fare.run, end);
                 // A continuation that costs money is worse than stopping here, which forbids nothing.
-                extend(&mut pools[change as usize][fare.colour], &arena, &states, fare, end, cost, keep, 0.0);
+                extend(
+                    &mut pools[change as usize][fare.colour],
+                    &arena,
+                    &states,
+                    fare,
+                    end,
+                    cost,
+                    keep,
+                    0.0,
+                );
             }
         }
         for colour in 0..colours {
@@ -189,10 +226,28 @@ fn backward<const W: usize>(lane: &Lane, near: &[Bits<W>], keep: usize) -> Coars
     for fare in lane.fares {
         if let Some(end) = track.first_end(fare.run) {
             let cost = fare.first + lane.table.at(fare.run, end);
-            extend(&mut starts, &arena, &states, fare, end, cost, usize::MAX, f64::INFINITY);
+            extend(
+                &mut starts,
+                &arena,
+                &states,
+                fare,
+                end,
+                cost,
+                usize::MAX,
+                f64::INFINITY,
+            );
         }
     }
-    let least = states.iter().map(|&(from, to)| if from < to { arena[from as usize].cost } else { 0.0 }).collect();
+    let least = states
+        .iter()
+        .map(|&(from, to)| {
+            if from < to {
+                arena[from as usize].cost
+            } else {
+                0.0
+            }
+        })
+        .collect();
     let mut sheet = Vec::new();
     if let Some(start) = starts.first().filter(|l| l.cost < 0.0) {
         let mut runs = vec![start.run as usize];
@@ -203,7 +258,11 @@ fn backward<const W: usize>(lane: &Lane, near: &[Bits<W>], keep: usize) -> Coars
         }
         sheet.push(Sheet { runs });
     }
-    Coarse { value: starts.first().map_or(0.0, |l| l.cost.min(0.0)), sheet, least }
+    Coarse {
+        value: starts.first().map_or(0.0, |l| l.cost.min(0.0)),
+        sheet,
+        least,
+    }
 }
 
 /// What the coarse sweep leaves: a value that underbids, its sheet (none: the empty one), and for each state the same of what can still follow.
@@ -217,7 +276,12 @@ struct Coarse {
 ///
 /// `known` is the reduced cost of some sheet (0 if none). The fine sweep first looks only a little above the coarse value, and
 /// further as long as it finds nothing: most machines are done after a narrow look.
-pub fn cheapest<const W: usize>(lane: &Lane, near: &[Bits<W>], effort: Effort, known: f64) -> (f64, Vec<Sheet>) {
+pub fn cheapest<const W: usize>(
+    lane: &Lane,
+    near: &[Bits<W>],
+    effort: Effort,
+    known: f64,
+) -> (f64, Vec<Sheet>) {
     let coarse = backward(lane, near, effort.coarse);
     if effort.keep == 0 {
         return (coarse.value, coarse.sheet);
@@ -249,10 +313,18 @@ fn forward<const W: usize>(
     let slots = track.slots();
     let mut arena: Vec<Label<W>> = Vec::new();
     let mut states: Vec<Vec<Label<W>>> = vec![Vec::new(); slots * colours];
-    let put = |states: &mut [Vec<Label<W>>], ended: &mut Vec<Label<W>>, fare: &Fare, end: Minute, label: Label<W>| {
+    let put = |states: &mut [Vec<Label<W>>],
+               ended: &mut Vec<Label<W>>,
+               fare: &Fare,
+               end: Minute,
+               label: Label<W>| {
         let next = track.slot_at(end);
         if next < slots {
-            insert(&mut states[next * colours + fare.colour], label, effort.keep);
+            insert(
+                &mut states[next * colours + fare.colour],
+                label,
+                effort.keep,
+            );
         } else {
             ended.push(label);
         }
@@ -273,7 +345,12 @@ fn forward<const W: usize>(
         if let Some(end) = track.first_end(fare.run) {
             let cost = fare.first + lane.table.at(fare.run, end);
             if cost + after(fare, end) < limit {
-                let label = Label { cost, memory: alone(fare.run), run: fare.run as u32, next: NONE };
+                let label = Label {
+                    cost,
+                    memory: alone(fare.run),
+                    run: fare.run as u32,
+                    next: NONE,
+                };
                 put(&mut states, &mut ended, fare, end, label);
             }
         }
@@ -287,7 +364,11 @@ fn forward<const W: usize>(
         let from = arena.len() as u32;
         arena.extend_from_slice(&labels);
         for fare in lane.fares {
-            let change = if fare.colour == colour { Change::Same } else { Change::Swap };
+            let change = if fare.colour == colour {
+                Change::Same
+            } else {
+                Change::Swap
+            };
             let end = track.end(slot, change, fare.run);
             if end > track.horizon() {
                 continue;
@@ -307,14 +388,26 @@ fn forward<const W: usize>(
                     memory[w] |= label.memory[w] & near[fare.run][w];
                 }
                 let next = from + i as u32;
-                let label = Label { cost: label.cost + step, memory, run: fare.run as u32, next };
+                let label = Label {
+                    cost: label.cost + step,
+                    memory,
+                    run: fare.run as u32,
+                    next,
+                };
                 put(&mut states, &mut ended, fare, end, label);
             }
         }
     }
     arena.extend_from_slice(&ended);
-    let mut whole: Vec<u32> = (0..arena.len() as u32).filter(|&i| arena[i as usize].cost < limit).collect();
-    whole.sort_by(|&a, &b| arena[a as usize].cost.total_cmp(&arena[b as usize].cost).then(a.cmp(&b)));
+    let mut whole: Vec<u32> = (0..arena.len() as u32)
+        .filter(|&i| arena[i as usize].cost < limit)
+        .collect();
+    whole.sort_by(|&a, &b| {
+        arena[a as usize]
+            .cost
+            .total_cmp(&arena[b as usize].cost)
+            .then(a.cmp(&b))
+    });
     whole.truncate(effort.want);
     let value = whole.first().map_or(limit, |&i| arena[i as usize].cost);
     let sheets = whole

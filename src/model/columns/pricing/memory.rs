@@ -22,7 +22,10 @@ impl Memory {
         for (r, row) in near.iter_mut().enumerate() {
             row[r] = true;
         }
-        Self { near, size: vec![1; runs] }
+        Self {
+            near,
+            size: vec![1; runs],
+        }
     }
 
     /// Lets the runs inside each shortest cycle of `sheet` remember the run that is repeated, up to `most` each; says whether that changed anything.
@@ -48,7 +51,11 @@ impl Memory {
             sheet[i + 1..]
                 .iter()
                 .position(|&other| other == run)
-                .is_some_and(|gap| sheet[i + 1..i + 1 + gap].iter().all(|&between| self.near[between][run]))
+                .is_some_and(|gap| {
+                    sheet[i + 1..i + 1 + gap]
+                        .iter()
+                        .all(|&between| self.near[between][run])
+                })
         })
     }
 
@@ -56,7 +63,12 @@ impl Memory {
     pub fn bits<const W: usize>(&self) -> Vec<Bits<W>> {
         let pack = |row: &Vec<bool>| {
             let mut bits = [0; W];
-            for (r, _) in row.iter().enumerate().take(W * 64).filter(|(_, near)| **near) {
+            for (r, _) in row
+                .iter()
+                .enumerate()
+                .take(W * 64)
+                .filter(|(_, near)| **near)
+            {
                 bits[r / 64] |= 1 << (r % 64);
             }
             bits

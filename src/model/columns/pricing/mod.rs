@@ -14,8 +14,8 @@ mod memory;
 use std::collections::VecDeque;
 
 pub use labels::Fare;
-pub use memory::Memory;
 use labels::{Lane, Table, cheapest};
+pub use memory::Memory;
 use rayon::prelude::*;
 
 use super::domain::Domain;
@@ -41,8 +41,16 @@ pub struct Prices {
 impl Prices {
     /// `self` moved toward `other` by `part` (0: stays, 1: becomes it).
     pub fn toward(&self, other: &Self, part: f64) -> Self {
-        let mix = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a + part * (b - a)).collect::<Vec<f64>>();
-        Self { runs: mix(&self.runs, &other.runs), late: mix(&self.late, &other.late) }
+        let mix = |a: &[f64], b: &[f64]| {
+            a.iter()
+                .zip(b)
+                .map(|(a, b)| a + part * (b - a))
+                .collect::<Vec<f64>>()
+        };
+        Self {
+            runs: mix(&self.runs, &other.runs),
+            late: mix(&self.late, &other.late),
+        }
     }
 }
 
@@ -87,35 +95,61 @@ const RECENT: usize = 24;
 impl Pricer {
     /// Knows nothing yet.
     pub fn new(frame: &Frame) -> Self {
-        Self { memory: Memory::new(frame.shop.runs.len()), recent: vec![VecDeque::new(); frame.tracks.len()] }
+        Self {
+            memory: Memory::new(frame.shop.runs.len()),
+            recent: vec![VecDeque::new(); frame.tracks.len()],
+        }
     }
 
     /// Prices all machines.
-    pub fn price(&mut self, frame: &Frame, domain: &Domain, prices: &Prices, effort: Effort) -> Priced {
+    pub fn price(
+        &mut self,
+        frame: &Frame,
+        domain: &Domain,
+        prices: &Prices,
+        effort: Effort,
+    ) -> Priced {
         let table = table(frame, domain, prices);
-        let last = (0..frame.shop.runs.len()).map(|r| domain.ends_of(frame, r).1).max().unwrap_or(0);
+        let last = (0..frame.shop.runs.len())
+            .map(|r| domain.ends_of(frame, r).1)
+            .max()
+            .unwrap_or(0);
         let machines: Vec<usize> = (0..frame.tracks.len()).collect();
         let (memory, recent) = (&self.memory, &self.recent);
         let found: Vec<(f64, Vec<Column>)> = machines
             .par_iter()
             .map(|&m| {
-                let fares: Vec<Fare> =
-                    frame.fares[m].iter().filter(|f| domain.allowed[m][f.run]).copied().collect();
+                let fares: Vec<Fare> = frame.fares[m]
+                    .iter()
+                    .filter(|f| domain.allowed[m][f.run])
+                    .copied()
+                    .collect();
                 let known = recent[m]
                     .iter()
                     .filter(|c| domain.allows(frame, c) && !memory.forbids(&c.runs))
                     .map(|c| (Pool::reduced(frame, domain, prices, c), c))
                     .min_by(|a, b| a.0.total_cmp(&b.0));
                 let limit = known.map_or(0.0, |k| k.0.min(0.0));
-                let lane = Lane { track: &frame.tracks[m], fares: &fares, last, colours: frame.colours, table: &table };
+                let lane = Lane {
+                    track: &frame.tracks[m],
+                    fares: &fares,
+                    last,
+                    colours: frame.colours,
+                    table: &table,
+                };
                 let (value, sheets) = match frame.shop.runs.len() {
                     0..=64 => cheapest::<1>(&lane, &memory.bits(), effort, limit),
                     65..=128 => cheapest::<2>(&lane, &memory.bits(), effort, limit),
                     129..=192 => cheapest::<3>(&lane, &memory.bits(), effort, limit),
                     _ => cheapest::<7>(&lane, &memory.bits(), effort, limit),
                 };
-                let mut columns: Vec<Column> = sheets.iter().filter_map(|s| frame.column(m, &s.runs)).collect();
-                if let Some((_, column)) = known.filter(|k| effort.keep > 0 && k.0 < 0.0 && value >= k.0) {
+                let mut columns: Vec<Column> = sheets
+                    .iter()
+                    .filter_map(|s| frame.column(m, &s.runs))
+                    .collect();
+                if let Some((_, column)) =
+                    known.filter(|k| effort.keep > 0 && k.0 < 0.0 && value >= k.0)
+                {
                     columns.insert(0, column.clone());
                 }
                 (value, columns)
@@ -128,14 +162,22 @@ impl Pricer {
         let columns: Vec<Vec<Column>> = found.into_iter().map(|f| f.1).collect();
         let memory = &self.memory;
         for (recent, columns) in self.recent.iter_mut().zip(&columns) {
-            if let Some(column) = columns.iter().find(|c| !memory.forbids(&c.runs)).filter(|c| !recent.contains(c)) {
+            if let Some(column) = columns
+                .iter()
+                .find(|c| !memory.forbids(&c.runs))
+                .filter(|c| !recent.contains(c))
+            {
                 recent.push_back(column.clone());
                 if recent.len() > RECENT {
                     recent.pop_front();
                 }
             }
         }
-        Priced { value, busy, columns }
+        Priced {
+            value,
+            busy,
+            columns,
+        }
     }
 }
 
@@ -163,7 +205,10 @@ fn overspent(frame: &Frame, domain: &Domain, prices: &Prices) -> f64 {
         (frame.ladders[goal].weight[cell] - spent).min(0.0)
     };
     let goals = domain.goals.iter().enumerate();
-    goals.flat_map(|(k, &(low, high))| (low..high).map(move |j| (k, j))).map(|(k, j)| cell(k, j)).sum()
+    goals
+        .flat_map(|(k, &(low, high))| (low..high).map(move |j| (k, j)))
+        .map(|(k, j)| cell(k, j))
+        .sum()
 }
 
 /// The price of every run at every end.
