@@ -90,11 +90,15 @@ pub fn plan(scenario: &Scenario, options: &Options) -> Result<Planned, NoPlan> {
     }
     let shop = Shop::new(scenario, Calendar::new(scenario), &routes);
     let join = |best: &Snapshot, pool: &[PooledSheet]| join::join(&shop, best, pool);
+    let proven = |best: &Snapshot, pool: &[PooledSheet]| {
+        shop.hands.is_none() && bounds::proves_small(&shop, best, pool)
+    };
     let settings = Settings {
         limit: options.limit.unwrap_or(Limit::Usual),
         seed: options.seed,
         without: options.without,
         recombine: options.joins.then_some(&join),
+        proven: Some(&proven),
         watch: options.watch,
     };
     let found = portfolio::search(&shop, &settings).ok_or(NoPlan::NoTime)?;

@@ -29,6 +29,32 @@ pub fn choose(frame: &Frame, domain: &Domain, pool: &Pool, used: &[(usize, f64)]
         .map_or(Choice::Whole, Choice::Split)
 }
 
+/// A split by the domain alone, for when no solution tells: the widest span of ends, else a run on several machines; `None` if one
+/// plan is left at most.
+pub fn any(frame: &Frame, domain: &Domain) -> Option<Split> {
+    let spans = (0..frame.shop.runs.len()).map(|run| (run, domain.ends_of(frame, run)));
+    let widest = spans.max_by_key(|&(run, (after, by))| (by - after, std::cmp::Reverse(run)));
+    if let Some((run, (after, by))) = widest.filter(|(_, (after, by))| by - after > 1) {
+        return Some(Split::End {
+            run,
+            by: after + (by - after) / 2,
+        });
+    }
+    (0..frame.shop.runs.len()).find_map(|run| {
+        let open: Vec<usize> = machines(frame, domain, run).collect();
+        (open.len() > 1).then(|| Split::On {
+            run,
+            machine: open[0],
+        })
+    })
+}
+
+/// The machines that a run may be on.
+fn machines(frame: &Frame, domain: &Domain, run: usize) -> impl Iterator<Item = usize> {
+    (0..frame.tracks.len())
+        .filter(move |&m| domain.allowed[m][run] && frame.fares[m].iter().any(|f| f.run == run))
+}
+
 /// A point of a goal's ladder: if complete later, all cells before it are paid in full; if by then, what passes it must be made early.
 fn goal(frame: &Frame, domain: &Domain, pool: &Pool, used: &[(usize, f64)]) -> Option<Split> {
     let mut best: Option<(f64, Split)> = None;
@@ -79,9 +105,7 @@ fn machine(frame: &Frame, domain: &Domain, pool: &Pool, used: &[(usize, f64)]) -
     let mut best: Option<(f64, Split)> = None;
     for (run, row) in on.iter().enumerate() {
         let total: f64 = row.iter().sum();
-        let open = (0..frame.tracks.len())
-            .filter(|&m| domain.allowed[m][run] && frame.fares[m].iter().any(|f| f.run == run));
-        if open.count() < 2 || total <= WHOLE {
+        if machines(frame, domain, run).count() < 2 || total <= WHOLE {
             continue;
         }
         for (machine, &amount) in row.iter().enumerate() {

@@ -41,10 +41,6 @@ pub struct Frame<'a> {
 pub struct Late {
     /// The row.
     pub row: usize,
-    /// Its goal.
-    pub goal: usize,
-    /// Its cell.
-    pub cell: usize,
     /// The part of the cell passed, 0 to 1.
     pub share: f64,
 }
@@ -126,7 +122,7 @@ impl<'a> Frame<'a> {
             .max()
             .unwrap_or(0)
             .min(last);
-        let ladders = goals
+        let ladders: Vec<Ladder> = goals
             .list
             .iter()
             .zip(&tops)
@@ -146,7 +142,6 @@ impl<'a> Frame<'a> {
                 .collect()
             })
             .collect();
-        let ladders: Vec<Ladder> = ladders;
         let mut first_row = vec![0];
         for (g, ladder) in goals.list.iter().zip(&ladders) {
             first_row.push(first_row[first_row.len() - 1] + g.runs.len() * ladder.cells());
@@ -182,7 +177,7 @@ impl<'a> Frame<'a> {
         self.first_row[self.first_row.len() - 1]
     }
 
-    /// Calls `each` for every row that a column passes in the domain: the row, its goal and cell, the share of the cell.
+    /// Calls `each` for every row that a column passes in the domain: the row and the share of its cell.
     pub fn passes(&self, domain: &Domain, column: &Column, mut each: impl FnMut(Late)) {
         for (&run, &end) in column.runs.iter().zip(&column.ends) {
             for above in &self.above[run] {
@@ -196,8 +191,6 @@ impl<'a> Frame<'a> {
                     let row = self.row(above.goal, cell, above.place);
                     each(Late {
                         row,
-                        goal: above.goal,
-                        cell,
                         share: ladder.share(cell, completion),
                     });
                 }

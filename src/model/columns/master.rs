@@ -33,8 +33,6 @@ pub struct Answer {
     pub used: Vec<(usize, f64)>,
     /// How many runs are not printed.
     pub missing: f64,
-    /// Columns that took part.
-    pub width: usize,
 }
 
 impl Pool {
@@ -48,8 +46,20 @@ impl Pool {
     /// Drops columns.
     pub fn retain(&mut self, keep: impl Fn(&Column) -> bool) {
         self.columns.retain(|c| keep(c));
-        let keys = self.columns.iter().enumerate();
-        self.seen = keys
+        self.count_again();
+    }
+
+    /// Forgets the older half once there are more than `most`; numbers change then.
+    pub fn halve(&mut self, most: usize) {
+        if self.columns.len() > most {
+            self.columns.drain(..self.columns.len() / 2);
+            self.count_again();
+        }
+    }
+
+    fn count_again(&mut self) {
+        let columns = self.columns.iter().enumerate();
+        self.seen = columns
             .map(|(i, c)| ((c.machine, c.runs.clone()), i))
             .collect();
     }
@@ -173,7 +183,6 @@ impl Pool {
             machines: solved.duals[runs..runs + machines].to_vec(),
             used: used.filter(|u| u.1 > 1e-6).collect(),
             missing: amounts[..runs].iter().sum(),
-            width: taken.len(),
         })
     }
 

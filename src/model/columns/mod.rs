@@ -11,7 +11,11 @@ mod frame;
 mod goals;
 mod ladder;
 mod master;
+mod node;
 mod pricing;
 mod prove;
+
+#[cfg(test)]
+mod tests;
 
 pub use prove::{Known, Progress, Proof, prove};

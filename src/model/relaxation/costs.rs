@@ -12,9 +12,6 @@ use crate::scenario::{FilamentIndex, Scenario};
 use super::pieces::{Company, Take};
 use super::shop::Shop;
 
-/// More rows for single parts than this and one row for all of a filament stands for them.
-const MOST_SINGLE_ROWS: usize = 10_000;
-
 /// Copies of a part made on a group of machines in one way.
 pub(super) struct Choice {
     pub(super) group: usize,
@@ -32,13 +29,14 @@ pub(super) struct Costed {
     pub(super) cheapest: Vec<f64>,
 }
 
-/// Writes the rows into an empty program.
-pub(super) fn write(shop: &Shop, program: &mut LinearProgram) -> Costed {
+/// Writes the rows into an empty program; more than `single_rows` for single parts are put together.
+pub(super) fn write(shop: &Shop, program: &mut LinearProgram, single_rows: usize) -> Costed {
     let (choices, cheapest) = every_copy_is_made(shop, program);
     let mut costs = Costs {
         shop,
         program,
         choices: &choices,
+        single: shop.takes.len() * shop.groups.len() <= single_rows,
         all_taken: all_taken(shop.scenario),
         busy: vec![Vec::new(); shop.groups.len()],
     };
@@ -106,6 +104,8 @@ struct Costs<'a> {
     shop: &'a Shop<'a>,
     program: &'a mut LinearProgram,
     choices: &'a [Vec<Choice>],
+    /// Whether each part has rows of its own.
+    single: bool,
     /// By part: whether all its copies go into assemblies, so that whatever they take is taken before the build's end.
     all_taken: Vec<bool>,
     busy: Vec<Vec<(Variable, f64)>>,
@@ -161,8 +161,7 @@ impl Costs<'_> {
                 .or_default()
                 .push((choice.copies, -share));
         }
-        let single = self.shop.takes.len() * self.shop.groups.len() <= MOST_SINGLE_ROWS;
-        if single {
+        if self.single {
             for (part, mut terms) in parts {
                 terms.push((v, 1.0));
                 let id = &self.shop.scenario.parts[part].id;

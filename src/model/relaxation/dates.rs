@@ -177,3 +177,101 @@ fn in_order(assemblies: &[Assembly]) -> Vec<usize> {
     let before: Vec<(usize, usize)> = assemblies.iter().enumerate().flat_map(of).collect();
     Network::new(assemblies.len(), &before).map_or(Vec::new(), |network| network.order().to_vec())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::calendar::Window;
+    use crate::scenario::AssemblyIndex;
+    use crate::units::{Minutes, Money};
+
+    fn assembly(id: &str, needs: &[usize], bench: i64, cure: i64) -> Assembly {
+        Assembly {
+            id: id.into(),
+            parts: Vec::new(),
+            needs: needs.iter().map(|&need| AssemblyIndex(need)).collect(),
+            bench: Minutes(bench),
+            cure: Minutes(cure),
+            due: None,
+            late: Money(0.0),
+        }
+    }
+
+    /// Foot (20 min, cure 30) and mast (nothing) go into the crane (50 min); somebody is there 0–60 and 100–160.
+    fn crane() -> (Vec<Assembly>, Presence) {
+        let assemblies = vec![
+            assembly("crane", &[1, 2], 50, 0),
+            assembly("foot", &[], 20, 30),
+            assembly("mast", &[], 0, 0),
+        ];
+        let windows = [
+            Window { open: 0, close: 60 },
+            Window {
+                open: 100,
+                close: 160,
+            },
+        ];
+        (assemblies, Presence::new(&windows))
+    }
+
+    fn build(assemblies: &[Assembly]) -> Build<'_> {
+        let work: Vec<i64> = assemblies
+            .iter()
+            .map(|assembly| assembly.bench.value())
+            .collect();
+        Build {
+            assemblies,
+            order: in_order(assemblies),
+            hands: work.clone(),
+            work,
+        }
+    }
+
+    #[test]
+    fn the_earliest_dates_follow_pieces_needs_work_and_cure() {
+        // Foot: pieces on 10, work until 30, cured on 60. Mast: there on 70. Crane: from 70 nobody is there until 100; 50 min: 150.
+        let (assemblies, presence) = crane();
+        let there = [Some(5), Some(10), Some(70)];
+        assert_eq!(
+            build(&assemblies).earliest(&presence, &there),
+            [Some(150), Some(60), Some(70)]
+        );
+        // Past the last window there is no work.
+        assert_eq!(
+            build(&assemblies).earliest(&presence, &[Some(5), Some(10), Some(120)])[0],
+            None
+        );
+    }
+
+    #[test]
+    fn the_latest_dates_go_back_through_the_same_steps() {
+        // Crane by 150: its 50 min begin at 100 at the latest, so foot and mast are complete by then. Foot: 30 min of cure before, worked by
+        // 70; its 20 min begin at 40.
+        let (assemblies, presence) = crane();
+        let mut deadlines = build(&assemblies)
+            .deadlines(&presence, &[0], 150)
+            .expect("there is time enough");
+        deadlines.sort_by_key(|deadline| deadline.assembly);
+        let expected = [(0, 100, 150), (1, 40, 70), (2, 100, 100)];
+        let found: Vec<_> = deadlines
+            .iter()
+            .map(|d| (d.assembly, d.there, d.worked))
+            .collect();
+        assert_eq!(found, expected);
+        // By 109 the crane would begin at 19 (41 min before 60 and 9 after 100), the foot be worked by −11.
+        assert_eq!(build(&assemblies).deadlines(&presence, &[0], 109), None);
+    }
+
+    #[test]
+    fn what_is_needed_is_found_through_others() {
+        let (assemblies, _) = crane();
+        assert_eq!(build(&assemblies).closure(&[0]), [0, 1, 2]);
+        assert_eq!(build(&assemblies).closure(&[2]), [2]);
+        // From the foot's pieces: 20 + 30 + 50 min.
+        assert_eq!(
+            build(&assemblies).least_tails(&[0]),
+            [Some(50), Some(100), Some(50)]
+        );
+        assert_eq!(build(&assemblies).least_tails(&[1]), [None, Some(50), None]);
+    }
+}

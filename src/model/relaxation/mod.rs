@@ -8,7 +8,7 @@
 //! assembly takes that are printed by certain dates. Each row holds for all such points, and its proof stands above it; so the
 //! least value of the program is not above any plan's cost.
 //!
-//! - [`pieces`]: what one piece takes at least. [`shop`]: machines, put together where they are alike or too many.
+//! - [`site`], [`pieces`]: what one piece takes of a machine at least. [`shop`]: machines, put together where they are alike or too many.
 //! - [`costs`]: rows without dates: copies, runs by bed area, layers, setups, filaments that must arrive.
 //! - [`presence`], [`supply`], [`heads`], [`dates`]: the calendar as numbers: what can be done by when, by when something must be done.
 //! - [`pools`], [`promises`], [`timing`], [`waits`]: rows with dates: machines and hands suffice for what is due.
@@ -21,6 +21,7 @@ mod pools;
 mod presence;
 mod promises;
 mod shop;
+mod site;
 mod supply;
 mod timing;
 mod waits;
@@ -84,11 +85,28 @@ const LADDER: [Fineness; 7] = [
     Fineness::new(Pooling::Alike, 1, 0, 0),
 ];
 
-/// Shares by class, group and deadline that the program may have before it is made coarser.
-const MOST_SHARES: usize = 4_000;
+/// How large the program may become before it is made coarser.
+#[derive(Clone, Copy, Debug)]
+struct Limits {
+    /// Groups of machines; with more, machines that differ are put together.
+    groups: usize,
+    /// Rows for single parts on single groups; with more, one row for many parts stands for them.
+    single_rows: usize,
+    /// Shares by class, group and deadline.
+    shares: usize,
+    /// Times that a group of machines is counted; the solver's work grows with its cube.
+    counts: usize,
+    /// The first step of the ladder that is tried.
+    step: usize,
+}
 
-/// Times that a group of machines may be counted before the program is made coarser; the solver's work grows with its cube.
-const MOST_COUNTS: usize = 300;
+const LIMITS: Limits = Limits {
+    groups: 16,
+    single_rows: 10_000,
+    shares: 4_000,
+    counts: 300,
+    step: 0,
+};
 
 impl Fineness {
     const fn new(pooling: Pooling, grain: Minute, stage_dates: usize, end_dates: usize) -> Self {
@@ -105,11 +123,28 @@ impl Fineness {
 ///
 /// `routes` are in the scenario's order of parts; a part without a way is left out (no plan makes it, so any bound holds).
 pub fn bound(scenario: &Scenario, calendar: &Calendar, routes: &[PartRoutes]) -> RelaxationBound {
+    bound_within(scenario, calendar, routes, &LIMITS)
+}
+
+fn bound_within(
+    scenario: &Scenario,
+    calendar: &Calendar,
+    routes: &[PartRoutes],
+    limits: &Limits,
+) -> RelaxationBound {
     let presence = Presence::new(calendar.windows());
-    let shop = Shop::new(scenario, calendar, &presence, routes);
+    let shop = Shop::new(scenario, calendar, &presence, routes, limits.groups);
     let mut program = LinearProgram::new();
-    let costed = costs::write(&shop, &mut program);
-    write_dates(&shop, calendar, &presence, routes, &costed, &mut program);
+    let costed = costs::write(&shop, &mut program, limits.single_rows);
+    write_dates(
+        &shop,
+        calendar,
+        &presence,
+        routes,
+        &costed,
+        limits,
+        &mut program,
+    );
 
     // Whatever the solver says, its prices prove what they prove; without it, each copy costs its cheapest way.
     let mut proved = program.safe_bound(&costed.cheapest);
@@ -134,6 +169,7 @@ fn write_dates(
     presence: &Presence,
     routes: &[PartRoutes],
     costed: &Costed,
+    limits: &Limits,
     program: &mut LinearProgram,
 ) {
     let scenario = shop.scenario;
@@ -167,7 +203,7 @@ fn write_dates(
     {
         wanted[part.0] = true;
     }
-    for (index, fineness) in LADDER.iter().enumerate() {
+    for (step, fineness) in LADDER.iter().enumerate().skip(limits.step) {
         let pools = pools(shop, routes, &wanted, fineness.pooling);
         let classes = classes(shop, routes, &first, &pools);
         let made = all_made(shop, presence, &classes);
@@ -185,9 +221,9 @@ fn write_dates(
             hands: hands.as_ref(),
         };
         let deadlines = timing.deadlines();
-        let small =
-            timing.shares(&deadlines) <= MOST_SHARES && timing.counts(&deadlines) <= MOST_COUNTS;
-        if small || index + 1 == LADDER.len() {
+        let small = timing.shares(&deadlines) <= limits.shares
+            && timing.counts(&deadlines) <= limits.counts;
+        if small || step + 1 == LADDER.len() {
             timing.write(&deadlines, &costed.choices, &costed.busy, program);
             return;
         }

@@ -4,17 +4,15 @@
 //! Promises: every number is a lower bound on the piece's share in whatever run it is on.
 
 use std::collections::BTreeMap;
-use std::f64::consts::PI;
 
 use crate::routes::{Form, PartRoutes, Way};
-use crate::scenario::{FilamentIndex, Machine, MachineKind, Part, Scenario, SettingsIndex};
+use crate::scenario::{FilamentIndex, Part, Scenario, SettingsIndex};
 use crate::units::Money;
+
+use super::site::Site;
 
 /// Runs of one machine that may hold the same pieces: one filament, one setting.
 pub(super) type Company = (FilamentIndex, SettingsIndex);
-
-/// Millimetres that an outline may stand over, by the tolerance of fitting; added to every side of a bed.
-const TOLERANCE: f64 = 1e-3;
 
 /// The least that one piece takes on one way. Money without what its run costs once (`runs` below) and its layers.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -75,74 +73,6 @@ impl Take {
                 .into_iter()
                 .zip(numbers(other))
                 .all(|(mine, theirs)| mine <= theirs)
-    }
-}
-
-/// Bed, and what a run costs, of one machine.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Site<'a> {
-    pub(super) machine: &'a Machine,
-    /// Money per minute at work: wear and energy.
-    pub(super) minute: f64,
-    /// Money per minute of hands.
-    pub(super) bench: f64,
-}
-
-impl<'a> Site<'a> {
-    pub(super) fn new(scenario: &Scenario, machine: &'a Machine) -> Self {
-        let kilowatts = machine.watts.value() / 1000.0;
-        let hour = machine.hourly.value() + kilowatts * scenario.bench.energy_kwh.value();
-        Self {
-            machine,
-            minute: hour / 60.0,
-            bench: scenario.bench.bench_hour.value() / 60.0,
-        }
-    }
-
-    /// Hands that each run takes: a bed is set up for every run, a belt is not.
-    pub(super) fn turnaround(&self) -> f64 {
-        if self.machine.is_belt() {
-            0.0
-        } else {
-            self.machine.turnaround.value() as f64
-        }
-    }
-
-    pub(super) fn warm_up(&self) -> f64 {
-        self.machine.warm_up.value() / 60.0
-    }
-
-    /// Area of the room for pieces, every side longer by half the spacing, corners rounded.
-    fn room(&self) -> f64 {
-        let margins = 2.0 * self.machine.margin.value();
-        let [x, y] = match self.machine.kind {
-            MachineKind::Bed { bed: [x, y], .. } => [x.value() - margins, y.value() - margins],
-            MachineKind::Belt {
-                section: [across, _],
-                longest,
-                ..
-            } => [across.value() - margins, longest.value()],
-        };
-        self.rounded(x + 2.0 * TOLERANCE, y + 2.0 * TOLERANCE)
-    }
-
-    /// Area of what a piece keeps free of others: its outline and half the spacing around it.
-    ///
-    /// Proof that these areas of the pieces of a run add up to no more than [`Self::room`]: pieces are `spacing` apart, so the
-    /// discs of half the spacing around their points do not meet; and all pieces lie in the room, so these discs lie in the room
-    /// widened by half the spacing. A convex outline of area F and perimeter U widened by r has the area F + U·r + π·r².
-    fn footprint(&self, way: &Way) -> f64 {
-        self.rounded(way.size[0].value(), way.size[1].value())
-    }
-
-    fn rounded(&self, x: f64, y: f64) -> f64 {
-        let radius = self.machine.spacing.value() / 2.0;
-        x * y + 2.0 * (x + y) * radius + PI * radius * radius
-    }
-
-    /// Layers of a way as minutes.
-    fn layers(&self, way: &Way) -> f64 {
-        f64::from(way.layers) * self.machine.layer_time.value() / 60.0
     }
 }
 
@@ -424,5 +354,43 @@ impl Longest {
             0.0
         };
         self.solitary.max(shared)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn more_than_half_of_a_run_counts_whole_and_half_counts_half() {
+        // u^(1): 0.6 → ⌊1.2⌋ / 1, 0.5 → 0.5, 0.4 → ⌊0.8⌋ = 0. u^(2): 0.6 → ⌊1.8⌋ / 2, 0.5 → ⌊1.5⌋ / 2, 0.4 → ⌊1.2⌋ / 2, 1/3 → 1/3.
+        assert_eq!(shares(0.6), [0.6, 1.0, 0.5]);
+        assert_eq!(shares(0.5), [0.5, 0.5, 0.5]);
+        assert_eq!(shares(0.4), [0.4, 0.0, 0.5]);
+        let third = 1.0 / 3.0;
+        assert!((shares(third)[2] - third).abs() < 1e-12);
+    }
+
+    proptest! {
+        #[test]
+        fn shares_that_fill_a_run_stay_within_one_however_they_are_counted(
+            cuts in prop::collection::vec(1u32..1000, 1..7), sixths in any::<bool>(),
+        ) {
+            // Parts of a whole; in sixths, where the steps are.
+            let parts: Vec<f64> = cuts.iter().map(|&cut| f64::from(if sixths { cut % 3 + 1 } else { cut })).collect();
+            let whole: f64 = if sixths { 6.0 } else { parts.iter().sum() };
+            let mut left = 1.0;
+            let mut sums = [0.0; 3];
+            for share in parts.iter().map(|part| part / whole) {
+                if share <= left + 1e-12 {
+                    left -= share;
+                    for (sum, counted) in sums.iter_mut().zip(shares(share)) {
+                        *sum += counted;
+                    }
+                }
+            }
+            prop_assert!(sums.iter().all(|&sum| sum <= 1.0 + 1e-9), "{parts:?}: {sums:?}");
+        }
     }
 }

@@ -9,12 +9,10 @@ use crate::calendar::{Calendar, Window};
 use crate::routes::PartRoutes;
 use crate::scenario::{FilamentIndex, Machine, MachineIndex, Scenario};
 
-use super::pieces::{self, Company, Site, Take};
+use super::pieces::{self, Company, Take};
 use super::presence::Presence;
+use super::site::Site;
 use super::supply::{Attendance, Supply};
-
-/// More groups than this and machines that differ are put together as well.
-const MOST_GROUPS: usize = 16;
 
 /// Machines that are counted as one.
 pub(super) struct Group {
@@ -45,13 +43,15 @@ pub(super) struct Shop<'a> {
 }
 
 impl<'a> Shop<'a> {
+    /// With more than `most_groups` of machines that are alike, those that differ are put together as well.
     pub(super) fn new(
         scenario: &'a Scenario,
         calendar: &Calendar,
         presence: &Presence,
         routes: &[PartRoutes],
+        most_groups: usize,
     ) -> Self {
-        let (members, alike) = groups(scenario, calendar);
+        let (members, alike) = groups(scenario, calendar, most_groups);
         let mut group_of = vec![0; scenario.machines.len()];
         for (group, machines) in members.iter().enumerate() {
             for &machine in machines {
@@ -110,7 +110,7 @@ impl<'a> Shop<'a> {
 }
 
 /// Machines by group, and whether all machines of each group are alike in everything that a plan could feel.
-fn groups(scenario: &Scenario, calendar: &Calendar) -> (Vec<Vec<usize>>, bool) {
+fn groups(scenario: &Scenario, calendar: &Calendar, most: usize) -> (Vec<Vec<usize>>, bool) {
     let mut alike: Vec<Vec<usize>> = Vec::new();
     for machine in 0..scenario.machines.len() {
         match alike
@@ -121,7 +121,7 @@ fn groups(scenario: &Scenario, calendar: &Calendar) -> (Vec<Vec<usize>>, bool) {
             None => alike.push(vec![machine]),
         }
     }
-    if alike.len() <= MOST_GROUPS {
+    if alike.len() <= most {
         return (alike, true);
     }
     // Those next to each other in the money that a volume costs lose least by being put together; belts stay among themselves.
@@ -137,7 +137,7 @@ fn groups(scenario: &Scenario, calendar: &Calendar) -> (Vec<Vec<usize>>, bool) {
             .then(money(a).total_cmp(&money(b)))
             .then(a.cmp(b))
     });
-    let size = machines.len().div_ceil(MOST_GROUPS - 1);
+    let size = machines.len().div_ceil(most.saturating_sub(1).max(1));
     let chunks = machines
         .chunk_by(|a, b| belt(a) == belt(b))
         .flat_map(|kind| kind.chunks(size));

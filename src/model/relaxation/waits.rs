@@ -50,12 +50,12 @@ pub(super) fn write(
             program,
         };
         let after = timing.build.least_tails(&promise.targets);
-        for group in 0..groups {
+        for (group, busy) in busy.iter().enumerate() {
             let parts = takes.of_promise(group, &after);
             wait.for_machines(group, &parts, most_tails);
             if let (true, Some(least)) = (promise.is_end, parts.iter().map(|part| part.tail).min())
             {
-                wait.for_everything(group, &busy[group], least);
+                wait.for_everything(group, busy, least);
             }
         }
         if let Some(hands) = timing.hands {

@@ -248,15 +248,27 @@ fn backward<const W: usize>(lane: &Lane, near: &[Bits<W>], keep: usize) -> Coars
             }
         })
         .collect();
+    let mut sheet = Vec::new();
+    if let Some(start) = starts.first().filter(|l| l.cost < 0.0) {
+        let mut runs = vec![start.run as usize];
+        let mut at = start.next;
+        while at != NONE {
+            runs.push(arena[at as usize].run as usize);
+            at = arena[at as usize].next;
+        }
+        sheet.push(Sheet { runs });
+    }
     Coarse {
         value: starts.first().map_or(0.0, |l| l.cost.min(0.0)),
+        sheet,
         least,
     }
 }
 
-/// What the coarse sweep leaves: a value that underbids, and for each state the same of what can still follow.
+/// What the coarse sweep leaves: a value that underbids, its sheet (none: the empty one), and for each state the same of what can still follow.
 struct Coarse {
     value: f64,
+    sheet: Vec<Sheet>,
     least: Vec<f64>,
 }
 
@@ -271,6 +283,9 @@ pub fn cheapest<const W: usize>(
     known: f64,
 ) -> (f64, Vec<Sheet>) {
     let coarse = backward(lane, near, effort.coarse);
+    if effort.keep == 0 {
+        return (coarse.value, coarse.sheet);
+    }
     let known = if effort.wide { 0.0 } else { known.min(0.0) };
     let mut slack = effort.slack * (1.0 - coarse.value);
     loop {
@@ -404,10 +419,7 @@ fn forward<const W: usize>(
                 at = arena[at as usize].next;
             }
             runs.reverse();
-            Sheet {
-                value: arena[i as usize].cost,
-                runs,
-            }
+            Sheet { runs }
         })
         .collect();
     (value, sheets)

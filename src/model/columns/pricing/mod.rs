@@ -9,22 +9,22 @@
 //! `0 ≤ v ≤ 1`, and sheets of different machines are free of each other. The last minimum is what `labels` underbids.
 
 mod labels;
+mod memory;
 
-pub use labels::Fare;
 use std::collections::VecDeque;
 
-use labels::{Bits, Lane, Table, cheapest};
+pub use labels::Fare;
+use labels::{Lane, Table, cheapest};
+pub use memory::Memory;
 use rayon::prelude::*;
 
 use super::domain::Domain;
 use super::frame::{Column, Frame};
 use super::master::Pool;
 
-/// A sheet found by pricing, with its reduced cost (machine's own price not counted).
+/// A sheet found by pricing.
 #[derive(Clone, Debug)]
 pub struct Sheet {
-    /// Reduced cost.
-    pub value: f64,
     /// The runs in order.
     pub runs: Vec<usize>,
 }
@@ -54,74 +54,6 @@ impl Prices {
     }
 }
 
-/// Which runs each run keeps remembered when it is put before others.
-#[derive(Debug)]
-pub struct Memory {
-    near: Vec<Vec<bool>>,
-    size: Vec<usize>,
-}
-
-impl Memory {
-    /// Every run remembers itself.
-    pub fn new(runs: usize) -> Self {
-        let mut near = vec![vec![false; runs]; runs];
-        for (r, row) in near.iter_mut().enumerate() {
-            row[r] = true;
-        }
-        Self {
-            near,
-            size: vec![1; runs],
-        }
-    }
-
-    /// Lets the runs inside each shortest cycle of `sheet` remember the run that is repeated, up to `most` each; says whether that changed anything.
-    pub fn learn(&mut self, sheet: &[usize], most: usize) -> bool {
-        let mut learnt = false;
-        for (i, &run) in sheet.iter().enumerate() {
-            if let Some(gap) = sheet[i + 1..].iter().position(|&other| other == run) {
-                for &between in &sheet[i + 1..i + 1 + gap] {
-                    if !self.near[between][run] && self.size[between] < most {
-                        self.near[between][run] = true;
-                        self.size[between] += 1;
-                        learnt = true;
-                    }
-                }
-            }
-        }
-        learnt
-    }
-
-    /// Whether the memory forbids this sheet.
-    pub fn forbids(&self, sheet: &[usize]) -> bool {
-        sheet.iter().enumerate().any(|(i, &run)| {
-            sheet[i + 1..]
-                .iter()
-                .position(|&other| other == run)
-                .is_some_and(|gap| {
-                    sheet[i + 1..i + 1 + gap]
-                        .iter()
-                        .all(|&between| self.near[between][run])
-                })
-        })
-    }
-
-    fn bits<const W: usize>(&self) -> Vec<Bits<W>> {
-        let pack = |row: &Vec<bool>| {
-            let mut bits = [0; W];
-            for (r, _) in row
-                .iter()
-                .enumerate()
-                .take(W * 64)
-                .filter(|(_, near)| **near)
-            {
-                bits[r / 64] |= 1 << (r % 64);
-            }
-            bits
-        };
-        self.near.iter().map(pack).collect()
-    }
-}
-
 /// What pricing found.
 #[derive(Debug)]
 pub struct Priced {
@@ -138,7 +70,7 @@ pub struct Priced {
 pub struct Effort {
     /// Labels kept at a state by the coarse sweep.
     pub coarse: usize,
-    /// Labels kept at a state by the fine sweep.
+    /// Labels kept at a state by the fine sweep; 0: there is none.
     pub keep: usize,
     /// How far above the coarse value the fine sweep looks at first, as a part of that value.
     pub slack: f64,
@@ -215,7 +147,9 @@ impl Pricer {
                     .iter()
                     .filter_map(|s| frame.column(m, &s.runs))
                     .collect();
-                if let Some((_, column)) = known.filter(|k| k.0 < 0.0 && value >= k.0) {
+                if let Some((_, column)) =
+                    known.filter(|k| effort.keep > 0 && k.0 < 0.0 && value >= k.0)
+                {
                     columns.insert(0, column.clone());
                 }
                 (value, columns)

@@ -6,7 +6,8 @@
 
 use proptest::prelude::*;
 
-use super::{bound, scenario};
+use super::super::{LADDER, LIMITS, Limits, bound_within};
+use super::scenario;
 use crate::calendar::Calendar;
 use crate::routes::routes;
 use crate::scenario::Scenario;
@@ -38,6 +39,8 @@ struct Shop {
     due_hours: [u32; 2],
     bench: [u32; 2],
     cure: [u32; 2],
+    /// A limit that nothing reaches: two setups and two assemblies at once.
+    four_hands: bool,
 }
 
 const WARM_UP: u32 = 4;
@@ -57,15 +60,16 @@ impl Shop {
         } else {
             r#"["07:00-19:00"]"#
         };
+        let hands = if self.four_hands { "4" } else { "unlimited" };
         let mut text = format!(
             "
 build: {{name: tiny, start: 2027-01-04 06:00, timezone: UTC, each_day: {}}}
-bench: {{hours: {{mon-sun: {hours}}}, hands: unlimited, bench_hour: {BENCH_HOUR}, energy_kwh: 0}}
+bench: {{hours: {{mon-sun: {hours}}}, hands: {hands}, bench_hour: {BENCH_HOUR}, energy_kwh: 0}}
 machines:
 ",
             self.each_day
         );
-        for machine in 0..self.machines {
+        for (machine, hourly) in HOURLY.iter().enumerate().take(self.machines) {
             let kind = if machine == 1 && self.second_is_belt {
                 "kind: belt, section: [100, 100], longest: 100, gap: 0"
             } else {
@@ -79,7 +83,7 @@ machines:
             text += &format!(
                 "  - {{id: m{machine}, {kind}, margin: 0, spacing: 2, nozzle: 0.4, flow: 10, layer_time: 6 s, materials: [PLA], loaded: red,
      warm_up: {WARM_UP} min, turnaround: {TURNAROUND} min, swap: {SWAP} min, purge: 10, watts: 0, hourly: {}, unattended: {}, offline: {outage}}}\n",
-                HOURLY[machine],
+                hourly,
                 word(self.unattended[machine]),
             );
         }
@@ -310,6 +314,7 @@ fn shop() -> impl Strategy<Value = Shop> {
         any::<[bool; 2]>(),
         any::<bool>(),
         any::<bool>(),
+        any::<bool>(),
     );
     let money = (
         0u32..20,
@@ -326,6 +331,7 @@ fn shop() -> impl Strategy<Value = Shop> {
             unattended: machines.2,
             outage: machines.3,
             split_day: machines.4,
+            four_hands: machines.5,
             each_day,
             late,
             due_hours,
@@ -337,10 +343,14 @@ fn shop() -> impl Strategy<Value = Shop> {
 
 proptest! {
     #[test]
-    fn no_plan_of_a_tiny_shop_is_below_the_bound(shop in shop()) {
+    fn no_plan_of_a_tiny_shop_is_below_the_bound(shop in shop(), step in 0..LADDER.len(), groups in 1usize..3, single in any::<bool>()) {
         let scenario: Scenario = scenario(&shop.text());
-        let found = bound(&scenario, &Calendar::new(&scenario), &routes(&scenario)).decided.value();
+        let (calendar, routes) = (Calendar::new(&scenario), routes(&scenario));
         let best = shop.cheapest();
-        prop_assert!(found <= best, "{found} > {best}\n{}", shop.text());
+        let coarse = Limits { groups, single_rows: if single { 1_000 } else { 0 }, step, ..LIMITS };
+        for limits in [LIMITS, coarse] {
+            let found = bound_within(&scenario, &calendar, &routes, &limits).decided.value();
+            prop_assert!(found <= best, "{found} > {best} with {limits:?}\n{}", shop.text());
+        }
     }
 }
