@@ -35,6 +35,7 @@ impl Patience {
         match self {
             // What the search may have proved already is proved again: both must come to the same end.
             Self::Usual if runs <= SMALL as usize => Self::Rounds(SMALL_ROUNDS),
+            Self::Usual if runs <= 2 * SMALL as usize => Self::Rounds(2 * SMALL_ROUNDS / 3),
             Self::Usual if runs <= FEW => Self::Rounds(USUAL_ROUNDS),
             Self::Usual => Self::Rounds(0),
             given => given,
@@ -123,8 +124,8 @@ pub fn proves_small(shop: &Shop, queue: &Snapshot, pool: &[PooledSheet]) -> bool
 const SMALL: u32 = 12;
 /// Runs up to which a plan comes with a short proof, and its rounds; beyond, a round takes seconds and gigabytes.
 const FEW: usize = 80;
-const USUAL_ROUNDS: usize = 40;
-const SMALL_ROUNDS: usize = 300;
+const USUAL_ROUNDS: usize = 100;
+const SMALL_ROUNDS: usize = 1000;
 
 /// A shop in which every copy is a run of its own by rule, so that packing is no choice.
 struct Packed {
