@@ -3,5 +3,6 @@
 mod bins;
 mod clocks;
 mod critical_path;
+mod machines;
 mod plastic;
 mod rectangles;
