@@ -18,3 +18,4 @@ pub mod portfolio;
 pub mod shop;
 pub mod snapshot;
 pub mod state;
+mod tidy;

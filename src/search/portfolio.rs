@@ -14,6 +14,7 @@ use super::construct::{RULES, construct};
 use super::plate::Fitter;
 use super::shop::Shop;
 use super::snapshot::{SavedRun, Snapshot};
+use super::tidy::tidy;
 
 /// When a search ends.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -172,6 +173,11 @@ pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
         gather(&mut found, &mut chains, settings.watch);
         if plan.whole {
             recombine(&mut found, settings);
+            let tidied = tidy(shop, &found.best);
+            if tidied.cost() < found.best.cost() {
+                settings.watch.better(tidied.cost());
+                found.best = tidied;
+            }
         }
         round += 1;
         stale = if found.best.cost() < before - 1e-9 {
