@@ -208,6 +208,11 @@ impl Todo {
             if !self.may_make(shop, rule, begun, id) {
                 continue;
             }
+            // A plate that could start waits for no piece that is not ready yet.
+            let first = loads.first().map(|l| shop.class_of(l.item).ready);
+            if first.is_some_and(|first| shop.class_of(id).ready > first.max(begun.free)) {
+                continue;
+            }
             let mut step = self.left[id as usize];
             while step > 0 && self.left[id as usize] > 0 {
                 let count = step.min(self.left[id as usize]);

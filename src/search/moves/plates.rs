@@ -63,21 +63,17 @@ impl Move for Divide {
         };
         let source = state.sheets[a][i];
         let loads = state.plates.get(source).loads.clone();
-        let (mut stay, mut go): (Vec<Load>, Vec<Load>) = (Vec::new(), Vec::new());
-        for load in loads.iter() {
-            let gone = if load.count == 1 {
-                u32::from(tools.chance(0.5))
+        let ready = |load: &Load| shop.class_of(load.item).ready;
+        let latest = loads.iter().map(ready).max().unwrap_or(0);
+        let (mut stay, mut go): (Vec<Load>, Vec<Load>) =
+            if latest > 0 && loads.iter().any(|l| ready(l) < latest) && tools.chance(0.7) {
+                // What need not wait with the rest goes before it.
+                loads.iter().partition(|&load| ready(load) == latest)
             } else {
-                tools.below(load.count as usize + 1) as u32
+                at_random(tools, &loads)
             };
-            for (list, count) in [(&mut go, gone), (&mut stay, load.count - gone)] {
-                if count > 0 {
-                    list.push(Load {
-                        item: load.item,
-                        count,
-                    });
-                }
-            }
+        if tools.chance(0.3) {
+            std::mem::swap(&mut stay, &mut go);
         }
         if stay.is_empty() || go.is_empty() {
             return false;
@@ -86,4 +82,25 @@ impl Move for Divide {
         replace(shop, state, tools, edit, (a, source), &stay)
             && add_run(shop, state, tools, edit, &go, near)
     }
+}
+
+/// Each kind of piece in two parts, by chance.
+fn at_random(tools: &mut Tools, loads: &[Load]) -> (Vec<Load>, Vec<Load>) {
+    let (mut stay, mut go): (Vec<Load>, Vec<Load>) = (Vec::new(), Vec::new());
+    for load in loads {
+        let gone = if load.count == 1 {
+            u32::from(tools.chance(0.5))
+        } else {
+            tools.below(load.count as usize + 1) as u32
+        };
+        for (list, count) in [(&mut go, gone), (&mut stay, load.count - gone)] {
+            if count > 0 {
+                list.push(Load {
+                    item: load.item,
+                    count,
+                });
+            }
+        }
+    }
+    (stay, go)
 }
