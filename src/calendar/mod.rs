@@ -12,12 +12,23 @@ use chrono::{DateTime, Days, Months, NaiveDate, NaiveDateTime, NaiveTime, TimeDe
 use chrono_tz::Tz;
 
 use crate::scenario::{Bench, MachineIndex, Outage, Scenario};
+use crate::units::Minutes;
 
 pub use local::{Edge, to_utc};
 pub use span::{Minute, Window};
 
 /// How far ahead the bench's hours are laid out; no build that anybody plans takes longer.
 pub const HORIZON_YEARS: u32 = 12;
+
+/// Spans are cut to this many minutes, some thousand years: three of them and a date still fit a [`Minute`], and nothing so
+/// long ends before the horizon.
+pub const LONGEST_SPAN: Minute = Minute::MAX / 4;
+
+/// A span on the planner's clock.
+pub fn clock_minutes(span: Minutes) -> Minute {
+    // The clamp makes the cast exact.
+    span.0.clamp(0, i64::from(LONGEST_SPAN)) as Minute
+}
 
 /// The dated hours of a scenario.
 #[derive(Clone, Debug)]

@@ -13,7 +13,6 @@
 
 pub mod columns;
 pub mod linear;
-mod lp;
 pub mod master;
 pub mod packed;
 pub mod relaxation;

@@ -82,11 +82,24 @@ struct Answer {
 /// # Errors
 /// [`Unsolved`] where nothing keeps the rows, the cost falls without end, or the solver fails.
 pub fn solve_lp(program: &LinearProgram) -> Result<LpSolution, Unsolved> {
+    solve_to(program, None)
+}
+
+/// As [`solve_lp`], but an interior-point solver may stop at this relative gap: for prices that are only a direction to
+/// look in. A simplex solver goes to the end all the same.
+///
+/// # Errors
+/// As [`solve_lp`].
+pub fn solve_lp_roughly(program: &LinearProgram, gap: f64) -> Result<LpSolution, Unsolved> {
+    solve_to(program, Some(gap))
+}
+
+fn solve_to(program: &LinearProgram, gap: Option<f64>) -> Result<LpSolution, Unsolved> {
     check_finite(program)?;
     let answer = if program.row_count() == 0 {
         without_rows(program)?
     } else {
-        back_end::linear(program)?
+        back_end::linear(program, gap)?
     };
     let values = within_bounds(program, &answer.values);
     let prices = program.with_possible_signs(&answer.prices);
@@ -301,8 +314,15 @@ mod back_end {
 
     use super::{Answer, LinearProgram, Unsolved, Variable, model, unsolved};
 
-    pub(super) fn linear(program: &LinearProgram) -> Result<Answer, Unsolved> {
-        let (model, variables, rows) = model(program, &[], clarabel);
+    pub(super) fn linear(program: &LinearProgram, gap: Option<f64>) -> Result<Answer, Unsolved> {
+        let (mut model, variables, rows) = model(program, &[], clarabel);
+        if let Some(gap) = gap {
+            model
+                .settings()
+                .tol_gap_rel(gap)
+                .tol_gap_abs(gap)
+                .tol_feas(gap.min(1e-6));
+        }
         let mut solution = model.solve().map_err(unsolved)?;
         let values = variables.iter().map(|&v| solution.value(v)).collect();
         let duals = solution.compute_dual();
@@ -359,7 +379,7 @@ mod back_end {
 
     use super::{Answer, LinearProgram, Unsolved, Variable, model, unsolved};
 
-    pub(super) fn linear(program: &LinearProgram) -> Result<Answer, Unsolved> {
+    pub(super) fn linear(program: &LinearProgram, _gap: Option<f64>) -> Result<Answer, Unsolved> {
         let (model, variables, rows) = model(program, &[], highs);
         let mut solution = single(model).solve().map_err(unsolved)?;
         let values = variables.iter().map(|&v| solution.value(v)).collect();

@@ -14,7 +14,7 @@ use crate::search::plate::{Fit, Fitter, Load, PlateStore};
 use crate::search::portfolio::PooledSheet;
 use crate::search::shop::{EMPTY, ItemId, Shop};
 use crate::search::snapshot::Snapshot;
-use crate::units::{Money, Seconds};
+use crate::units::Money;
 
 use super::finish::Ground;
 
@@ -158,11 +158,12 @@ impl Packed {
                 belt: m.belt,
             })
             .collect();
-        let real = shop.nodes.iter().filter(|n| n.assembly.is_some());
+        let real = shop.nodes.iter().enumerate();
         let nodes: Vec<PackedNode> = real
-            .map(|node| PackedNode {
+            .filter(|(_, node)| node.assembly.is_some())
+            .map(|(n, node)| PackedNode {
                 needs: node.needs.iter().map(|&n| n as usize).collect(),
-                work: node.bench + finishing(shop, &node.classes),
+                work: shop.least_node_minutes(n),
                 cure: node.cure,
                 due: (node.due != Minute::MAX).then_some(node.due),
                 late: node.late * 1440.0,
@@ -211,11 +212,8 @@ impl Packed {
 
     /// The part of a queue's cost that the packed shop counts: all but the bench minutes of finishing and assembly.
     fn cost_of(&self, cost: f64, shop: &Shop) -> f64 {
-        let minutes: i64 = shop
-            .nodes
-            .iter()
-            .map(|node| i64::from(node.bench + finishing(shop, &node.classes)))
-            .sum();
+        let nodes = 0..shop.nodes.len();
+        let minutes: i64 = nodes.map(|n| i64::from(shop.least_node_minutes(n))).sum();
         cost - minutes as f64 * shop.bench_minute
     }
 
@@ -243,14 +241,4 @@ impl Packed {
             })
             .collect()
     }
-}
-
-/// Finishing minutes of a node whose parts are all made whole.
-fn finishing(shop: &Shop, classes: &[u32]) -> Minute {
-    let seconds = classes
-        .iter()
-        .map(|&c| &shop.classes[c as usize])
-        .map(|class| class.finishing * f64::from(class.copies))
-        .sum();
-    Seconds(seconds).whole_minutes().0 as Minute
 }

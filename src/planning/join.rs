@@ -72,22 +72,6 @@ fn problem(shop: &Shop) -> MasterProblem {
         real.iter().enumerate().all(|(i, &n)| i == n),
         "spares come last"
     );
-    let least_work = |n: usize| -> Minute {
-        let finishing: f64 = shop.nodes[n]
-            .classes
-            .iter()
-            .map(|&c| {
-                let class = &shop.classes[c as usize];
-                let fewest = class
-                    .items
-                    .iter()
-                    .map(|&i| shop.items[i as usize].lengths)
-                    .min();
-                class.finishing * f64::from(class.copies * fewest.unwrap_or(1))
-            })
-            .sum();
-        shop.nodes[n].bench + (finishing / 60.0).floor() as Minute
-    };
     MasterProblem {
         machines: (0..shop.machines.len()).map(|m| format!("{m}")).collect(),
         kinds: (0..shop.items.len()).map(|i| format!("{i}")).collect(),
@@ -122,8 +106,8 @@ fn problem(shop: &Shop) -> MasterProblem {
                 Assembly {
                     name: format!("{n}"),
                     needs: node.needs.iter().map(|&b| b as usize).collect(),
-                    work: least_work(n) + node.cure,
-                    bench: least_work(n),
+                    work: shop.least_node_minutes(n) + node.cure,
+                    bench: shop.least_node_minutes(n),
                     due,
                     late_per_day: node.late * 1440.0,
                 }

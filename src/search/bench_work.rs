@@ -214,7 +214,7 @@ impl BenchWork {
                 .map(|&need| self.complete[need as usize])
                 .fold(printed, Minute::max);
             self.could_start.push(start);
-            self.complete.push(start + node.cure);
+            self.complete.push(start.saturating_add(node.cure));
         }
     }
 
@@ -230,11 +230,11 @@ impl BenchWork {
     fn done(&mut self, shop: &Shop, glue: &[GlueTask], task: u32, at: Minute) {
         let nodes = shop.nodes.len();
         if let Some(g) = (task as usize).checked_sub(nodes) {
-            let there = at + glue[g].cure;
+            let there = at.saturating_add(glue[g].cure);
             self.glued[g] = there;
             self.wait_over(glue[g].node, there);
         } else {
-            let complete = at + shop.nodes[task as usize].cure;
+            let complete = at.saturating_add(shop.nodes[task as usize].cure);
             self.complete[task as usize] = complete;
             for i in 0..self.successors[task as usize].len() {
                 self.wait_over(self.successors[task as usize][i], complete);

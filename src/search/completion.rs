@@ -130,7 +130,7 @@ impl Completion {
                 let start = needs
                     .map(|&need| self.work.complete[need as usize])
                     .fold(self.printed[n], Minute::max);
-                let now = start + node.cure;
+                let now = start.saturating_add(node.cure);
                 let before = std::mem::replace(&mut self.work.complete[n], now);
                 if now != before {
                     self.undo_complete.push((n as NodeId, before));

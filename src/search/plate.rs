@@ -6,7 +6,7 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
-use crate::calendar::Minute;
+use crate::calendar::{Minute, clock_minutes};
 use crate::estimate::run_minutes;
 use crate::plates::{self, Area, Effort, Packer, Rectangle};
 use crate::units::Seconds;
@@ -74,13 +74,6 @@ pub struct Hot {
 
 /// A plate feeds several nodes: see [`Plate::feeds`].
 pub const MANY: NodeId = NodeId::MAX - 1;
-
-impl Plate {
-    /// Number of pieces.
-    pub fn pieces(&self) -> u32 {
-        self.loads.iter().map(|l| l.count).sum()
-    }
-}
 
 /// Plates by number, with those no longer used handed out again.
 #[derive(Clone, Debug, Default)]
@@ -245,7 +238,6 @@ impl PlateStore {
 
     /// Gives a plate's number back; it must be on no sheet.
     pub fn release(&mut self, plate: PlateId) {
-        debug_assert!(!self.free.contains(&plate) || self.free.len() > 64);
         self.free.push(plate);
     }
 
@@ -292,7 +284,7 @@ impl Fitter {
         if let Some(&fit) = self.known.get(&key) {
             return fit;
         }
-        let fit = self.search(shop, loads, machine);
+        let fit = self.search(shop, &by_shape(shop, loads), machine);
         if self.known.len() >= REMEMBERED {
             self.known.clear();
         }
@@ -313,9 +305,7 @@ impl Fitter {
 
     /// Where every piece of a plate that fits lies.
     pub fn layout(&mut self, shop: &Shop, loads: &[Load], machine: usize) -> Option<Vec<Laid>> {
-        // Items of one shape are alike, and the memory of fits speaks of shapes; so the order is by shape here too.
-        let mut loads = loads.to_vec();
-        loads.sort_unstable_by_key(|l| (shop.items[l.item as usize].shape, l.item));
+        let loads = by_shape(shop, loads);
         if let [Load { item, count: 1 }] = loads[..] {
             let ways = shop.ways(item, machine);
             let best = (0..ways.len()).min_by(|&a, &b| {
@@ -395,6 +385,14 @@ impl Fitter {
     }
 }
 
+/// Loads by shape: items of one shape are alike, and what is remembered of fits speaks of shapes, so whoever packs goes by
+/// this order.
+fn by_shape(shop: &Shop, loads: &[Load]) -> Vec<Load> {
+    let mut loads = loads.to_vec();
+    loads.sort_unstable_by_key(|l| (shop.items[l.item as usize].shape, l.item));
+    loads
+}
+
 /// Beams side by side at one angle, the only company that a diagonal piece can keep: centre and turn of each.
 fn bundle(
     area: Area,
@@ -452,13 +450,12 @@ fn run_cost<'a>(
         layers = layers.max(way.layers);
         plastic += way.plastic * f64::from(count);
     }
-    let minutes = run_minutes(
+    let minutes = clock_minutes(run_minutes(
         Seconds(m.warm_up),
         Seconds(seconds),
         layers,
         Seconds(m.layer_time),
-    )
-    .0 as Minute;
+    ));
     (minutes, f64::from(minutes) * m.minute + plastic)
 }
 
@@ -470,7 +467,12 @@ fn choices(shop: &Shop, loads: &[Load], machine: usize) -> Vec<Vec<usize>> {
         .map(|l| shop.ways(l.item, machine).len())
         .collect();
     let mut all: Vec<Vec<usize>> = Vec::new();
-    if counts.iter().product::<usize>() <= COMBINATIONS {
+    // A plate of many kinds has more combinations than a number holds.
+    let few = counts
+        .iter()
+        .try_fold(1usize, |product, &n| product.checked_mul(n))
+        .is_some_and(|product| product <= COMBINATIONS);
+    if few {
         all.push(Vec::new());
         for &n in &counts {
             all = all
@@ -501,8 +503,9 @@ fn choices(shop: &Shop, loads: &[Load], machine: usize) -> Vec<Vec<usize>> {
         all.dedup();
     }
     all.sort_by(|a, b| {
-        let cost = |c: &Vec<usize>| run_cost(shop, machine, chosen(shop, loads, machine, c)).1;
-        cost(a).total_cmp(&cost(b))
+        let run = |c: &Vec<usize>| run_cost(shop, machine, chosen(shop, loads, machine, c));
+        let (a, b) = (run(a), run(b));
+        a.1.total_cmp(&b.1).then(a.0.cmp(&b.0))
     });
     all
 }

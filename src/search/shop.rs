@@ -3,11 +3,12 @@
 //! Knows: machines, kinds of piece, the build graph, prices per minute. Must not know: files, text, how a plan looks.
 //! Promises: nodes stand in an order in which every node comes after those that it needs.
 
-use crate::calendar::{Calendar, Minute, Window};
+use crate::calendar::{Calendar, Minute, Window, clock_minutes};
 use crate::graph::Network;
 use crate::plates::{Area, Rectangle};
 use crate::routes::PartRoutes;
 use crate::scenario::{Hands, Machine, MachineIndex, MachineKind, Scenario};
+use crate::units::Seconds;
 
 /// Position of an [`Item`] in [`Shop::items`].
 pub type ItemId = u32;
@@ -45,8 +46,6 @@ pub struct ShopMachine {
     pub loaded: u32,
     /// Spans out of use.
     pub outages: Vec<Window>,
-    /// Machines with the same usable bed, spacing and kind share this number, and so what fits on a plate.
-    pub bed: u32,
 }
 
 /// One way for one piece to lie on one machine, as numbers.
@@ -211,6 +210,22 @@ impl Shop {
         &self.ways[shape * self.machines.len() + machine]
     }
 
+    /// Bench minutes of a node, `finishing` seconds of its pieces included.
+    pub fn node_minutes(&self, node: usize, finishing: f64) -> Minute {
+        let finishing = clock_minutes(Seconds(finishing).whole_minutes());
+        self.nodes[node].bench.saturating_add(finishing)
+    }
+
+    /// Bench minutes of a node whose copies are all made in the fewest lengths.
+    pub fn least_node_minutes(&self, node: usize) -> Minute {
+        let finishing = self.nodes[node].classes.iter().map(|&class| {
+            let class = &self.classes[class as usize];
+            let lengths = class.items.iter().map(|&i| self.items[i as usize].lengths);
+            class.finishing * f64::from(class.copies) * f64::from(lengths.min().unwrap_or(1))
+        });
+        self.node_minutes(node, finishing.sum())
+    }
+
     /// The class of an item.
     pub fn class_of(&self, item: ItemId) -> &Class {
         &self.classes[self.items[item as usize].class as usize]
@@ -345,8 +360,8 @@ impl Shop {
                     group: group as u32,
                     alone: part.alone,
                     shape,
-                    glue: form.glue.0 as Minute,
-                    cure: form.cure.0 as Minute,
+                    glue: clock_minutes(form.glue),
+                    cure: clock_minutes(form.cure),
                     hardware: form.hardware.0,
                     cheapest,
                 });
@@ -357,7 +372,6 @@ impl Shop {
 }
 
 fn shop_machines(scenario: &Scenario, calendar: &Calendar) -> Vec<ShopMachine> {
-    let mut beds: Vec<[f64; 4]> = Vec::new();
     scenario
         .machines
         .iter()
@@ -365,19 +379,9 @@ fn shop_machines(scenario: &Scenario, calendar: &Calendar) -> Vec<ShopMachine> {
         .map(|(index, machine)| {
             let area = usable(machine);
             let belt = machine.is_belt();
-            let key = [
-                area.width,
-                area.depth,
-                machine.spacing.0,
-                f64::from(u8::from(belt)),
-            ];
-            let bed = beds.iter().position(|b| *b == key).unwrap_or_else(|| {
-                beds.push(key);
-                beds.len() - 1
-            });
             ShopMachine {
-                turnaround: machine.turnaround.0 as Minute,
-                swap: machine.swap.0 as Minute,
+                turnaround: clock_minutes(machine.turnaround),
+                swap: clock_minutes(machine.swap),
                 purge: scenario
                     .filaments
                     .iter()
@@ -393,7 +397,6 @@ fn shop_machines(scenario: &Scenario, calendar: &Calendar) -> Vec<ShopMachine> {
                 unattended: machine.unattended,
                 loaded: machine.loaded.map_or(EMPTY, |f| f.0 as u32),
                 outages: calendar.outages(MachineIndex(index)).to_vec(),
-                bed: bed as u32,
             }
         })
         .collect()
@@ -439,8 +442,8 @@ fn assembly_nodes(scenario: &Scenario, calendar: &Calendar) -> (Vec<Node>, Vec<N
             Node {
                 assembly: Some(a as u32),
                 needs: assembly.needs.iter().map(|b| node_of[b.0]).collect(),
-                bench: assembly.bench.0 as Minute,
-                cure: assembly.cure.0 as Minute,
+                bench: clock_minutes(assembly.bench),
+                cure: clock_minutes(assembly.cure),
                 due: assembly.due.map_or(Minute::MAX, |at| calendar.minute(at)),
                 late: if assembly.due.is_some() {
                     assembly.late.0 / 1440.0

@@ -15,7 +15,7 @@ use super::edit::Edit;
 use super::facts::{LengthsEnd, SheetFacts, TrialEnd};
 use super::hands::HandsProfile;
 use super::plate::{Fit, Fitter, Load, PlateId, PlateStore};
-use super::shop::{ItemId, NodeId, Shop};
+use super::shop::{ItemId, Shop};
 use super::snapshot::SavedRun;
 
 /// A queue under search.
@@ -54,8 +54,9 @@ struct Undo {
 
 /// More than any plan costs: what cannot be dated.
 pub const IMPOSSIBLE: f64 = f64::INFINITY;
-/// Rounds in which approvals must settle.
-const APPROVAL_ROUNDS: usize = 12;
+/// Rounds in which approvals must settle, beyond one for each trial: each round settles one link of a chain of trials that
+/// wait for each other.
+const APPROVAL_ROUNDS: usize = 4;
 
 impl State {
     /// No runs yet; every class is made in its first form.
@@ -102,6 +103,7 @@ impl State {
             for run in runs.iter() {
                 // It was made and fitted once, by the same rules.
                 let Some(plate) = state.plates.make(shop, &run.loads) else {
+                    debug_assert!(false, "a saved run can be made again");
                     continue;
                 };
                 state.plates.fit(shop, fitter, plate, machine);
@@ -150,16 +152,6 @@ impl State {
     /// Dates of a machine's runs, in order.
     pub fn dates(&self, machine: usize) -> &[Dated] {
         &self.facts[machine].dates
-    }
-
-    /// Money that a sheet carries alone.
-    pub fn sheet_cost(&self, machine: usize) -> f64 {
-        self.facts[machine].cost
-    }
-
-    /// When each node is complete.
-    pub fn complete(&self, node: NodeId) -> Minute {
-        self.completion.work.complete[node as usize]
     }
 
     /// Makes a plate that the edit then owns; `None` if by rule or size it does not fit the machine.
@@ -547,7 +539,7 @@ impl State {
         if shop.trials.is_empty() {
             return true;
         }
-        for _ in 0..APPROVAL_ROUNDS {
+        for _ in 0..APPROVAL_ROUNDS + shop.trials.len() {
             match self.note_approvals(shop) {
                 Some(true) => {}
                 Some(false) => return true,
@@ -607,19 +599,19 @@ impl State {
         self.minutes.clear();
         let mut money = 0.0;
         let mut bench = 0;
-        for node in &shop.nodes {
+        for (n, node) in shop.nodes.iter().enumerate() {
             let mut finishing = 0.0;
             for &class in &node.classes {
                 let class = &shop.classes[class as usize];
                 for &item in &class.items {
                     let copies = self.copies[item as usize];
                     let item = &shop.items[item as usize];
-                    finishing += class.finishing * f64::from(copies * item.lengths);
+                    finishing += class.finishing * f64::from(copies) * f64::from(item.lengths);
                     money += item.hardware * f64::from(copies);
                     bench += i64::from(item.glue) * i64::from(copies);
                 }
             }
-            let minutes = node.bench + crate::units::Seconds(finishing).whole_minutes().0 as Minute;
+            let minutes = shop.node_minutes(n, finishing);
             bench += i64::from(minutes);
             self.minutes.push(minutes);
         }

@@ -215,7 +215,11 @@ impl<'a> Rules<'a> {
                 while window > 0 && shop.windows[window - 1].open > t {
                     window -= 1;
                 }
-                let present = window > 0 && t + setup <= shop.windows[window - 1].close;
+                // Someone must be there at the first minute, even of a setup that takes none.
+                let present = window > 0 && {
+                    let close = shop.windows[window - 1].close;
+                    t < close && t + setup <= close
+                };
                 if present && rules.outage(t, t + setup).is_none() {
                     next = t;
                 }

@@ -8,7 +8,8 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use super::super::lp::{Lp, LpColumn, Sense, solve};
+use super::super::linear::{LinearProgram, Sense, Variable};
+use super::super::solver::solve_lp_roughly;
 use super::domain::Domain;
 use super::frame::{Column, Frame};
 use super::pricing::Prices;
@@ -99,16 +100,13 @@ impl Pool {
         tolerance: f64,
     ) -> Option<Answer> {
         let (runs, machines) = (frame.shop.runs.len(), frame.tracks.len());
-        let mut lp = Lp::default();
+        let mut lp = Rows::default();
         lp.rows
             .extend(std::iter::repeat_n((Sense::Equal, 1.0), runs));
         lp.rows
             .extend(std::iter::repeat_n((Sense::AtMost, 1.0), machines));
         for run in 0..runs {
-            lp.columns.push(LpColumn {
-                cost: dear,
-                entries: vec![(run, 1.0)],
-            });
+            lp.column(dear, [(run, 1.0)]);
         }
         let mut place = vec![None; frame.rows()];
         for (k, &(low, high)) in domain.goals.iter().enumerate() {
@@ -120,14 +118,11 @@ impl Pool {
                     lp.rows.push((Sense::AtMost, 0.0));
                 }
                 if !entries.is_empty() {
-                    lp.columns.push(LpColumn {
-                        cost: frame.ladders[k].weight[j],
-                        entries,
-                    });
+                    lp.column(frame.ladders[k].weight[j], entries);
                 }
             }
         }
-        let first = lp.columns.len();
+        let first = lp.columns;
         let allowed = self
             .columns
             .iter()
@@ -155,32 +150,29 @@ impl Pool {
                     *entries.entry(at).or_default() += l.share;
                 }
             });
-            lp.columns.push(LpColumn {
-                cost: column.cost,
-                entries: entries.into_iter().collect(),
-            });
+            lp.column(column.cost, entries);
             taken.push(number);
         }
-        let solved = solve(&lp, tolerance).ok()?;
-        if !solved.duals.iter().all(|d| d.is_finite()) {
+        let solved = solve_lp_roughly(&lp.program(), tolerance).ok()?;
+        if !solved.prices.iter().all(|d| d.is_finite()) {
             return None;
         }
         let late = place
             .iter()
-            .map(|at| at.map_or(0.0, |at| (-solved.duals[at]).max(0.0)))
+            .map(|at| at.map_or(0.0, |at| (-solved.prices[at]).max(0.0)))
             .collect();
-        let amounts = &solved.amounts;
+        let amounts = &solved.values;
         let used = taken
             .iter()
             .enumerate()
             .map(|(i, &number)| (number, amounts[first + i]));
         Some(Answer {
-            value: solved.value + domain.paid(frame),
+            value: solved.objective + domain.paid(frame),
             prices: Prices {
-                runs: solved.duals[..runs].to_vec(),
+                runs: solved.prices[..runs].to_vec(),
                 late,
             },
-            machines: solved.duals[runs..runs + machines].to_vec(),
+            machines: solved.prices[runs..runs + machines].to_vec(),
             used: used.filter(|u| u.1 > 1e-6).collect(),
             missing: amounts[..runs].iter().sum(),
         })
@@ -221,5 +213,43 @@ impl Pool {
             }
         }
         added
+    }
+}
+
+/// The master as it is written: column by column, while a linear program wants its rows whole.
+#[derive(Default)]
+struct Rows {
+    /// Sense and right side.
+    rows: Vec<(Sense, f64)>,
+    /// Row, column and coefficient.
+    entries: Vec<(usize, usize, f64)>,
+    costs: Vec<f64>,
+    columns: usize,
+}
+
+impl Rows {
+    fn column(&mut self, cost: f64, entries: impl IntoIterator<Item = (usize, f64)>) {
+        let column = self.columns;
+        self.entries
+            .extend(entries.into_iter().map(|(row, by)| (row, column, by)));
+        self.costs.push(cost);
+        self.columns += 1;
+    }
+
+    fn program(self) -> LinearProgram {
+        let mut program = LinearProgram::new();
+        let columns: Vec<Variable> = self
+            .costs
+            .iter()
+            .map(|&cost| program.variable(cost, 0.0, f64::INFINITY))
+            .collect();
+        let mut terms = vec![Vec::new(); self.rows.len()];
+        for (row, column, by) in self.entries {
+            terms[row].push((columns[column], by));
+        }
+        for (terms, (sense, right)) in terms.into_iter().zip(self.rows) {
+            program.row("", terms, sense, right);
+        }
+        program
     }
 }
