@@ -18,13 +18,24 @@ mod wanted;
 
 use beamyard::scenario::Scenario;
 
-/// The cheapest queue's cost; `None` if no queue is done within the clock's horizon.
-pub fn cheapest(shop: &Scenario) -> Option<f64> {
+/// A cheapest queue.
+pub struct Cheapest {
+    /// Its cost.
+    pub cost: f64,
+    /// Its runs, a line each, in the order in which they were set up.
+    pub runs: Vec<String>,
+}
+
+/// A cheapest queue; `None` if no queue is done within the clock's horizon.
+pub fn cheapest(shop: &Scenario) -> Option<Cheapest> {
     let clock = clock::Clock::of(shop);
     let wanted = wanted::Wanted::of(shop, &clock);
-    let mut best = f64::INFINITY;
+    let mut best = Cheapest {
+        cost: f64::INFINITY,
+        runs: Vec::new(),
+    };
     for division in wanted.divisions() {
         best = queue::Walk::new(shop, &clock, &wanted, &division, best).cheapest();
     }
-    best.is_finite().then_some(best)
+    best.cost.is_finite().then_some(best)
 }

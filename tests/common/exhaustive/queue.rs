@@ -5,6 +5,7 @@ use std::ops::Range;
 
 use beamyard::scenario::{Hands, Scenario};
 
+use super::Cheapest;
 use super::bench_work::{self, Job};
 use super::clock::{Clock, Minute};
 use super::making::{self, Lying};
@@ -43,6 +44,8 @@ struct Queue {
     money: f64,
     /// Machine of the last run.
     last: usize,
+    /// Each run in words.
+    runs: Vec<String>,
 }
 
 /// A search through all queues.
@@ -58,7 +61,7 @@ pub struct Walk<'a> {
     base: f64,
     /// Minutes and money of runs: those ways to lie that are not worse in both.
     runs: HashMap<(usize, Vec<u32>), Vec<(Minute, f64)>>,
-    best: f64,
+    best: Cheapest,
 }
 
 impl<'a> Walk<'a> {
@@ -68,7 +71,7 @@ impl<'a> Walk<'a> {
         clock: &'a Clock,
         wanted: &'a Wanted,
         division: &Division,
-        best: f64,
+        best: Cheapest,
     ) -> Self {
         let mut kinds = Vec::new();
         let mut finishing = vec![0.0; wanted.tasks.len()];
@@ -126,7 +129,7 @@ impl<'a> Walk<'a> {
     }
 
     /// Cost of the cheapest queue, if it is cheaper than what had been found.
-    pub fn cheapest(mut self) -> f64 {
+    pub fn cheapest(mut self) -> Cheapest {
         let queue = Queue {
             left: self.kinds.iter().map(|kind| kind.count).collect(),
             sheets: self
@@ -143,6 +146,7 @@ impl<'a> Walk<'a> {
             printed: Vec::new(),
             money: self.base,
             last: 0,
+            runs: Vec::new(),
         };
         self.go_on(&queue);
         self.best
@@ -150,12 +154,17 @@ impl<'a> Walk<'a> {
 
     /// Tries every run that could be set up next.
     fn go_on(&mut self, queue: &Queue) {
-        if self.least(queue) >= self.best {
+        if self.least(queue) >= self.best.cost {
             return;
         }
         if queue.left.iter().all(|&left| left == 0) {
             let cost = queue.money + self.end_cost(queue).unwrap_or(f64::INFINITY);
-            self.best = self.best.min(cost);
+            if cost < self.best.cost {
+                self.best = Cheapest {
+                    cost,
+                    runs: queue.runs.clone(),
+                };
+            }
             return;
         }
         // With hands to spare for everything and nothing to approve, machines do not wait for each other: then one
@@ -330,6 +339,14 @@ impl<'a> Walk<'a> {
             next.printed.push((kind, end, count));
         }
         next.last = machine;
+        let on = plate.iter().zip(&self.kinds).filter(|(count, _)| **count > 0);
+        let pieces = on.map(|(count, kind)| {
+            let copies = &self.wanted.copies[kind.copies];
+            let part = &self.shop.parts[copies.part].id;
+            format!("{count} × {part} in {} for task {}", kind.lengths, copies.taker)
+        });
+        let pieces: Vec<String> = pieces.collect();
+        next.runs.push(format!("{} at {at}, {start} to {end}: {}", m.id, pieces.join(", ")));
         Some(next)
     }
 

@@ -132,7 +132,7 @@ fn shape() -> impl Strategy<Value = ([f64; 3], bool, bool)> {
         ([256.0, 14.0, 14.0], true, false),
         // In lengths, or on the belt.
         ([280.0, 40.0, 24.0], false, true),
-        ([420.0, 30.0, 24.0], false, true),
+        ([380.0, 30.0, 24.0], false, true),
     ])
 }
 
