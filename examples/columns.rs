@@ -1,6 +1,6 @@
 //! Prints how the bound of a farm instance (runs as packed) grows with time.
 //!
-//! `cargo run --release --example columns -- INSTANCE.json SECONDS [COST]`
+//! `cargo run --release --example columns -- INSTANCE.json SECONDS [COST [ROUNDS]]`
 
 use std::time::Instant;
 
@@ -40,10 +40,21 @@ struct Stage {
 }
 
 fn shop(farm: &Farm) -> PackedShop {
-    let colours = farm.runs.iter().map(|r| r.colour).chain(farm.machines.iter().map(|m| m.colour)).max().unwrap_or(0) + 1;
+    let colours = farm
+        .runs
+        .iter()
+        .map(|r| r.colour)
+        .chain(farm.machines.iter().map(|m| m.colour))
+        .max()
+        .unwrap_or(0)
+        + 1;
     let money = |m: usize, minutes: i32| f64::from(minutes) / 60.0 * farm.machines[m].hourly;
     PackedShop {
-        windows: farm.windows.iter().map(|&(open, close)| Window { open, close }).collect(),
+        windows: farm
+            .windows
+            .iter()
+            .map(|&(open, close)| Window { open, close })
+            .collect(),
         machines: farm
             .machines
             .iter()
@@ -64,14 +75,25 @@ fn shop(farm: &Farm) -> PackedShop {
             .map(|r| PackedRun {
                 colour: r.colour,
                 ready: 0,
-                on: r.minutes.iter().enumerate().map(|(m, t)| t.map(|t| (t, money(m, t)))).collect(),
+                on: r
+                    .minutes
+                    .iter()
+                    .enumerate()
+                    .map(|(m, t)| t.map(|t| (t, money(m, t))))
+                    .collect(),
                 feeds: r.stages.clone(),
             })
             .collect(),
         nodes: farm
             .stages
             .iter()
-            .map(|s| PackedNode { needs: Vec::new(), work: 0, cure: 0, due: Some(s.due), late: s.late_per_day })
+            .map(|s| PackedNode {
+                needs: Vec::new(),
+                work: 0,
+                cure: 0,
+                due: Some(s.due),
+                late: s.late_per_day,
+            })
             .collect(),
         each_day: 0.0,
     }
@@ -80,10 +102,13 @@ fn shop(farm: &Farm) -> PackedShop {
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let [path, seconds, rest @ ..] = arguments.as_slice() else {
-        return Err("columns INSTANCE.json SECONDS [COST]".into());
+        return Err("columns INSTANCE.json SECONDS [COST [ROUNDS]]".into());
     };
     let seconds: f64 = seconds.parse()?;
-    let cost = rest.first().map_or(Ok(f64::INFINITY), |c| c.parse::<f64>())?;
+    let cost = rest
+        .first()
+        .map_or(Ok(f64::INFINITY), |c| c.parse::<f64>())?;
+    let rounds = rest.get(1).map_or(Ok(usize::MAX), |r| r.parse::<usize>())?;
     let farm: Farm = serde_json::from_str(&std::fs::read_to_string(path)?)?;
     let shop = shop(&farm);
     let start = Instant::now();
@@ -99,7 +124,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             );
             next = (now * 1.15).max(now + 0.05);
         }
-        now < seconds
+        now < seconds && progress.iterations < rounds
     });
     let now = start.elapsed().as_secs_f64();
     println!(

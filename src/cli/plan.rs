@@ -12,7 +12,7 @@ use indicatif::ProgressBar;
 
 use crate::calendar::HORIZON_YEARS;
 use crate::plan::Plan;
-use crate::planning::{self, NoPlan, Options};
+use crate::planning::{self, NoPlan, Options, Patience};
 use crate::report::{self, Look};
 use crate::scenario::Scenario;
 use crate::search::portfolio::{Limit, Watch};
@@ -36,6 +36,10 @@ pub struct Arguments {
     /// Search for so many moves; the same seed and effort give the same plan everywhere
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
     effort: Option<u64>,
+
+    /// After the search, raise the bound for so long, e.g. `90 s` or `5 min`
+    #[arg(long, value_name = "TIME", value_parser = patience)]
+    prove: Option<Patience>,
 
     /// Which random numbers the search draws
     #[arg(long, value_name = "N", default_value_t = 1)]
@@ -123,11 +127,22 @@ fn search(arguments: &Arguments, scenario: &Scenario, screen: &Screen) -> Result
         &Options {
             limit: arguments.limit(),
             seed: arguments.seed,
+            patience: arguments.prove.unwrap_or(Options::default().patience),
             watch: &watch,
+            ..Options::default()
         },
     );
     watch.bar.finish_and_clear();
-    planned.map_err(|none| Stop::Failed(reason(scenario, &none, screen)))
+    planned
+        .map(|planned| planned.plan)
+        .map_err(|none| Stop::Failed(reason(scenario, &none, screen)))
+}
+
+/// A time to prove for, as the scenario writes durations.
+fn patience(written: &str) -> Result<Patience, String> {
+    crate::scenario::duration(written)
+        .map(|seconds| Patience::Time(Duration::from_secs_f64(seconds.0)))
+        .ok_or_else(|| "write a number and s, min or h, such as `90 s` or `5 min`".to_owned())
 }
 
 /// Shows on the terminal how good the best queue is so far.

@@ -68,6 +68,11 @@ impl LinearProgram {
         self.push(cost, 0.0, upper, true)
     }
 
+    /// As [`Self::variable_known_below`], with a lower bound that is enforced.
+    pub fn variable_known_within(&mut self, cost: f64, lower: f64, upper: f64) -> Variable {
+        self.push(cost, lower, upper, true)
+    }
+
     fn push(&mut self, cost: f64, lower: f64, upper: f64, implied: bool) -> Variable {
         self.variables.push(Bounds {
             cost,

@@ -6,6 +6,7 @@
 //!
 //! - [`linear`]: a linear program in plain numbers, and the lower bound that any prices prove.
 //! - [`solver`]: which program solves it, the only place that knows their names.
+//! - [`relaxation`]: what no plan can beat, from the scenario alone.
 //! - [`master`]: run sheets of all machines joined into one plan.
 //! - [`packed`]: the shop with its runs already packed, as numbers.
 //! - [`columns`]: what no queue of those runs can beat, by column generation.
@@ -15,4 +16,5 @@ pub mod linear;
 mod lp;
 pub mod master;
 pub mod packed;
+pub mod relaxation;
 pub mod solver;

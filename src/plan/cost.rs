@@ -6,7 +6,7 @@
 use chrono::{DateTime, Utc};
 
 use crate::scenario::Scenario;
-use crate::units::{Grams, Minutes, Money};
+use crate::units::{Grams, Minutes};
 
 use super::{AssemblyDates, Cost, Gluing, Run, SpareWork, Work};
 
@@ -85,26 +85,4 @@ impl Work {
     pub fn minutes(&self) -> Minutes {
         Minutes((self.to - self.from).num_minutes())
     }
-}
-
-/// Money of the plastic that every plan needs: each copy in the form and place that take least.
-pub fn base_plastic(scenario: &Scenario, routes: &[crate::routes::PartRoutes]) -> Money {
-    scenario
-        .parts
-        .iter()
-        .zip(routes)
-        .map(|(part, routes)| {
-            let price = scenario.filaments[part.filament.0].price_kg;
-            let least = routes
-                .forms
-                .iter()
-                .flat_map(|form| {
-                    let lengths = f64::from(form.lengths);
-                    form.ways.iter().map(move |way| way.grams * lengths)
-                })
-                .map(|grams| (grams * price).0)
-                .fold(f64::INFINITY, f64::min);
-            Money(if least.is_finite() { least } else { 0.0 } * f64::from(part.copies()))
-        })
-        .sum()
 }

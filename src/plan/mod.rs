@@ -16,7 +16,7 @@ use crate::scenario::{
 use crate::units::{Grams, Millimetres, Minutes, Money};
 
 pub use cautions::{Facts, cautions, copy_grams};
-pub use cost::{Ledger, base_plastic, cost, days, purged};
+pub use cost::{Ledger, cost, days, purged};
 
 /// What a plan costs, part by part; the sum is what the search minimises.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

@@ -18,13 +18,20 @@ use crate::units::{Money, Seconds};
 
 use super::finish::Ground;
 
-/// How long a proof may take.
+/// How long a proof may take; no time at all leaves the relaxation over pieces.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Patience {
     /// So many rounds of pricing; reproducible.
     Rounds(usize),
     /// So much time.
     Time(Duration),
+}
+
+impl Patience {
+    /// Whether there is none: even the first round needs columns, which take time and memory on a large farm.
+    fn is_over(self) -> bool {
+        self == Self::Rounds(0) || self == Self::Time(Duration::ZERO)
+    }
 }
 
 /// What has been proved of a plan.
@@ -44,13 +51,14 @@ pub fn bound(
     pool: &[PooledSheet],
     patience: Patience,
 ) -> Proved {
-    let relaxed =
-        relaxation::bound(ground.scenario, &ground.shop.calendar, ground.routes).decided;
+    let relaxed = relaxation::bound(ground.scenario, &ground.shop.calendar, ground.routes).decided;
     let mut proved = Proved {
         bound: relaxed,
         optimal: false,
     };
-    if let Some(packed) = Packed::of(ground.shop) {
+    if !patience.is_over()
+        && let Some(packed) = Packed::of(ground.shop)
+    {
         let fixed = plan.decided.0 - packed.cost_of(queue.cost(), ground.shop);
         let sheets = packed.sheets(queue, pool);
         let begun = Instant::now();
@@ -61,7 +69,11 @@ pub fn bound(
                 sheets: &sheets,
             },
             |progress| match patience {
-                Patience::Rounds(most) => progress.iterations < most,
+                // What the search may have proved already is proved again: both must come to the same end.
+                Patience::Rounds(most) if packed.shop.runs.len() > SMALL as usize => {
+                    progress.iterations < most
+                }
+                Patience::Rounds(most) => progress.iterations < most.max(SMALL_ROUNDS),
                 Patience::Time(most) => begun.elapsed() < most,
             },
         );
@@ -76,6 +88,30 @@ pub fn bound(
     }
     proved
 }
+
+/// Whether a queue is proven best, where that takes little: few runs, each packed by rule.
+pub fn proves_small(shop: &Shop, queue: &Snapshot, pool: &[PooledSheet]) -> bool {
+    let copies: u32 = shop.classes.iter().map(|class| class.copies).sum();
+    if copies > SMALL {
+        return false;
+    }
+    let Some(packed) = Packed::of(shop) else {
+        return false;
+    };
+    let sheets = packed.sheets(queue, pool);
+    let known = Known {
+        cost: packed.cost_of(queue.cost(), shop),
+        sheets: &sheets,
+    };
+    let proof = prove(&packed.shop, &known, |progress| {
+        progress.iterations < SMALL_ROUNDS
+    });
+    proof.optimal && proof.best.is_none()
+}
+
+/// Runs for which a proof is tried during the search, and how many rounds of pricing it may take.
+const SMALL: u32 = 12;
+const SMALL_ROUNDS: usize = 300;
 
 /// A shop in which every copy is a run of its own by rule, so that packing is no choice.
 struct Packed {

@@ -10,6 +10,7 @@ use chrono::{DateTime, Utc};
 
 use crate::calendar::Minute;
 use crate::graph::{Dated as DatedNode, Network};
+use crate::model::relaxation::base_plastic;
 use crate::plan::{
     self, AssemblyDates, Facts, Gluing, Ledger, Piece, Plan, Run, SpareWork, SpoolNote, Work,
 };
@@ -136,7 +137,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
             finish,
         },
     );
-    let decided = cost.total() - plan::base_plastic(scenario, ground.routes);
+    let decided = cost.total() - base_plastic(scenario, ground.routes);
     Some(Plan {
         seed,
         cost,

@@ -3,6 +3,7 @@
 //! Knows: what each of them promises. Must not know: files, screens.
 //! Promises: a plan that comes out has passed its audit; otherwise the reason comes out.
 
+mod bounds;
 mod finish;
 mod join;
 mod why;
@@ -12,8 +13,12 @@ use crate::plan::Plan;
 use crate::plan::audit::{Fault, audit};
 use crate::routes::{PartRoutes, routes};
 use crate::scenario::Scenario;
-use crate::search::portfolio::{self, Limit, Settings, Unwatched, Watch};
+use crate::search::anneal::Tally;
+use crate::search::portfolio::{self, Limit, PooledSheet, Settings, Unwatched, Watch};
 use crate::search::shop::Shop;
+use crate::search::snapshot::Snapshot;
+
+pub use bounds::Patience;
 
 use finish::Ground;
 
@@ -23,6 +28,12 @@ pub struct Options<'a> {
     pub limit: Option<Limit>,
     /// Where chance begins.
     pub seed: u64,
+    /// How long the bound is raised after the search.
+    pub patience: Patience,
+    /// Moves of the search that are left out, by name, to measure what each is worth.
+    pub without: &'a [String],
+    /// Whether the master joins sheets of several queues.
+    pub joins: bool,
     /// Who watches the search.
     pub watch: &'a dyn Watch,
 }
@@ -32,9 +43,31 @@ impl Default for Options<'_> {
         Self {
             limit: None,
             seed: 1,
+            patience: Patience::Rounds(USUAL_ROUNDS),
+            without: &[],
+            joins: true,
             watch: &Unwatched,
         }
     }
+}
+
+/// Rounds of pricing that a proof takes unless told otherwise: a few seconds on the largest shops it applies to.
+const USUAL_ROUNDS: usize = 40;
+
+/// A plan, and how it was come by.
+pub struct Planned {
+    /// The plan; it has passed its audit.
+    pub plan: Plan,
+    /// Whether no plan at all costs less.
+    pub optimal: bool,
+    /// Cost of the best constructed queue.
+    pub constructed: f64,
+    /// Moves made.
+    pub moves: u64,
+    /// Money saved by joining sheets.
+    pub joined: f64,
+    /// Tries and successes by move.
+    pub tallies: Vec<(&'static str, Tally)>,
 }
 
 /// Why there is no plan.
@@ -50,17 +83,22 @@ pub enum NoPlan {
 }
 
 /// Plans a scenario.
-pub fn plan(scenario: &Scenario, options: &Options) -> Result<Plan, NoPlan> {
+pub fn plan(scenario: &Scenario, options: &Options) -> Result<Planned, NoPlan> {
     let routes = routes(scenario);
     if routes.iter().any(|r| r.forms.is_empty()) {
         return Err(NoPlan::NoRoute(routes));
     }
     let shop = Shop::new(scenario, Calendar::new(scenario), &routes);
+    let join = |best: &Snapshot, pool: &[PooledSheet]| join::join(&shop, best, pool);
+    let proven = |best: &Snapshot, pool: &[PooledSheet]| {
+        shop.hands.is_none() && bounds::proves_small(&shop, best, pool)
+    };
     let settings = Settings {
         limit: options.limit.unwrap_or(Limit::Usual),
         seed: options.seed,
-        without: &[],
-        recombine: Some(&|best, pool| join::join(&shop, best, pool)),
+        without: options.without,
+        recombine: options.joins.then_some(&join),
+        proven: Some(&proven),
         watch: options.watch,
     };
     let found = portfolio::search(&shop, &settings).ok_or(NoPlan::NoTime)?;
@@ -69,10 +107,19 @@ pub fn plan(scenario: &Scenario, options: &Options) -> Result<Plan, NoPlan> {
         routes: &routes,
         shop: &shop,
     };
-    let plan = finish::finish(&ground, &found.best, options.seed).ok_or(NoPlan::NoTime)?;
+    let mut plan = finish::finish(&ground, &found.best, options.seed).ok_or(NoPlan::NoTime)?;
+    let proved = bounds::bound(&ground, &plan, &found.best, &found.pool, options.patience);
+    plan.bound = proved.bound;
     let faults = audit(scenario, &plan);
     if !faults.is_empty() {
         return Err(NoPlan::Unsound(faults));
     }
-    Ok(plan)
+    Ok(Planned {
+        plan,
+        optimal: proved.optimal,
+        constructed: found.constructed,
+        moves: found.moves,
+        joined: found.recombined,
+        tallies: found.tallies,
+    })
 }

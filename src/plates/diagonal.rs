@@ -12,14 +12,16 @@ use super::Area;
 const TOLERANCE: f64 = 1e-6;
 
 /// Steps of the sweep over the quarter turn, and halvings of the step afterwards.
-const STEPS: u32 = 45;
-const HALVINGS: u32 = 16;
+const STEPS: u32 = 30;
+const HALVINGS: u32 = 14;
 
-/// A bundle whose worst beam is too long by more than this share of the longest is given up before the finer search.
-const HOPELESS: f64 = 0.1;
-
-/// Steps of the search for the best place across; each leaves two thirds of the span.
+/// Steps of the search for the best place across, in the sweep and afterwards; each leaves two thirds of the span.
+const ROUGH_THIRDS: u32 = 4;
 const THIRDS: u32 = 16;
+
+/// A bundle whose worst beam is, after the sweep, too long by more than this share of the longest is given up. The search
+/// for plates asks of far more bundles that do not fit than of such as do, and the sweep alone is a tenth of the work.
+const HOPELESS: f64 = 0.12;
 
 /// Lays beams (length, width) side by side, parallel, `spacing` apart; all lengths in mm.
 ///
@@ -157,43 +159,34 @@ impl Bundle {
         let mut step = FRAC_PI_2 / f64::from(STEPS);
         let mut most = f64::NEG_INFINITY;
         let mut best = Pose::default();
-        // First the angles alone, the bundle in the middle: longer beams lie in its middle already, so it is nearly its own
-        // mirror image, and a bundle that is far too long here is so everywhere.
-        for i in 1..STEPS {
-            let pose = Pose {
-                angle: f64::from(i) * step,
-                shift: 0.0,
-            };
-            let room = self.room(pose);
-            if room > most {
-                most = room;
-                best = pose;
-            }
-        }
-        if most < -HOPELESS * self.longest {
-            return None;
-        }
-        let mut consider = |angle: f64, best: &mut Pose| {
-            let pose = self.roomiest_shift(angle);
+        let mut consider = |angle: f64, thirds: u32, best: &mut Pose| {
+            let pose = self.roomiest_shift(angle, thirds);
             let room = self.room(pose);
             if room > most {
                 most = room;
                 *best = pose;
             }
+            most
         };
-        consider(best.angle, &mut best);
+        for i in 1..STEPS {
+            consider(f64::from(i) * step, ROUGH_THIRDS, &mut best);
+        }
+        let rough = best.angle;
+        if consider(rough, THIRDS, &mut best) < -HOPELESS * self.longest {
+            return None;
+        }
         for _ in 0..HALVINGS {
             step /= 2.0;
             let middle = best.angle;
-            consider(middle - step, &mut best);
-            consider(middle + step, &mut best);
+            consider(middle - step, THIRDS, &mut best);
+            consider(middle + step, THIRDS, &mut best);
         }
         (most >= 0.0).then_some(best)
     }
 
     /// At one angle, the best place across. The area is convex, so the free length of each band is a concave function
     /// of the shift, and so is the least of them: the better of two thirds tells where the best one is not.
-    fn roomiest_shift(&self, angle: f64) -> Pose {
+    fn roomiest_shift(&self, angle: f64, thirds: u32) -> Pose {
         // A bundle that is its own mirror image lies best in the middle, by the same concavity.
         let mut from = if self.symmetric {
             0.0
@@ -201,7 +194,7 @@ impl Bundle {
             -self.across / 2.0
         };
         let mut to = -from;
-        for _ in 0..THIRDS {
+        for _ in 0..thirds {
             if from == to {
                 break;
             }

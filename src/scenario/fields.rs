@@ -313,4 +313,55 @@ mod tests {
     fn every_field_without_a_value_is_refused_with_its_example() {
         each(&mut Silence);
     }
+
+    /// The guide's tables of fields.
+    const GUIDE: &str = include_str!("../../README.md");
+
+    /// The guide's short words for rules that many fields share.
+    const SHORT: [(&str, &str); 3] = [
+        (
+            "a date, year-month-day, with or without a time of day, in the years 2000 to 2100",
+            "moment",
+        ),
+        ("a duration, 0 min to ", "duration, at most "),
+        ("0 to 1000000000", "money"),
+    ];
+
+    struct Guide;
+
+    impl Visit for Guide {
+        fn row<K: Kind>(&mut self, constant: &str, row: &Row<K>) {
+            let mut rule = row.kind.rule().replace(", in s, min, h or d", "");
+            for (long, short) in SHORT {
+                if rule.starts_with(long) {
+                    rule = rule.replacen(long, short, 1);
+                }
+            }
+            let absent = match row.absent {
+                Takes(default) => format!("`{default}`"),
+                Means(meaning) => meaning.to_owned(),
+                Required => "**required**".to_owned(),
+            };
+            let begin = format!("| `{}` | {rule} | {absent} | ", row.name);
+            let said = |line: &str| {
+                line.strip_prefix(&begin)
+                    .map(|rest| rest.len() > "x |".len())
+            };
+            assert!(
+                GUIDE.lines().filter_map(said).any(|said| said),
+                "{constant}: the guide has no line `{begin}… |`"
+            );
+        }
+    }
+
+    #[test]
+    fn every_field_stands_in_the_guide_with_its_limits_and_its_default() {
+        each(&mut Guide);
+        let most = format!(
+            "{MOST_MACHINES} machines; {MOST_KINDS} filaments, settings or joints; {MOST_PARTS} parts with {MOST_COPIES} \
+             copies together; {MOST_ASSEMBLIES} assemblies; {MOST_OUTAGES} spans out of use of one machine; dates within \
+             {MOST_YEARS} years"
+        );
+        assert!(GUIDE.contains(&most), "the guide does not say: {most}");
+    }
 }

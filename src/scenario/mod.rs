@@ -32,6 +32,14 @@ pub use model::*;
 use collector::{Collector, Spot};
 use source::Unreadable;
 
+/// A duration as scenarios write it (`90 s`, `1 h 30 min`); `None` if it is not one. For the command line, which takes the
+/// same notation.
+pub fn duration(text: &str) -> Option<crate::units::Seconds> {
+    kinds::seconds(text)
+        .filter(|seconds| seconds.is_finite() && *seconds >= 0.0)
+        .map(crate::units::Seconds)
+}
+
 /// A scenario that was read, and what seemed odd in it.
 #[derive(Clone, Debug)]
 pub struct Reading {

@@ -199,7 +199,6 @@ impl<'a> Chain<'a> {
                 self.state.take_back(self.shop, &mut self.edit);
             }
         }
-        self.redate();
     }
 
     /// Drafts a change by some move; its position if it found one.
@@ -221,8 +220,8 @@ impl<'a> Chain<'a> {
         Some(index)
     }
 
-    /// Uses hands and minutes that moves have freed; keeps the dates as they were where that is no better.
-    fn redate(&mut self) {
+    /// Ends a round: uses hands and minutes that moves have freed; keeps the dates as they were where that is no better.
+    pub fn redate(&mut self) {
         if self.shop.hands.is_none() {
             return;
         }

@@ -118,7 +118,7 @@ pub struct Fitter {
 /// Entries kept before the memory is emptied; about 100 bytes each.
 const REMEMBERED: usize = 400_000;
 /// More beams than this side by side on a diagonal are not tried: the corners left over are small.
-const MOST_BEAMS: usize = 8;
+const MOST_BEAMS: usize = 6;
 /// Combinations of ways that are tried in full on a plate of several kinds.
 const COMBINATIONS: usize = 12;
 

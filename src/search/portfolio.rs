@@ -48,6 +48,9 @@ pub type PooledSheet = (usize, Arc<Vec<SavedRun>>);
 /// What joins sheets of several queues into a better one; `None` if it finds none.
 pub type Recombine<'a> = &'a (dyn Fn(&Snapshot, &[PooledSheet]) -> Option<Snapshot> + Sync);
 
+/// What tells whether a queue is proven best, so that the search may end.
+pub type Proven<'a> = &'a (dyn Fn(&Snapshot, &[PooledSheet]) -> bool + Sync);
+
 /// How a search is made.
 pub struct Settings<'a> {
     /// When it ends.
@@ -58,6 +61,8 @@ pub struct Settings<'a> {
     pub without: &'a [String],
     /// What joins sheets, if anything.
     pub recombine: Option<Recombine<'a>>,
+    /// What may prove the best queue so far best of all; asked after early rounds only.
+    pub proven: Option<Proven<'a>>,
     /// Who watches.
     pub watch: &'a dyn Watch,
 }
@@ -88,6 +93,10 @@ const TIME_SHARES: [f64; 3] = [0.06, 0.84, 0.10];
 const HOT: f64 = 0.15;
 const WARM: f64 = 0.02;
 const COLD: f64 = 0.002;
+/// Rounds without a better queue, each twice as long as the one before, after which a search by moves ends.
+const STALE_ROUNDS: u32 = 4;
+/// The round after which, besides the first, a proof is asked for.
+const ASK_AGAIN: usize = 4;
 /// Sheets kept for recombination.
 const POOL: usize = 600;
 
@@ -128,10 +137,8 @@ pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
         given => given,
     };
     let mut round = 0;
-    loop {
-        let Some(plan) = plan_round(limit, round, found.moves, begun.elapsed()) else {
-            break;
-        };
+    let mut stale = 0u32;
+    while let Some(plan) = plan_round(limit, round, found.moves, begun.elapsed()) {
         let cooling = Cooling {
             from: unit * if plan.polish { WARM } else { HOT },
             to: unit * COLD,
@@ -154,14 +161,34 @@ pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
                         }
                     }
                 });
+                if plan.whole {
+                    chain.redate();
+                }
                 made.max(if plan.until.is_none() { plan.moves } else { 0 })
             })
             .collect();
         found.moves += made.iter().sum::<u64>();
+        let before = found.best.cost();
         gather(&mut found, &mut chains, settings.watch);
-        recombine(&mut found, settings);
+        if plan.whole {
+            recombine(&mut found, settings);
+        }
         round += 1;
-        if settings.watch.stop() {
+        stale = if found.best.cost() < before - 1e-9 {
+            0
+        } else {
+            stale + 1
+        };
+        let out_of_luck = stale >= STALE_ROUNDS && !matches!(limit, Limit::Time(_));
+        if settings.watch.stop() || out_of_luck {
+            break;
+        }
+        let ask = round == 1 || round == ASK_AGAIN;
+        if ask
+            && settings
+                .proven
+                .is_some_and(|proven| proven(&found.best, &found.pool))
+        {
             break;
         }
         for (c, chain) in chains.iter_mut().enumerate() {
@@ -175,15 +202,6 @@ pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
         }
     }
     found.tallies = add_tallies(&chains);
-    eprintln!(
-        "DBG constructed {:.2} best {:.2} moves {} recombined {:.2} pool {} {:?}",
-        found.constructed,
-        found.best.cost(),
-        found.moves,
-        found.recombined,
-        found.pool.len(),
-        begun.elapsed()
-    );
     Some(found)
 }
 
@@ -207,6 +225,10 @@ fn usual_moves(shop: &Shop, queue: &Snapshot) -> u64 {
     if shop.items.iter().any(|item| !item.alone) {
         nanoseconds += 3000.0;
     }
+    if !shop.trials.is_empty() {
+        // Approvals are settled in rounds, each over all machines.
+        nanoseconds *= 4.0;
+    }
     let each = USUAL_NANOSECONDS / nanoseconds;
     let rounds = (each / FIRST_ROUND as f64 + 1.0)
         .log2()
@@ -225,6 +247,9 @@ struct Round {
     until: Option<(Duration, Duration)>,
     /// Begins cold, so as to better what is there.
     polish: bool,
+    /// Not cut short by a limit in moves. What ends a round is done for whole ones only: a longer search does not do it
+    /// where a shorter one was cut, and must not cost more for that.
+    whole: bool,
 }
 
 fn plan_round(limit: Limit, round: usize, made: u64, elapsed: Duration) -> Option<Round> {
@@ -238,6 +263,7 @@ fn plan_round(limit: Limit, round: usize, made: u64, elapsed: Duration) -> Optio
                 schedule,
                 until: None,
                 polish: false,
+                whole: schedule <= left,
             })
         }
         // Resolved to moves before the first round.
@@ -261,6 +287,7 @@ fn plan_round(limit: Limit, round: usize, made: u64, elapsed: Duration) -> Optio
                 schedule: u64::MAX,
                 until: Some((elapsed, until)),
                 polish: round + 1 == TIME_SHARES.len(),
+                whole: true,
             })
         }
     }
@@ -286,15 +313,8 @@ fn recombine(found: &mut Found, settings: &Settings) {
     let Some(join) = settings.recombine else {
         return;
     };
-    let t = Instant::now();
-    let joined = join(&found.best, &found.pool);
-    eprintln!(
-        "DBG join {:?} {:?} of {:.2}",
-        t.elapsed(),
-        joined.as_ref().map(|j| j.cost()),
-        found.best.cost()
-    );
-    if let Some(better) = joined
+
+    if let Some(better) = join(&found.best, &found.pool)
         && better.cost() < found.best.cost() - 1e-9
     {
         found.recombined += found.best.cost() - better.cost();

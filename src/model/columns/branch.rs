@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use super::domain::{Domain, Split};
 use super::frame::Frame;
-use super::master::{Answer, Pool};
+use super::master::Pool;
 use crate::calendar::Minute;
 
 /// What to do.
@@ -22,27 +22,53 @@ pub enum Choice {
 const WHOLE: f64 = 1e-3;
 
 /// Chooses the split.
-pub fn choose(frame: &Frame, domain: &Domain, pool: &Pool, answer: &Answer) -> Choice {
-    goal(frame, domain, pool, answer)
-        .or_else(|| machine(frame, pool, answer))
-        .or_else(|| end(frame, pool, answer))
+pub fn choose(frame: &Frame, domain: &Domain, pool: &Pool, used: &[(usize, f64)]) -> Choice {
+    goal(frame, domain, pool, used)
+        .or_else(|| machine(frame, domain, pool, used))
+        .or_else(|| end(frame, pool, used))
         .map_or(Choice::Whole, Choice::Split)
 }
 
+/// A split by the domain alone, for when no solution tells: the widest span of ends, else a run on several machines; `None` if one
+/// plan is left at most.
+pub fn any(frame: &Frame, domain: &Domain) -> Option<Split> {
+    let spans = (0..frame.shop.runs.len()).map(|run| (run, domain.ends_of(frame, run)));
+    let widest = spans.max_by_key(|&(run, (after, by))| (by - after, std::cmp::Reverse(run)));
+    if let Some((run, (after, by))) = widest.filter(|(_, (after, by))| by - after > 1) {
+        return Some(Split::End {
+            run,
+            by: after + (by - after) / 2,
+        });
+    }
+    (0..frame.shop.runs.len()).find_map(|run| {
+        let open: Vec<usize> = machines(frame, domain, run).collect();
+        (open.len() > 1).then(|| Split::On {
+            run,
+            machine: open[0],
+        })
+    })
+}
+
+/// The machines that a run may be on.
+fn machines(frame: &Frame, domain: &Domain, run: usize) -> impl Iterator<Item = usize> {
+    (0..frame.tracks.len())
+        .filter(move |&m| domain.allowed[m][run] && frame.fares[m].iter().any(|f| f.run == run))
+}
+
 /// A point of a goal's ladder: if complete later, all cells before it are paid in full; if by then, what passes it must be made early.
-fn goal(frame: &Frame, domain: &Domain, pool: &Pool, answer: &Answer) -> Option<Split> {
+fn goal(frame: &Frame, domain: &Domain, pool: &Pool, used: &[(usize, f64)]) -> Option<Split> {
     let mut best: Option<(f64, Split)> = None;
     for (k, ladder) in frame.ladders.iter().enumerate() {
         let (low, high) = domain.goals[k];
         // Largest share, over runs, of each open cell.
         let mut by_run: BTreeMap<usize, Vec<f64>> = BTreeMap::new();
-        for &(number, amount) in &answer.used {
+        for &(number, amount) in used {
             let column = &pool.columns()[number];
             for (&run, &end) in column.runs.iter().zip(&column.ends) {
-                for (_, reach) in frame.above[run].iter().filter(|(g, _)| *g == k) {
+                for above in frame.above[run].iter().filter(|a| a.goal == k) {
                     let shares = by_run.entry(run).or_insert_with(|| vec![0.0; high - low]);
                     for cell in low..high {
-                        shares[cell - low] += amount * ladder.share(cell, reach.at(end));
+                        shares[cell - low] += amount * ladder.share(cell, above.reach.at(end));
                     }
                 }
             }
@@ -63,17 +89,14 @@ fn goal(frame: &Frame, domain: &Domain, pool: &Pool, answer: &Answer) -> Option<
                 best = Some((score, Split::Goal { goal: k, point }));
             }
         }
-        // The due date itself: on time or not.
-        if low == 0 && high > 0 {
-            // Late at all is worth nothing by itself, so it is asked for only through later points.
-        }
     }
     best.map(|(_, split)| split)
 }
 
-fn machine(frame: &Frame, pool: &Pool, answer: &Answer) -> Option<Split> {
+/// A run that is on several machines: on this one or not. Only where both answers rule something out.
+fn machine(frame: &Frame, domain: &Domain, pool: &Pool, used: &[(usize, f64)]) -> Option<Split> {
     let mut on = vec![vec![0.0; frame.tracks.len()]; frame.shop.runs.len()];
-    for &(number, amount) in &answer.used {
+    for &(number, amount) in used {
         let column = &pool.columns()[number];
         for &run in &column.runs {
             on[run][column.machine] += amount;
@@ -81,8 +104,12 @@ fn machine(frame: &Frame, pool: &Pool, answer: &Answer) -> Option<Split> {
     }
     let mut best: Option<(f64, Split)> = None;
     for (run, row) in on.iter().enumerate() {
+        let total: f64 = row.iter().sum();
+        if machines(frame, domain, run).count() < 2 || total <= WHOLE {
+            continue;
+        }
         for (machine, &amount) in row.iter().enumerate() {
-            let score = 0.5 - (amount - 0.5).abs();
+            let score = 0.5 - (amount / total - 0.5).abs();
             if score > WHOLE && best.is_none_or(|(s, _)| score > s) {
                 best = Some((score, Split::On { run, machine }));
             }
@@ -91,9 +118,10 @@ fn machine(frame: &Frame, pool: &Pool, answer: &Answer) -> Option<Split> {
     best.map(|(_, split)| split)
 }
 
-fn end(frame: &Frame, pool: &Pool, answer: &Answer) -> Option<Split> {
+/// A run that ends at several moments: by this one or later.
+fn end(frame: &Frame, pool: &Pool, used: &[(usize, f64)]) -> Option<Split> {
     let mut ends: Vec<BTreeMap<Minute, f64>> = vec![BTreeMap::new(); frame.shop.runs.len()];
-    for &(number, amount) in &answer.used {
+    for &(number, amount) in used {
         let column = &pool.columns()[number];
         for (&run, &end) in column.runs.iter().zip(&column.ends) {
             *ends[run].entry(end).or_default() += amount;
@@ -101,11 +129,12 @@ fn end(frame: &Frame, pool: &Pool, answer: &Answer) -> Option<Split> {
     }
     let mut best: Option<(f64, Split)> = None;
     for (run, ends) in ends.iter().enumerate() {
+        let total: f64 = ends.values().sum();
         let mut before = 0.0;
         let mut last: Option<Minute> = None;
         for (&at, amount) in ends {
             if let Some(by) = last {
-                let score = 0.5 - f64::abs(before - 0.5);
+                let score = 0.5 - f64::abs(before / total - 0.5);
                 if score > WHOLE && best.is_none_or(|(s, _)| score > s) {
                     best = Some((score, Split::End { run, by }));
                 }

@@ -68,8 +68,9 @@ impl Domain {
     pub fn ends_of(&self, frame: &Frame, run: usize) -> (Minute, Minute) {
         let (after, mut by) = self.ends[run];
         by = by.min(frame.horizon);
-        for (k, reach) in &frame.above[run] {
-            by = by.min(reach.latest(frame.ladders[*k].points[self.goals[*k].1], frame.horizon));
+        for above in &frame.above[run] {
+            let top = frame.ladders[above.goal].points[self.goals[above.goal].1];
+            by = by.min(above.reach.latest(top, frame.horizon));
         }
         (after, by)
     }
@@ -82,6 +83,12 @@ impl Domain {
         frame.ladders.iter().enumerate().map(paid).sum()
     }
 
+    /// Whether a cell is open: neither passed by all plans nor closed to all.
+    pub fn open(&self, goal: usize, cell: usize) -> bool {
+        let (low, high) = self.goals[goal];
+        low <= cell && cell < high
+    }
+
     /// Whether a column is allowed.
     pub fn allows(&self, frame: &Frame, column: &Column) -> bool {
         column.runs.iter().zip(&column.ends).all(|(&run, &end)| {
@@ -91,7 +98,7 @@ impl Domain {
                 && end <= by
                 && frame.above[run]
                     .iter()
-                    .all(|(k, reach)| reach.at(end) <= frame.ladders[*k].points[self.goals[*k].1])
+                    .all(|a| a.reach.at(end) <= frame.ladders[a.goal].points[self.goals[a.goal].1])
         })
     }
 }

@@ -3,8 +3,11 @@
 //! Knows: dating, goals, ladders. Must not know: prices, the LP, branching.
 //! Promises: a column's ends and money are those of its earliest dates.
 
+use std::ops::Range;
+
 use super::super::packed::PackedShop;
 use super::dating::{Change, Track, latest_end};
+use super::domain::Domain;
 use super::goals::Goals;
 use super::ladder::{Ladder, Reach, reach};
 use super::pricing::Fare;
@@ -20,7 +23,9 @@ pub struct Frame<'a> {
     /// The cells of each goal.
     pub ladders: Vec<Ladder>,
     /// For each run the goals above it and how it reaches them.
-    pub above: Vec<Vec<(usize, Reach)>>,
+    pub above: Vec<Vec<Above>>,
+    /// Number of the first late row of each goal, and of all rows.
+    first_row: Vec<usize>,
     /// The machines' clocks.
     pub tracks: Vec<Track>,
     /// For each machine its runs.
@@ -29,6 +34,26 @@ pub struct Frame<'a> {
     pub colours: usize,
     /// The latest end that is looked at.
     pub horizon: Minute,
+}
+
+/// How far a column passes one row.
+#[derive(Clone, Copy, Debug)]
+pub struct Late {
+    /// The row.
+    pub row: usize,
+    /// The part of the cell passed, 0 to 1.
+    pub share: f64,
+}
+
+/// A goal above a run.
+#[derive(Debug)]
+pub struct Above {
+    /// The goal.
+    pub goal: usize,
+    /// The run's place among the goal's runs.
+    pub place: usize,
+    /// How the run's end reaches it.
+    pub reach: Reach,
 }
 
 /// A dated sheet of one machine.
@@ -97,7 +122,7 @@ impl<'a> Frame<'a> {
             .max()
             .unwrap_or(0)
             .min(last);
-        let ladders = goals
+        let ladders: Vec<Ladder> = goals
             .list
             .iter()
             .zip(&tops)
@@ -105,15 +130,22 @@ impl<'a> Frame<'a> {
             .collect();
         let above = (0..shop.runs.len())
             .map(|r| {
-                let over = goals
-                    .list
-                    .iter()
-                    .enumerate()
-                    .filter(|(_, g)| g.runs.contains(&r));
-                over.map(|(k, g)| (k, reach(&goals, g, r, horizon)))
-                    .collect()
+                let over = goals.list.iter().enumerate();
+                over.filter_map(|(goal, g)| {
+                    let place = g.runs.iter().position(|&other| other == r)?;
+                    Some(Above {
+                        goal,
+                        place,
+                        reach: reach(&goals, g, r, horizon),
+                    })
+                })
+                .collect()
             })
             .collect();
+        let mut first_row = vec![0];
+        for (g, ladder) in goals.list.iter().zip(&ladders) {
+            first_row.push(first_row[first_row.len() - 1] + g.runs.len() * ladder.cells());
+        }
         let tracks = (0..shop.machines.len())
             .map(|m| Track::new(shop, m, horizon))
             .collect();
@@ -122,10 +154,47 @@ impl<'a> Frame<'a> {
             goals,
             ladders,
             above,
+            first_row,
             tracks,
             fares,
             colours,
             horizon,
+        }
+    }
+
+    /// The number of the row that ties a run (by its place) to a cell of a goal.
+    pub fn row(&self, goal: usize, cell: usize, place: usize) -> usize {
+        self.first_row[goal] + cell * self.goals.list[goal].runs.len() + place
+    }
+
+    /// The rows of one cell.
+    pub fn rows_of(&self, goal: usize, cell: usize) -> Range<usize> {
+        self.row(goal, cell, 0)..self.row(goal, cell + 1, 0)
+    }
+
+    /// Number of late rows.
+    pub fn rows(&self) -> usize {
+        self.first_row[self.first_row.len() - 1]
+    }
+
+    /// Calls `each` for every row that a column passes in the domain: the row and the share of its cell.
+    pub fn passes(&self, domain: &Domain, column: &Column, mut each: impl FnMut(Late)) {
+        for (&run, &end) in column.runs.iter().zip(&column.ends) {
+            for above in &self.above[run] {
+                let ladder = &self.ladders[above.goal];
+                let (low, high) = domain.goals[above.goal];
+                let completion = above.reach.at(end);
+                for cell in low..high {
+                    if ladder.points[cell] >= completion {
+                        break;
+                    }
+                    let row = self.row(above.goal, cell, above.place);
+                    each(Late {
+                        row,
+                        share: ladder.share(cell, completion),
+                    });
+                }
+            }
         }
     }
 

@@ -99,7 +99,6 @@ impl<'a> Goals<'a> {
     }
 
     /// Completion of a goal by the ends of all runs.
-    #[cfg(test)]
     pub fn completion_of(&self, goal: &Goal, ends: &[Minute]) -> Minute {
         goal.runs
             .iter()

@@ -4,21 +4,20 @@
 //! Promises: nothing that a bound rests on; its duals are good prices to try.
 //!
 //! min Σ c_s x_s + Σ w_j v_j + Σ dear·a_r, s.t. each run once (`a_r`: not printed at all, dear), each machine at most one sheet (none: the empty
-//! one), and the rows of `rows`.
+//! one), and those late rows (proof in `ladder`) that are in use.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap};
 
 use super::super::lp::{Lp, LpColumn, Sense, solve};
 use super::domain::Domain;
 use super::frame::{Column, Frame};
 use super::pricing::Prices;
-use super::rows::{LateRow, Rows};
 
 /// The columns found so far.
 #[derive(Debug, Default)]
 pub struct Pool {
     columns: Vec<Column>,
-    seen: HashSet<(usize, Vec<usize>)>,
+    seen: HashMap<(usize, Vec<usize>), usize>,
 }
 
 /// A solution of the master.
@@ -34,27 +33,34 @@ pub struct Answer {
     pub used: Vec<(usize, f64)>,
     /// How many runs are not printed.
     pub missing: f64,
-    /// Columns that took part.
-    pub width: usize,
 }
 
 impl Pool {
     /// Takes a column in; says whether it is new.
     pub fn add(&mut self, column: Column) -> bool {
-        let new = self.seen.insert((column.machine, column.runs.clone()));
-        if new {
-            self.columns.push(column);
-        }
-        new
+        let before = self.columns.len();
+        self.number(column);
+        self.columns.len() > before
     }
 
     /// Drops columns.
     pub fn retain(&mut self, keep: impl Fn(&Column) -> bool) {
         self.columns.retain(|c| keep(c));
-        self.seen = self
-            .columns
-            .iter()
-            .map(|c| (c.machine, c.runs.clone()))
+        self.count_again();
+    }
+
+    /// Forgets the older half once there are more than `most`; numbers change then.
+    pub fn halve(&mut self, most: usize) {
+        if self.columns.len() > most {
+            self.columns.drain(..self.columns.len() / 2);
+            self.count_again();
+        }
+    }
+
+    fn count_again(&mut self) {
+        let columns = self.columns.iter().enumerate();
+        self.seen = columns
+            .map(|(i, c)| ((c.machine, c.runs.clone()), i))
             .collect();
     }
 
@@ -63,32 +69,33 @@ impl Pool {
         &self.columns
     }
 
+    /// The number of a column that is in the pool, taking it in if need be.
+    pub fn number(&mut self, column: Column) -> usize {
+        let key = (column.machine, column.runs.clone());
+        if let Some(&number) = self.seen.get(&key) {
+            return number;
+        }
+        self.columns.push(column);
+        self.seen.insert(key, self.columns.len() - 1);
+        self.columns.len() - 1
+    }
+
     /// Reduced cost of a column, its machine's price not counted.
-    pub fn reduced(
-        frame: &Frame,
-        domain: &Domain,
-        rows: &Rows,
-        prices: &Prices,
-        column: &Column,
-    ) -> f64 {
+    pub fn reduced(frame: &Frame, domain: &Domain, prices: &Prices, column: &Column) -> f64 {
         let wanted: f64 = column.runs.iter().map(|&r| prices.runs[r]).sum();
         let mut late = 0.0;
-        passes(frame, domain, column, |row, share| {
-            if let Some(i) = rows.find(row) {
-                late += share * prices.late.get(i).copied().unwrap_or(0.0);
-            }
-        });
+        frame.passes(domain, column, |l| late += l.share * prices.late[l.row]);
         column.cost - wanted + late
     }
 
-    /// Solves the master over the allowed columns of reduced cost below `limit` at `near`.
+    /// Solves the master over the allowed columns whose reduced cost at `near` is at most `limit` above their machine's best.
     pub fn solve(
         &self,
         frame: &Frame,
         domain: &Domain,
-        rows: &Rows,
+        active: &[bool],
         dear: f64,
-        near: Option<(&Prices, f64)>,
+        near: (&Prices, f64),
         tolerance: f64,
     ) -> Option<Answer> {
         let (runs, machines) = (frame.shop.runs.len(), frame.tracks.len());
@@ -97,59 +104,60 @@ impl Pool {
             .extend(std::iter::repeat_n((Sense::Equal, 1.0), runs));
         lp.rows
             .extend(std::iter::repeat_n((Sense::AtMost, 1.0), machines));
-        let mut place = vec![None; rows.list().len()];
-        let mut cells: HashMap<(usize, usize), usize> = HashMap::new();
         for run in 0..runs {
             lp.columns.push(LpColumn {
                 cost: dear,
                 entries: vec![(run, 1.0)],
             });
         }
-        for (i, row) in rows
-            .list()
-            .iter()
-            .enumerate()
-            .filter(|(_, row)| Rows::open(**row, domain))
-        {
-            place[i] = Some(lp.rows.len());
-            let cell = *cells.entry((row.goal, row.cell)).or_insert_with(|| {
-                lp.columns.push(LpColumn {
-                    cost: frame.ladders[row.goal].weight[row.cell],
-                    entries: Vec::new(),
-                });
-                lp.columns.len() - 1
-            });
-            lp.columns[cell].entries.push((lp.rows.len(), -1.0));
-            lp.rows.push((Sense::AtMost, 0.0));
+        let mut place = vec![None; frame.rows()];
+        for (k, &(low, high)) in domain.goals.iter().enumerate() {
+            for j in low..high {
+                let mut entries = Vec::new();
+                for row in frame.rows_of(k, j).filter(|&row| active[row]) {
+                    place[row] = Some(lp.rows.len());
+                    entries.push((lp.rows.len(), -1.0));
+                    lp.rows.push((Sense::AtMost, 0.0));
+                }
+                if !entries.is_empty() {
+                    lp.columns.push(LpColumn {
+                        cost: frame.ladders[k].weight[j],
+                        entries,
+                    });
+                }
+            }
         }
         let first = lp.columns.len();
-        let mut taken = Vec::new();
-        for (number, column) in self
+        let allowed = self
             .columns
             .iter()
             .enumerate()
-            .filter(|(_, c)| domain.allows(frame, c))
-        {
-            if near.is_some_and(|(prices, limit)| {
-                Self::reduced(frame, domain, rows, prices, column) > limit
-            }) {
-                continue;
-            }
-            let mut entries: HashMap<usize, f64> = HashMap::new();
+            .filter(|(_, c)| domain.allows(frame, c));
+        let mut valued: Vec<(usize, f64)> = allowed
+            .map(|(i, c)| (i, Self::reduced(frame, domain, near.0, c)))
+            .collect();
+        let mut least = vec![f64::INFINITY; machines];
+        for &(i, value) in &valued {
+            let least = &mut least[self.columns[i].machine];
+            *least = least.min(value);
+        }
+        valued.retain(|&(i, value)| value <= least[self.columns[i].machine] + near.1);
+        let mut taken = Vec::new();
+        for (number, _) in valued {
+            let column = &self.columns[number];
+            let mut entries: BTreeMap<usize, f64> = BTreeMap::new();
             for &run in &column.runs {
                 *entries.entry(run).or_default() += 1.0;
             }
             entries.insert(runs + column.machine, 1.0);
-            passes(frame, domain, column, |row, share| {
-                if let Some(at) = rows.find(row).and_then(|i| place[i]) {
-                    *entries.entry(at).or_default() += share;
+            frame.passes(domain, column, |l| {
+                if let Some(at) = place[l.row] {
+                    *entries.entry(at).or_default() += l.share;
                 }
             });
-            let mut entries: Vec<(usize, f64)> = entries.into_iter().collect();
-            entries.sort_unstable_by_key(|e| e.0);
             lp.columns.push(LpColumn {
                 cost: column.cost,
-                entries,
+                entries: entries.into_iter().collect(),
             });
             taken.push(number);
         }
@@ -175,81 +183,43 @@ impl Pool {
             machines: solved.duals[runs..runs + machines].to_vec(),
             used: used.filter(|u| u.1 > 1e-6).collect(),
             missing: amounts[..runs].iter().sum(),
-            width: taken.len(),
         })
     }
 
-    /// Takes into use, cell by cell, the rows that the solution breaks most; says how many.
+    /// Takes into use, cell by cell, the rows that the solution breaks most, up to `most` in a cell; says how many.
     pub fn separate(
         &self,
         frame: &Frame,
         domain: &Domain,
-        rows: &mut Rows,
-        answer: &Answer,
+        active: &mut [bool],
+        used: &[(usize, f64)],
         most: usize,
     ) -> usize {
-        let mut passed: HashMap<LateRow, f64> = HashMap::new();
-        for &(number, amount) in &answer.used {
-            passes(frame, domain, &self.columns[number], |row, share| {
-                *passed.entry(row).or_default() += amount * share;
+        let mut passed = vec![0.0; frame.rows()];
+        for &(number, amount) in used {
+            frame.passes(domain, &self.columns[number], |l| {
+                passed[l.row] += amount * l.share
             });
         }
-        let mut level: HashMap<(usize, usize), f64> = HashMap::new();
-        for (row, &share) in passed.iter().filter(|(row, _)| rows.find(**row).is_some()) {
-            let level = level.entry((row.goal, row.cell)).or_default();
-            *level = level.max(share);
-        }
-        let mut broken: Vec<(LateRow, f64)> = passed
-            .into_iter()
-            .filter(|(row, share)| {
-                rows.find(*row).is_none()
-                    && *share > level.get(&(row.goal, row.cell)).copied().unwrap_or(0.0) + 0.005
-            })
-            .collect();
-        broken.sort_by(|a, b| {
-            let key = |row: &LateRow| (row.goal, row.cell);
-            key(&a.0)
-                .cmp(&key(&b.0))
-                .then(b.1.total_cmp(&a.1))
-                .then(a.0.run.cmp(&b.0.run))
-        });
         let mut added = 0;
-        let mut last = (usize::MAX, usize::MAX, 0);
-        for (row, _) in broken {
-            let count = if (last.0, last.1) == (row.goal, row.cell) {
-                last.2 + 1
-            } else {
-                1
-            };
-            last = (row.goal, row.cell, count);
-            if count <= most && rows.add(row) {
-                added += 1;
+        for (k, &(low, high)) in domain.goals.iter().enumerate() {
+            for j in low..high {
+                let rows = frame.rows_of(k, j);
+                let level = rows
+                    .clone()
+                    .filter(|&r| active[r])
+                    .map(|r| passed[r])
+                    .fold(0.0, f64::max);
+                let mut broken: Vec<usize> = rows
+                    .filter(|&r| !active[r] && passed[r] > level + 0.005)
+                    .collect();
+                broken.sort_by(|&a, &b| passed[b].total_cmp(&passed[a]));
+                for row in broken.into_iter().take(most) {
+                    active[row] = true;
+                    added += 1;
+                }
             }
         }
         added
-    }
-}
-
-/// Calls `each` for every row that a column passes in the domain, with the share of the cell.
-fn passes(frame: &Frame, domain: &Domain, column: &Column, mut each: impl FnMut(LateRow, f64)) {
-    for (&run, &end) in column.runs.iter().zip(&column.ends) {
-        for (goal, reach) in &frame.above[run] {
-            let ladder = &frame.ladders[*goal];
-            let (low, high) = domain.goals[*goal];
-            let completion = reach.at(end);
-            for cell in low..high {
-                if ladder.points[cell] >= completion {
-                    break;
-                }
-                each(
-                    LateRow {
-                        goal: *goal,
-                        cell,
-                        run,
-                    },
-                    ladder.share(cell, completion),
-                );
-            }
-        }
     }
 }

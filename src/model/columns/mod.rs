@@ -3,6 +3,7 @@
 //! Knows: the packed shop. Must not know: scenarios, pieces, files, screens.
 //! Promises: see [`prove`].
 
+mod ascent;
 mod branch;
 mod dating;
 mod domain;
@@ -10,8 +11,11 @@ mod frame;
 mod goals;
 mod ladder;
 mod master;
+mod node;
 mod pricing;
 mod prove;
-mod rows;
+
+#[cfg(test)]
+mod tests;
 
 pub use prove::{Known, Progress, Proof, prove};

@@ -1,24 +1,25 @@
-//! The proof: column generation at each node of a best-first tree, until the bound meets the cost or the caller stops it.
+//! The proof: a best-first tree of domains, each bounded by pricing, until the bound meets the cost or the caller stops it.
 //!
 //! Knows: everything in this folder. Must not know: scenarios, plans, hands.
-//! Promises: `Proof::bound` is at most the cost of every plan for the packed shop, and of every plan at all that packs its runs so (a plan with
-//! limited hands is a plan without); the same limit in iterations gives the same proof.
+//! Promises: `Proof::bound` is at most the cost of every plan for the packed shop, so of every plan at all that packs its runs
+//! this way (a plan with limited hands is a plan without the limit); bounds reported never fall; the same number of rounds gives the same proof,
+//! whatever the number of cores.
 
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;
+use std::sync::Arc;
 
 use super::super::packed::PackedShop;
-use super::branch::{Choice, choose};
 use super::domain::Domain;
 use super::frame::Frame;
-use super::master::{Answer, Pool};
-use super::pricing::{Effort, Memory, Prices, price};
-use super::rows::Rows;
+use super::node::Work;
+use super::pricing::Prices;
+use crate::calendar::Minute;
 
 /// What is known before the proof starts.
-#[derive(Clone, Debug)]
+#[derive(Clone, Copy, Debug)]
 pub struct Known<'a> {
-    /// Cost of the best plan known; infinite if there is none.
+    /// Cost of the best plan known; infinite if there is none. The lower, the more the proof can rule out.
     pub cost: f64,
     /// Good sheets (machine, runs in order).
     pub sheets: &'a [(usize, Vec<usize>)],
@@ -40,25 +41,37 @@ pub struct Progress {
 /// A bound and what came with it.
 #[derive(Clone, Debug)]
 pub struct Proof {
-    /// No plan costs less.
+    /// No plan costs less; infinite if there is no plan at all.
     pub bound: f64,
-    /// Whether nothing cheaper than the known cost (or `best`) is left.
+    /// Whether nothing cheaper than the known cost (or than `best`) is left.
     pub optimal: bool,
-    /// A cheaper set of sheets, by machine, with its cost; hands not heeded.
+    /// A set of sheets, by machine, that costs less than what was known, and its cost; hands not heeded.
     pub best: Option<(f64, Vec<Vec<usize>>)>,
     /// Pricing rounds.
     pub iterations: usize,
-    /// Nodes of the tree that were looked at.
+    /// Nodes of the tree.
     pub nodes: usize,
     /// Sheets in the pool.
     pub columns: usize,
 }
 
-struct Node {
-    bound: f64,
-    number: usize,
-    domain: Domain,
-    prices: Option<Prices>,
+/// Money below which two costs are the same.
+pub const SAME: f64 = 1e-6;
+
+/// Length of a ladder's cells. With 1 h or 6 h instead, the bound at 60 runs is 1 % lower after the same number of rounds.
+const CELL: Minute = 120;
+
+/// A domain yet to be looked at.
+#[derive(Debug)]
+pub struct Node {
+    /// No plan of the domain costs less.
+    pub bound: f64,
+    /// When it was made.
+    pub number: usize,
+    /// The plans.
+    pub domain: Domain,
+    /// Good prices, from the parent.
+    pub prices: Option<Arc<Prices>>,
 }
 
 impl PartialEq for Node {
@@ -73,7 +86,7 @@ impl PartialOrd for Node {
     }
 }
 impl Ord for Node {
-    /// The lowest bound first, then the oldest.
+    /// The lowest bound is the greatest (a heap gives it first), then the oldest.
     fn cmp(&self, other: &Self) -> Ordering {
         other
             .bound
@@ -82,243 +95,91 @@ impl Ord for Node {
     }
 }
 
-/// Money below which two costs are the same.
-const SAME: f64 = 1e-6;
-
 /// Bounds the cost of every plan from below, as long as `go_on` says so after each round.
 pub fn prove(shop: &PackedShop, known: &Known, go_on: impl FnMut(&Progress) -> bool) -> Proof {
-    let mut work = Work {
-        frame: Frame::new(shop, known.cost, 120),
-        pool: Pool::default(),
-        rows: Rows::default(),
-        memory: Memory::new(shop.runs.len()),
-        upper: known.cost,
-        best: None,
-        iterations: 0,
-        go_on,
-        elsewhere: f64::INFINITY,
-        open: 0,
-        stopped: false,
-        reported: f64::NEG_INFINITY,
-    };
-    for (machine, runs) in known.sheets {
-        if let Some(column) = work.frame.column(*machine, runs) {
-            work.pool.add(column);
-        }
+    if let Some(bound) = plain(shop) {
+        let bound = bound.min(known.cost);
+        return Proof {
+            bound,
+            optimal: bound > 0.0,
+            best: None,
+            iterations: 0,
+            nodes: 0,
+            columns: 0,
+        };
     }
+    let frame = Frame::new(shop, known.cost, CELL);
     let root = Node {
         bound: f64::NEG_INFINITY,
         number: 0,
-        domain: Domain::all(&work.frame),
+        domain: Domain::all(&frame),
         prices: None,
     };
+    let mut work = Work::new(frame, known, go_on);
     let mut heap = BinaryHeap::from([root]);
-    let mut nodes = 0;
+    let mut nodes = 1;
     while let Some(mut node) = heap.pop() {
-        if node.bound >= work.upper - SAME {
+        // The heap gives the lowest bound first: if that one rules out a cheaper plan, so do all others.
+        if node.bound >= work.upper() - SAME {
             heap.clear();
             break;
         }
-        work.elsewhere = heap.peek().map_or(f64::INFINITY, |n| n.bound);
-        work.open = heap.len() + 1;
-        let outcome = work.node(&mut node);
-        if work.stopped {
+        let split = work.node(
+            &mut node,
+            heap.peek().map_or(f64::INFINITY, |n| n.bound),
+            heap.len() + 1,
+        );
+        if work.stopped() {
             heap.push(node);
             break;
         }
-        if let Some(split) = outcome {
-            for yes in [true, false] {
-                nodes += 1;
+        for yes in split.iter().flat_map(|_| [true, false]) {
+            if let Some(split) = split {
+                let domain = node.domain.part(split, yes);
                 heap.push(Node {
                     bound: node.bound,
                     number: nodes,
-                    domain: node.domain.part(split, yes),
+                    domain,
                     prices: node.prices.clone(),
                 });
+                nodes += 1;
             }
         }
     }
-    let bound = heap.peek().map_or(work.upper, |n| n.bound).min(work.upper);
+    let bound = heap
+        .peek()
+        .map_or(f64::INFINITY, |n| n.bound)
+        .min(work.upper())
+        .min(work.leaves());
     Proof {
         bound,
-        optimal: bound >= work.upper - SAME,
-        best: work.best,
-        iterations: work.iterations,
-        nodes: nodes + 1,
-        columns: work.pool.columns().len(),
+        optimal: bound >= work.upper() - SAME,
+        iterations: work.iterations(),
+        nodes,
+        columns: work.columns(),
+        best: work.best(),
     }
 }
 
-struct Work<'a, F> {
-    frame: Frame<'a>,
-    pool: Pool,
-    rows: Rows,
-    memory: Memory,
-    upper: f64,
-    best: Option<(f64, Vec<Vec<usize>>)>,
-    iterations: usize,
-    go_on: F,
-    elsewhere: f64,
-    open: usize,
-    stopped: bool,
-    reported: f64,
-}
-
-impl<F: FnMut(&Progress) -> bool> Work<'_, F> {
-    /// Raises the node's bound; a split if it must be halved, `None` if it is done with.
-    fn node(&mut self, node: &mut Node) -> Option<super::domain::Split> {
-        let mut dear = 10.0
-            + 3.0
-                * self
-                    .frame
-                    .fares
-                    .iter()
-                    .flatten()
-                    .map(|f| f.first)
-                    .fold(0.0, f64::max);
-        let debug = std::env::var("COLDBG").is_ok();
-        let mut best: Option<Prices> = node.prices.clone();
-        let mut best_value = f64::NEG_INFINITY;
-        let mut smooth = if best.is_some() { 0.5 } else { 0.0 };
-        let mut stalled = 0;
-        loop {
-            let t0 = std::time::Instant::now();
-            let answer =
-                self.pool
-                    .solve(&self.frame, &node.domain, &self.rows, dear, None, 1e-6)?;
-            let t1 = t0.elapsed();
-            let added = self
-                .pool
-                .separate(&self.frame, &node.domain, &mut self.rows, &answer, 2);
-            let prices = match &best {
-                Some(best) => answer.prices.toward(best, smooth),
-                None => answer.prices.clone(),
-            };
-            let t0 = std::time::Instant::now();
-            let priced = price(
-                &self.frame,
-                &node.domain,
-                &self.rows,
-                &prices,
-                &self.memory,
-                Effort { keep: 8, want: 10 },
-            );
-            let t2 = t0.elapsed();
-            self.iterations += 1;
-            if priced.value > best_value {
-                best_value = priced.value;
-                best = Some(prices.clone());
-                node.prices = best.clone();
-            }
-            let before = node.bound;
-            node.bound = node.bound.max(priced.value);
-            if node.bound > before + 1e-4 * (answer.value - before).abs() {
-                stalled = 0;
-            } else {
-                stalled += 1;
-            }
-            let mut new = 0;
-            let mut learnt = 0;
-            let mut improving = 0;
-            for column in priced.columns {
-                if self.memory.learn(&column.runs, 12) {
-                    learnt += 1;
-                }
-                let reduced = Pool::reduced(
-                    &self.frame,
-                    &node.domain,
-                    &self.rows,
-                    &answer.prices,
-                    &column,
-                );
-                let cut = answer.machines[column.machine].min(0.0);
-                if reduced < cut - 1e-6 && self.pool.add(column) {
-                    new += 1;
-                    improving += 1;
-                }
-            }
-            if learnt > 0 {
-                let memory = &self.memory;
-                self.pool.retain(|c| !memory.forbids(&c.runs));
-            }
-            if debug {
-                eprintln!(
-                    "it {} open {} lp {:.3} missing {:.2} value {:.3} bound {:.3} cols {} rows {}(+{}) new {} learnt {} smooth {:.2} lp {:?} price {:?}",
-                    self.iterations,
-                    self.open,
-                    answer.value,
-                    answer.missing,
-                    priced.value,
-                    node.bound,
-                    answer.width,
-                    self.rows.list().len(),
-                    added,
-                    new,
-                    learnt,
-                    smooth,
-                    t1,
-                    t2
-                );
-            }
-            let progress = Progress {
-                iterations: self.iterations,
-                bound: node
-                    .bound
-                    .min(self.elsewhere)
-                    .min(self.upper)
-                    .max(self.reported),
-                columns: self.pool.columns().len(),
-                open: self.open,
-            };
-            self.reported = progress.bound;
-            if !(self.go_on)(&progress) {
-                self.stopped = true;
-                return None;
-            }
-            if node.bound >= self.upper - SAME {
-                return None;
-            }
-            let gap = answer.value - node.bound;
-            if answer.missing > 1e-4 && gap < 0.05 * dear {
-                dear *= 3.0;
-                continue;
-            }
-            let tight = gap < 1e-3 * (1.0 + answer.value.abs()) && added == 0;
-            if (tight || stalled > 8) && learnt == 0 && answer.missing < 1e-4 {
-                match choose(&self.frame, &node.domain, &self.pool, &answer) {
-                    Choice::Split(split) => return Some(split),
-                    Choice::Whole => {
-                        if gap < 1e-5 {
-                            self.found(&answer);
-                            return None;
-                        }
-                        if improving == 0 && added == 0 && smooth == 0.0 {
-                            self.found(&answer);
-                            return None;
-                        }
-                    }
-                }
-            }
-            smooth = if improving == 0 {
-                (smooth - 0.2f64).max(0.0)
-            } else {
-                0.6
-            };
-        }
+/// Shops that need no search: without runs the nodes' own cost; with a run that no machine can make there is no plan. A run that takes no
+/// time breaks the promise of `packed` that dates move forward: nothing is proved (0) rather than something wrong.
+fn plain(shop: &PackedShop) -> Option<f64> {
+    if shop
+        .runs
+        .iter()
+        .flat_map(|r| r.on.iter().flatten())
+        .any(|&(minutes, _)| minutes < 1)
+    {
+        return Some(0.0);
     }
-
-    /// A set of whole sheets that is a plan.
-    fn found(&mut self, answer: &Answer) {
-        if answer.value < self.upper - SAME {
-            self.upper = answer.value;
-            let mut sheets = vec![Vec::new(); self.frame.tracks.len()];
-            for &(number, amount) in &answer.used {
-                if amount > 0.5 {
-                    let column = &self.pool.columns()[number];
-                    sheets[column.machine] = column.runs.clone();
-                }
-            }
-            self.best = Some((answer.value, sheets));
-        }
+    if shop.runs.iter().any(|r| r.on.iter().all(Option::is_none)) {
+        return Some(f64::INFINITY);
     }
+    shop.runs.is_empty().then(|| {
+        super::goals::Goals::new(shop)
+            .list
+            .iter()
+            .map(|g| g.cost(g.floor))
+            .sum()
+    })
 }

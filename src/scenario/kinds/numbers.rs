@@ -177,7 +177,7 @@ impl Kind for Share {
 }
 
 /// Seconds of a duration as written, unchecked: one or more numbers, each with `s`, `min`, `h` or `d`.
-pub(super) fn seconds(text: &str) -> Option<f64> {
+pub fn seconds(text: &str) -> Option<f64> {
     if number(text) == Some(0.0) {
         return Some(0.0);
     }

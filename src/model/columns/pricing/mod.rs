@@ -9,20 +9,22 @@
 //! `0 ≤ v ≤ 1`, and sheets of different machines are free of each other. The last minimum is what `labels` underbids.
 
 mod labels;
+mod memory;
+
+use std::collections::VecDeque;
 
 pub use labels::Fare;
-use labels::{Bits, Lane, Table, sweep};
+use labels::{Lane, Table, cheapest};
+pub use memory::Memory;
 use rayon::prelude::*;
 
 use super::domain::Domain;
 use super::frame::{Column, Frame};
-use super::rows::{LateRow, Rows};
+use super::master::Pool;
 
-/// A sheet found by pricing, with its reduced cost (machine's own price not counted).
+/// A sheet found by pricing.
 #[derive(Clone, Debug)]
 pub struct Sheet {
-    /// Reduced cost.
-    pub value: f64,
     /// The runs in order.
     pub runs: Vec<usize>,
 }
@@ -32,7 +34,7 @@ pub struct Sheet {
 pub struct Prices {
     /// By run.
     pub runs: Vec<f64>,
-    /// By row of `Rows`; rows beyond its end have price 0.
+    /// By late row of the frame, at least 0.
     pub late: Vec<f64>,
 }
 
@@ -40,10 +42,9 @@ impl Prices {
     /// `self` moved toward `other` by `part` (0: stays, 1: becomes it).
     pub fn toward(&self, other: &Self, part: f64) -> Self {
         let mix = |a: &[f64], b: &[f64]| {
-            let len = a.len().max(b.len());
-            let at = |v: &[f64], i: usize| v.get(i).copied().unwrap_or(0.0);
-            (0..len)
-                .map(|i| at(a, i) + part * (at(b, i) - at(a, i)))
+            a.iter()
+                .zip(b)
+                .map(|(a, b)| a + part * (b - a))
                 .collect::<Vec<f64>>()
         };
         Self {
@@ -53,172 +54,180 @@ impl Prices {
     }
 }
 
-/// Which runs each run keeps remembered when it is put before others.
-#[derive(Debug)]
-pub struct Memory {
-    near: Vec<Vec<bool>>,
-    size: Vec<usize>,
-}
-
-impl Memory {
-    /// Every run remembers itself.
-    pub fn new(runs: usize) -> Self {
-        let mut near = vec![vec![false; runs]; runs];
-        for (r, row) in near.iter_mut().enumerate() {
-            row[r] = true;
-        }
-        Self {
-            near,
-            size: vec![1; runs],
-        }
-    }
-
-    /// Lets the runs inside each shortest cycle of `sheet` remember the run that is repeated, up to `most` each; says whether that changed anything.
-    pub fn learn(&mut self, sheet: &[usize], most: usize) -> bool {
-        let mut learnt = false;
-        for (i, &run) in sheet.iter().enumerate() {
-            if let Some(gap) = sheet[i + 1..].iter().position(|&other| other == run) {
-                for &between in &sheet[i + 1..i + 1 + gap] {
-                    if !self.near[between][run] && self.size[between] < most {
-                        self.near[between][run] = true;
-                        self.size[between] += 1;
-                        learnt = true;
-                    }
-                }
-            }
-        }
-        learnt
-    }
-
-    /// Whether the memory forbids this sheet.
-    pub fn forbids(&self, sheet: &[usize]) -> bool {
-        sheet.iter().enumerate().any(|(i, &run)| {
-            sheet[i + 1..]
-                .iter()
-                .position(|&other| other == run)
-                .is_some_and(|gap| {
-                    sheet[i + 1..i + 1 + gap]
-                        .iter()
-                        .all(|&between| self.near[between][run])
-                })
-        })
-    }
-
-    fn bits<const W: usize>(&self) -> Vec<Bits<W>> {
-        let pack = |row: &Vec<bool>| {
-            let mut bits = [0; W];
-            for (r, _) in row
-                .iter()
-                .enumerate()
-                .take(W * 64)
-                .filter(|(_, near)| **near)
-            {
-                bits[r / 64] |= 1 << (r % 64);
-            }
-            bits
-        };
-        self.near.iter().map(pack).collect()
-    }
-}
-
 /// What pricing found.
 #[derive(Debug)]
 pub struct Priced {
     /// The lower bound.
     pub value: f64,
-    /// For each machine the least reduced cost.
-    pub machines: Vec<f64>,
-    /// Sheets, dated.
-    pub columns: Vec<Column>,
+    /// For each machine the best sheets, dated, cheapest first; the empty one is not listed.
+    pub columns: Vec<Vec<Column>>,
+    /// For each machine whether its first sheet undercuts the empty one.
+    pub busy: Vec<bool>,
 }
 
 /// How hard to look.
 #[derive(Clone, Copy, Debug)]
 pub struct Effort {
-    /// Labels kept at a state.
+    /// Labels kept at a state by the coarse sweep.
+    pub coarse: usize,
+    /// Labels kept at a state by the fine sweep; 0: there is none.
     pub keep: usize,
+    /// How far above the coarse value the fine sweep looks at first, as a part of that value.
+    pub slack: f64,
+    /// Whether to look as far as the empty sheet, and so find more sheets than the best.
+    pub wide: bool,
     /// Sheets wanted from a machine.
     pub want: usize,
 }
 
-/// Prices all machines.
-pub fn price(
-    frame: &Frame,
-    domain: &Domain,
-    rows: &Rows,
-    prices: &Prices,
-    memory: &Memory,
-    effort: Effort,
-) -> Priced {
-    let table = table(frame, domain, rows, prices);
-    let machines: Vec<usize> = (0..frame.tracks.len()).collect();
-    let found: Vec<(f64, Vec<Sheet>)> = machines
-        .par_iter()
-        .map(|&m| {
-            let fares: Vec<Fare> = frame.fares[m]
+/// Pricing with what it learns on the way.
+#[derive(Debug)]
+pub struct Pricer {
+    /// Which cycles are forbidden.
+    pub memory: Memory,
+    /// The sheets found last, by machine.
+    recent: Vec<VecDeque<Column>>,
+}
+
+/// Sheets remembered of each machine.
+const RECENT: usize = 24;
+
+impl Pricer {
+    /// Knows nothing yet.
+    pub fn new(frame: &Frame) -> Self {
+        Self {
+            memory: Memory::new(frame.shop.runs.len()),
+            recent: vec![VecDeque::new(); frame.tracks.len()],
+        }
+    }
+
+    /// Prices all machines.
+    pub fn price(
+        &mut self,
+        frame: &Frame,
+        domain: &Domain,
+        prices: &Prices,
+        effort: Effort,
+    ) -> Priced {
+        let table = table(frame, domain, prices);
+        let last = (0..frame.shop.runs.len())
+            .map(|r| domain.ends_of(frame, r).1)
+            .max()
+            .unwrap_or(0);
+        let machines: Vec<usize> = (0..frame.tracks.len()).collect();
+        let (memory, recent) = (&self.memory, &self.recent);
+        let found: Vec<(f64, Vec<Column>)> = machines
+            .par_iter()
+            .map(|&m| {
+                let fares: Vec<Fare> = frame.fares[m]
+                    .iter()
+                    .filter(|f| domain.allowed[m][f.run])
+                    .copied()
+                    .collect();
+                let known = recent[m]
+                    .iter()
+                    .filter(|c| domain.allows(frame, c) && !memory.forbids(&c.runs))
+                    .map(|c| (Pool::reduced(frame, domain, prices, c), c))
+                    .min_by(|a, b| a.0.total_cmp(&b.0));
+                let limit = known.map_or(0.0, |k| k.0.min(0.0));
+                let lane = Lane {
+                    track: &frame.tracks[m],
+                    fares: &fares,
+                    last,
+                    colours: frame.colours,
+                    table: &table,
+                };
+                let (value, sheets) = match frame.shop.runs.len() {
+                    0..=64 => cheapest::<1>(&lane, &memory.bits(), effort, limit),
+                    65..=128 => cheapest::<2>(&lane, &memory.bits(), effort, limit),
+                    129..=192 => cheapest::<3>(&lane, &memory.bits(), effort, limit),
+                    _ => cheapest::<7>(&lane, &memory.bits(), effort, limit),
+                };
+                let mut columns: Vec<Column> = sheets
+                    .iter()
+                    .filter_map(|s| frame.column(m, &s.runs))
+                    .collect();
+                if let Some((_, column)) =
+                    known.filter(|k| effort.keep > 0 && k.0 < 0.0 && value >= k.0)
+                {
+                    columns.insert(0, column.clone());
+                }
+                (value, columns)
+            })
+            .collect();
+        let cells = overspent(frame, domain, prices);
+        let values: f64 = found.iter().map(|f| f.0).sum();
+        let value = domain.paid(frame) + prices.runs.iter().sum::<f64>() + cells + values;
+        let busy = found.iter().map(|f| f.0 < 0.0).collect();
+        let columns: Vec<Vec<Column>> = found.into_iter().map(|f| f.1).collect();
+        let memory = &self.memory;
+        for (recent, columns) in self.recent.iter_mut().zip(&columns) {
+            if let Some(column) = columns
                 .iter()
-                .filter(|f| domain.allowed[m][f.run])
-                .copied()
-                .collect();
-            let lane = Lane {
-                track: &frame.tracks[m],
-                fares: &fares,
-                colours: frame.colours,
-                table: &table,
-            };
-            match frame.shop.runs.len() {
-                0..=64 => sweep::<1>(&lane, &memory.bits(), effort.keep, effort.want),
-                65..=128 => sweep::<2>(&lane, &memory.bits(), effort.keep, effort.want),
-                129..=192 => sweep::<3>(&lane, &memory.bits(), effort.keep, effort.want),
-                _ => sweep::<7>(&lane, &memory.bits(), effort.keep, effort.want),
+                .find(|c| !memory.forbids(&c.runs))
+                .filter(|c| !recent.contains(c))
+            {
+                recent.push_back(column.clone());
+                if recent.len() > RECENT {
+                    recent.pop_front();
+                }
             }
-        })
-        .collect();
-    let cells: f64 = rows.overspent(frame, domain, prices);
-    let values: Vec<f64> = found.iter().map(|f| f.0).collect();
-    let value =
-        domain.paid(frame) + prices.runs.iter().sum::<f64>() + cells + values.iter().sum::<f64>();
-    let columns = found
-        .into_iter()
-        .enumerate()
-        .flat_map(|(m, (_, sheets))| {
-            sheets
-                .into_iter()
-                .filter_map(move |s| frame.column(m, &s.runs))
-        })
-        .collect();
-    Priced {
-        value,
-        machines: values,
-        columns,
+        }
+        Priced {
+            value,
+            busy,
+            columns,
+        }
     }
 }
 
+/// The domain without completions that cost too much: a plan that passes all cells of a goal up to a point costs at least
+/// `value + Σ (weight − prices)` over them (their `v` is 1, where the dual function takes the least over `0 ≤ v ≤ 1`, which is 0
+/// there), so where that reaches `upper` no cheaper plan is complete later.
+pub fn tighten(frame: &Frame, domain: &mut Domain, prices: &Prices, value: f64, upper: f64) {
+    for (k, (low, high)) in domain.goals.iter_mut().enumerate() {
+        let mut least = value;
+        for j in *low..*high {
+            let spent: f64 = prices.late[frame.rows_of(k, j)].iter().sum();
+            least += (frame.ladders[k].weight[j] - spent).max(0.0);
+            if least >= upper {
+                *high = j + 1;
+                break;
+            }
+        }
+    }
+}
+
+/// Σ over open cells of min(0, weight − prices of its rows): what is lost where prices add up to more than a cell is worth.
+fn overspent(frame: &Frame, domain: &Domain, prices: &Prices) -> f64 {
+    let cell = |goal: usize, cell: usize| {
+        let spent: f64 = prices.late[frame.rows_of(goal, cell)].iter().sum();
+        (frame.ladders[goal].weight[cell] - spent).min(0.0)
+    };
+    let goals = domain.goals.iter().enumerate();
+    goals
+        .flat_map(|(k, &(low, high))| (low..high).map(move |j| (k, j)))
+        .map(|(k, j)| cell(k, j))
+        .sum()
+}
+
 /// The price of every run at every end.
-fn table(frame: &Frame, domain: &Domain, rows: &Rows, prices: &Prices) -> Table {
+fn table(frame: &Frame, domain: &Domain, prices: &Prices) -> Table {
     let mut table = Table::new(frame.shop.runs.len(), frame.horizon);
     for run in 0..frame.shop.runs.len() {
         let (after, by) = domain.ends_of(frame, run);
         let values = table.row_mut(run);
         values.fill(-prices.runs[run]);
-        for (k, reach) in &frame.above[run] {
-            let ladder = &frame.ladders[*k];
-            let (low, high) = domain.goals[*k];
+        for above in &frame.above[run] {
+            let ladder = &frame.ladders[above.goal];
+            let (low, high) = domain.goals[above.goal];
             let mut passed = 0.0;
-            // First end that is not yet wholly past the cells looked at.
             for j in low..high {
-                let price = rows
-                    .find(LateRow {
-                        goal: *k,
-                        cell: j,
-                        run,
-                    })
-                    .and_then(|i| prices.late.get(i).copied());
-                let price = price.unwrap_or(0.0).max(0.0);
-                let from = reach.latest(ladder.points[j], frame.horizon) + 1;
-                let to = reach.latest(ladder.points[j + 1], frame.horizon);
+                let price = prices.late[frame.row(above.goal, j, above.place)];
+                let from = above.reach.latest(ladder.points[j], frame.horizon) + 1;
+                let to = above.reach.latest(ladder.points[j + 1], frame.horizon);
                 for end in from.max(0)..=to {
-                    values[end as usize] += passed + price * ladder.share(j, reach.at(end));
+                    values[end as usize] += passed + price * ladder.share(j, above.reach.at(end));
                 }
                 passed += price;
             }

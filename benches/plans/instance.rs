@@ -1,0 +1,82 @@
+//! What is planned: a farm of packed runs or a tower of pieces, by size.
+//!
+//! Knows: the two recipes and how sizes are written. Must not know: how plans are found or measured.
+//! Promises: an instance written out and read again is the same; the same size and seed give the same scenario.
+
+use std::fmt;
+use std::str::FromStr;
+
+use beamyard::scenario::{DaySpan, Scenario};
+use rand::RngExt;
+use rand_pcg::Pcg64;
+use serde::{Deserialize, Serialize};
+
+use crate::{farm, tower};
+
+/// A size of one of the recipes; with a seed, a scenario.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Instance {
+    /// So many packed runs.
+    Farm(usize),
+    /// So many machines and pieces.
+    Tower(usize, u32),
+}
+
+impl Instance {
+    /// Draws the scenario.
+    pub fn scenario(self, seed: u64) -> Scenario {
+        match self {
+            Instance::Farm(runs) => farm::scenario(runs, seed),
+            Instance::Tower(machines, pieces) => tower::scenario(machines, pieces, seed),
+        }
+    }
+
+    /// How many machines it has.
+    pub fn machines(self) -> usize {
+        match self {
+            Instance::Farm(runs) => farm::machines_of(runs),
+            Instance::Tower(machines, _) => machines,
+        }
+    }
+}
+
+impl fmt::Display for Instance {
+    fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
+        match self {
+            Instance::Farm(runs) => write!(f, "farm-{runs}"),
+            Instance::Tower(machines, pieces) => write!(f, "tower-{machines}x{pieces}"),
+        }
+    }
+}
+
+impl FromStr for Instance {
+    type Err = &'static str;
+
+    fn from_str(written: &str) -> Result<Self, Self::Err> {
+        const FORMS: &str = "write farm-RUNS or tower-MACHINESxPIECES, each above zero, such as farm-60 or tower-5x60";
+        let number = |digits: &str| digits.parse().ok().filter(|&n: &u32| n > 0).ok_or(FORMS);
+        match written.split_once('-') {
+            Some(("farm", runs)) => Ok(Instance::Farm(number(runs)? as usize)),
+            Some(("tower", size)) => {
+                let (machines, pieces) = size.split_once('x').ok_or(FORMS)?;
+                Ok(Instance::Tower(number(machines)? as usize, number(pieces)?))
+            }
+            _ => Err(FORMS),
+        }
+    }
+}
+
+/// One of a few values, each as likely.
+pub fn one_of<T: Copy>(draw: &mut Pcg64, values: &[T]) -> T {
+    values[draw.random_range(0..values.len())]
+}
+
+/// Bench hours, Monday first, from spans in minutes after midnight.
+pub fn week(weekday: &[(u32, u32)], weekend: &[(u32, u32)]) -> [Vec<DaySpan>; 7] {
+    let spans = |day: &[(u32, u32)]| {
+        day.iter()
+            .map(|&(open, close)| DaySpan { open, close })
+            .collect()
+    };
+    std::array::from_fn(|day| spans(if day < 5 { weekday } else { weekend }))
+}
