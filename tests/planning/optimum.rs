@@ -12,7 +12,7 @@ use crate::support::{SAME, cases, planned};
 /// Moves in which a shop of five pieces is searched well through.
 const MOVES: u64 = 20_000;
 
-fn planned_full(shop: &Scenario) -> beamyard::plan::Plan { planned(shop,1,MOVES).unwrap() }
+fn planned_full(shop: &Scenario) -> beamyard::plan::Plan { planned(shop,1,MOVES).unwrap().plan }
 fn brief(s: &Scenario) -> String {
     let mut t = format!("start {} hands {:?} day {} bench {} hours {:?} away {:?}\n", s.build.start, s.bench.hands, s.build.each_day.0, s.bench.bench_hour.0, s.bench.hours, s.bench.away);
     for m in &s.machines { t += &format!("{m:?}\n"); }
@@ -33,7 +33,7 @@ enum Outcome {
 }
 
 fn compare(shop: &Scenario) -> Outcome {
-    let plan = planned(shop, 1, MOVES).ok().map(|plan| plan.cost.total().0);
+    let plan = planned(shop, 1, MOVES).ok().map(|made| made.plan.cost.total().0);
     let best = cheapest(shop);
     if std::env::var("SHOWB").is_ok() { if let Some(b) = &best { eprintln!("{} {:#?}", b.cost, b.runs); } }
     match (plan, best.map(|b| b.cost)) {

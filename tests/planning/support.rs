@@ -1,8 +1,7 @@
 //! What all of these tests plan with.
 
-use beamyard::plan::Plan;
 use beamyard::plan::audit::recount_cost;
-use beamyard::planning::{NoPlan, Options, plan};
+use beamyard::planning::{NoPlan, Options, Planned, plan};
 use beamyard::scenario::Scenario;
 use beamyard::search::portfolio::Limit;
 use proptest::test_runner::{Config, RngSeed};
@@ -11,7 +10,7 @@ use proptest::test_runner::{Config, RngSeed};
 pub const SAME: f64 = 1e-6;
 
 /// Plans with so many moves. A plan that comes out has passed its audit and costs what its runs and its work say.
-pub fn planned(shop: &Scenario, seed: u64, moves: u64) -> Result<Plan, NoPlan> {
+pub fn planned(shop: &Scenario, seed: u64, moves: u64) -> Result<Planned, NoPlan> {
     let made = plan(
         shop,
         &Options {
@@ -21,7 +20,7 @@ pub fn planned(shop: &Scenario, seed: u64, moves: u64) -> Result<Plan, NoPlan> {
         },
     );
     match &made {
-        Ok(plan) => {
+        Ok(Planned { plan, .. }) => {
             let (said, recounted) = (plan.cost.total().0, recount_cost(shop, plan).total().0);
             assert!((said - recounted).abs() < SAME, "{said} is said, {recounted} adds up");
         }
