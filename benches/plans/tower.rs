@@ -83,7 +83,7 @@ fn local_time(days: i64, hour: u32) -> DateTime<Utc> {
         .with_timezone(&Utc)
 }
 
-/// Every fifth machine is a belt; the others are beds of five sizes.
+/// Every fifth machine is a belt; the others are beds of five sizes, some of them for PLA only and then without coal.
 fn machine(draw: &mut Pcg64, index: usize, colours: usize) -> Machine {
     let belt = index % 5 == 4;
     let kind = if belt {
@@ -113,6 +113,7 @@ fn machine(draw: &mut Pcg64, index: usize, colours: usize) -> Machine {
     };
     let pla_only = !belt && draw.random_bool(0.3);
     let materials: &[&str] = if pla_only { &["PLA"] } else { &["PLA", "PETG"] };
+    let loaded = draw.random_range(0..colours);
     let either = |on_belt: f64, on_bed: f64| if belt { on_belt } else { on_bed };
     Machine {
         id: format!("{}{index}", if belt { 'b' } else { 'm' }),
@@ -123,7 +124,7 @@ fn machine(draw: &mut Pcg64, index: usize, colours: usize) -> Machine {
         flow: Flow(one_of(draw, flows)),
         layer_time: Seconds(3.0),
         materials: materials.iter().map(|&name| name.into()).collect(),
-        loaded: Some(FilamentIndex(draw.random_range(0..colours))),
+        loaded: (!pla_only || loaded != COAL).then_some(FilamentIndex(loaded)),
         warm_up: Seconds(60.0 * either(9.0, 6.0)),
         turnaround: Minutes(if belt { 15 } else { 9 }),
         swap: Minutes(if belt { 10 } else { 7 }),

@@ -21,6 +21,8 @@ use super::finish::Ground;
 /// How long a proof may take; no time at all leaves the relaxation over pieces.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Patience {
+    /// Some seconds at most: a few rounds of pricing where the runs are few, none where they are many; reproducible.
+    Usual,
     /// So many rounds of pricing; reproducible.
     Rounds(usize),
     /// So much time.
@@ -28,6 +30,18 @@ pub enum Patience {
 }
 
 impl Patience {
+    /// Rounds of pricing for so many runs, or the clock's span.
+    fn for_runs(self, runs: usize) -> Self {
+        match self {
+            // What the search may have proved already is proved again: both must come to the same end.
+            Self::Usual if runs <= SMALL as usize => Self::Rounds(SMALL_ROUNDS),
+            Self::Usual if runs <= 2 * SMALL as usize => Self::Rounds(2 * SMALL_ROUNDS / 3),
+            Self::Usual if runs <= FEW => Self::Rounds(USUAL_ROUNDS),
+            Self::Usual => Self::Rounds(0),
+            given => given,
+        }
+    }
+
     /// Whether there is none: even the first round needs columns, which take time and memory on a large farm.
     fn is_over(self) -> bool {
         self == Self::Rounds(0) || self == Self::Time(Duration::ZERO)
@@ -56,9 +70,9 @@ pub fn bound(
         bound: relaxed,
         optimal: false,
     };
-    if !patience.is_over()
-        && let Some(packed) = Packed::of(ground.shop)
-    {
+    let packed = Packed::of(ground.shop);
+    let patience = patience.for_runs(packed.as_ref().map_or(0, |p| p.shop.runs.len()));
+    if let Some(packed) = packed.filter(|_| !patience.is_over()) {
         let fixed = plan.decided.0 - packed.cost_of(queue.cost(), ground.shop);
         let sheets = packed.sheets(queue, pool);
         let begun = Instant::now();
@@ -69,11 +83,8 @@ pub fn bound(
                 sheets: &sheets,
             },
             |progress| match patience {
-                // What the search may have proved already is proved again: both must come to the same end.
-                Patience::Rounds(most) if packed.shop.runs.len() > SMALL as usize => {
-                    progress.iterations < most
-                }
-                Patience::Rounds(most) => progress.iterations < most.max(SMALL_ROUNDS),
+                Patience::Usual => false,
+                Patience::Rounds(most) => progress.iterations < most,
                 Patience::Time(most) => begun.elapsed() < most,
             },
         );
@@ -111,7 +122,10 @@ pub fn proves_small(shop: &Shop, queue: &Snapshot, pool: &[PooledSheet]) -> bool
 
 /// Runs for which a proof is tried during the search, and how many rounds of pricing it may take.
 const SMALL: u32 = 12;
-const SMALL_ROUNDS: usize = 300;
+/// Runs up to which a plan comes with a short proof, and its rounds; beyond, a round takes seconds and gigabytes.
+const FEW: usize = 80;
+const USUAL_ROUNDS: usize = 100;
+const SMALL_ROUNDS: usize = 1000;
 
 /// A shop in which every copy is a run of its own by rule, so that packing is no choice.
 struct Packed {

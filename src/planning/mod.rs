@@ -43,16 +43,13 @@ impl Default for Options<'_> {
         Self {
             limit: None,
             seed: 1,
-            patience: Patience::Rounds(USUAL_ROUNDS),
+            patience: Patience::Usual,
             without: &[],
             joins: true,
             watch: &Unwatched,
         }
     }
 }
-
-/// Rounds of pricing that a proof takes unless told otherwise: a few seconds on the largest shops it applies to.
-const USUAL_ROUNDS: usize = 40;
 
 /// A plan, and how it was come by.
 pub struct Planned {

@@ -89,7 +89,14 @@ fn why(
                 )
             }
         }
-        RouteKind::Belt | RouteKind::Split => against_others(scenario, routes, form, longest),
+        RouteKind::Belt | RouteKind::Split => {
+            let on_belt = |m: MachineIndex| scenario.machines[m.0].is_belt();
+            if route == RouteKind::Belt && form.ways.iter().any(|way| !on_belt(way.machine)) {
+                "beds take it too; on the belt it needs no setup of its own".to_owned()
+            } else {
+                against_others(scenario, routes, form, longest)
+            }
+        }
     }
 }
 

@@ -12,7 +12,7 @@ use super::kinds::{
 use Absent::{Means, Required, Takes};
 
 /// Most machines.
-pub const MOST_MACHINES: usize = 100;
+pub const MOST_MACHINES: usize = 1000;
 /// Most filaments, settings or joints.
 pub const MOST_KINDS: usize = 500;
 /// Most parts, each with any number of copies.

@@ -238,7 +238,7 @@ fn usual_moves(shop: &Shop, queue: &Snapshot) -> u64 {
 }
 
 /// About how long a search usually takes on one core for each chain.
-const USUAL_NANOSECONDS: f64 = 5e9;
+const USUAL_NANOSECONDS: f64 = 1.5e10;
 
 /// One round: how many moves each chain makes at most, how many its cooling is laid out for, or the clock's span.
 struct Round {

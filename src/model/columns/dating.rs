@@ -259,21 +259,15 @@ impl<'a> Rules<'a> {
 
     /// Close of the window that holds `t` (its close included).
     fn window_close(&self, t: Minute) -> Option<Minute> {
-        self.shop
-            .windows
-            .iter()
-            .find(|w| w.open <= t && t <= w.close)
-            .map(|w| w.close)
+        let next = self.shop.windows.partition_point(|w| w.open <= t);
+        let window = self.shop.windows[..next].last()?;
+        (t <= window.close).then_some(window.close)
     }
 
     /// First opening after `t`.
     fn next_open(&self, t: Minute) -> Minute {
-        self.shop
-            .windows
-            .iter()
-            .map(|w| w.open)
-            .find(|&open| open > t)
-            .unwrap_or(NEVER)
+        let next = self.shop.windows.partition_point(|w| w.open <= t);
+        self.shop.windows.get(next).map_or(NEVER, |w| w.open)
     }
 
     /// End of a run on a machine that is free from `free` on.

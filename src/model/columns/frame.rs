@@ -9,7 +9,7 @@ use super::super::packed::PackedShop;
 use super::dating::{Change, Track, latest_end};
 use super::domain::Domain;
 use super::goals::Goals;
-use super::ladder::{Ladder, Reach, reach};
+use super::ladder::{Ladder, Reach, reaches};
 use super::pricing::Fare;
 use crate::calendar::Minute;
 
@@ -128,20 +128,13 @@ impl<'a> Frame<'a> {
             .zip(&tops)
             .map(|(g, &top)| Ladder::new(g, top, step))
             .collect();
-        let above = (0..shop.runs.len())
-            .map(|r| {
-                let over = goals.list.iter().enumerate();
-                over.filter_map(|(goal, g)| {
-                    let place = g.runs.iter().position(|&other| other == r)?;
-                    Some(Above {
-                        goal,
-                        place,
-                        reach: reach(&goals, g, r, horizon),
-                    })
-                })
-                .collect()
-            })
-            .collect();
+        let mut above: Vec<Vec<Above>> = shop.runs.iter().map(|_| Vec::new()).collect();
+        for (goal, g) in goals.list.iter().enumerate() {
+            let reaches = reaches(&goals, g, shop, horizon);
+            for (place, (&run, reach)) in g.runs.iter().zip(reaches).enumerate() {
+                above[run].push(Above { goal, place, reach });
+            }
+        }
         let mut first_row = vec![0];
         for (g, ladder) in goals.list.iter().zip(&ladders) {
             first_row.push(first_row[first_row.len() - 1] + g.runs.len() * ladder.cells());

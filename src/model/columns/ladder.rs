@@ -9,6 +9,10 @@
 //! `Σ_s share_j(reach of the run on s)·x_s ≤ v_j`. Over fractional sheets, `Σ_j w_j·v_j` is then at least the integral over time of
 //! the largest probability, over runs, to end later: stronger than one row per run for the lateness as a whole, which is the largest integral.
 
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use super::super::packed::PackedShop;
 use super::dating::NEVER;
 use super::goals::{Goal, Goals};
 use crate::calendar::Minute;
@@ -58,12 +62,12 @@ impl Ladder {
 }
 
 /// How a run's end reaches a goal, as a table where nodes take time.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub enum Reach {
     /// The end itself.
     Direct,
     /// By minute of the end.
-    Table(Vec<Minute>),
+    Table(Arc<[Minute]>),
 }
 
 impl Reach {
@@ -84,15 +88,19 @@ impl Reach {
     }
 }
 
-/// The reach of a run, up to `horizon`.
-pub fn reach(goals: &Goals, goal: &Goal, run: usize, horizon: Minute) -> Reach {
+/// How each run reaches a goal, up to `horizon`, in the order of the goal's runs; runs that feed the same nodes share a table.
+pub fn reaches(goals: &Goals, goal: &Goal, shop: &PackedShop, horizon: Minute) -> Vec<Reach> {
     if goals.direct(goal) {
-        Reach::Direct
-    } else {
-        Reach::Table(
+        return goal.runs.iter().map(|_| Reach::Direct).collect();
+    }
+    let mut tables: HashMap<&[usize], Arc<[Minute]>> = HashMap::new();
+    let table = |&run: &usize| {
+        let table = tables.entry(&shop.runs[run].feeds).or_insert_with(|| {
             (0..=horizon)
                 .map(|end| goals.reach(goal, run, end))
-                .collect(),
-        )
-    }
+                .collect()
+        });
+        Reach::Table(Arc::clone(table))
+    };
+    goal.runs.iter().map(table).collect()
 }

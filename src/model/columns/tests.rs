@@ -217,7 +217,7 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 24, ..ProptestConfig::default() })]
 
     #[test]
-    fn the_proof_ends_at_the_cheapest_of_all_plans(seed in 0u64..1_000_000, runs in 1usize..=5) {
+    fn the_proof_ends_at_the_cheapest_of_all_plans(seed in 0u64..1_000_000, runs in 1usize..=6) {
         let shop = shop(seed, runs);
         let best = cheapest(&shop);
         prop_assume!(best.is_finite());
@@ -232,8 +232,9 @@ proptest! {
         let shop = shop(seed, runs);
         let best = cheapest(&shop);
         prop_assume!(best.is_finite());
+        // The bound never passes the known cost, so that one must lie well above the optimum for this test to fail.
         let mut bounds = Vec::new();
-        prove(&shop, &Known { cost: best, sheets: &[] }, |progress| {
+        prove(&shop, &Known { cost: best + 5.0, sheets: &[] }, |progress| {
             bounds.push(progress.bound);
             progress.iterations < 200
         });

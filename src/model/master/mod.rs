@@ -1,7 +1,7 @@
 //! The master problem: one dated run sheet for each machine, so that together they make every part and the build costs least.
 //!
 //! Knows: run sheets, routes, assemblies and windows as plain numbers. Must not know: how a sheet was found, what is on a plate.
-//! Promises: the model is the one written in [`program`], no more; a recombination is never worse than the incumbent by
+//! Promises: the model is the one written in `program`, no more; a recombination is never worse than the incumbent by
 //! [`MasterProblem::cost_of`], which computes the model's objective without a solver.
 //!
 //! A run sheet is dated by the real calendar, so colour changes, nights and changes of the clock are exact inside it; the

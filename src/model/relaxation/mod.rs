@@ -8,10 +8,10 @@
 //! assembly takes that are printed by certain dates. Each row holds for all such points, and its proof stands above it; so the
 //! least value of the program is not above any plan's cost.
 //!
-//! - [`site`], [`pieces`]: what one piece takes of a machine at least. [`shop`]: machines, put together where they are alike or too many.
-//! - [`costs`]: rows without dates: copies, runs by bed area, layers, setups, filaments that must arrive.
-//! - [`presence`], [`supply`], [`heads`], [`dates`]: the calendar as numbers: what can be done by when, by when something must be done.
-//! - [`pools`], [`promises`], [`timing`], [`waits`]: rows with dates: machines and hands suffice for what is due.
+//! - `site`, `pieces`: what one piece takes of a machine at least. `shop`: machines, put together where they are alike or too many.
+//! - `costs`: rows without dates: copies, runs by bed area, layers, setups, filaments that must arrive.
+//! - `presence`, `supply`, `heads`, `dates`: the calendar as numbers: what can be done by when, by when something must be done.
+//! - `pools`, `promises`, `timing`, `waits`: rows with dates: machines and hands suffice for what is due.
 
 mod costs;
 mod dates;
@@ -156,8 +156,10 @@ fn bound_within(
         .iter()
         .map(|assembly| assembly.bench.hours())
         .sum();
+    // The rows' own numbers are rounded to sixteen digits; a billionth is far more than that can add up to.
+    let rounding = 1e-9 * proved.abs().max(1.0);
     RelaxationBound {
-        decided: Money(proved.max(0.0)) + scenario.bench.bench_hour * bench_hours,
+        decided: Money((proved - rounding).max(0.0)) + scenario.bench.bench_hour * bench_hours,
         base_plastic: base_plastic(scenario, routes),
     }
 }

@@ -63,7 +63,7 @@ pub(super) fn promises(
                 assembly.id.clone(),
                 false,
                 vec![a],
-                calendar.minute(due),
+                calendar.minute_from(due),
                 late,
             ));
         }

@@ -22,7 +22,7 @@ const MOST_TAILS: usize = 3;
 const MOST_WITH_TAILS: usize = 300;
 
 /// What an assembly takes of a group or of hands: days, and the least minutes from there to a promise's completion.
-struct Part {
+struct Share {
     days: Variable,
     tail: i64,
 }
@@ -66,7 +66,7 @@ pub(super) fn write(
 
 /// By assembly and group, hands last: what it takes.
 struct Takes {
-    by_assembly: Vec<Vec<Option<Part>>>,
+    by_assembly: Vec<Vec<Option<Share>>>,
 }
 
 impl Takes {
@@ -118,7 +118,7 @@ impl Takes {
                     Sense::AtLeast,
                     0.0,
                 );
-                Some(Part { days, tail })
+                Some(Share { days, tail })
             };
         let by_assembly = timing
             .build
@@ -137,14 +137,14 @@ impl Takes {
     }
 
     /// What a promise takes of a group, where `after` says by assembly how long after its pieces the promise is complete at least.
-    fn of_promise(&self, group: usize, after: &[Option<i64>]) -> Vec<Part> {
+    fn of_promise(&self, group: usize, after: &[Option<i64>]) -> Vec<Share> {
         let parts = self
             .by_assembly
             .iter()
             .zip(after)
             .filter_map(|(by_group, after)| {
                 let part = by_group[group].as_ref()?;
-                Some(Part {
+                Some(Share {
                     days: part.days,
                     tail: part.tail.saturating_add((*after)?),
                 })
@@ -166,7 +166,7 @@ impl Wait<'_> {
     ///
     /// Proof: what these b take of M is printed at least `tail` before the completion C ≤ due + T; so it fits what M can do by
     /// C − tail, and that is at most slope·(C − tail) + offset.
-    fn for_machines(&mut self, group: usize, parts: &[Part], most_tails: usize) {
+    fn for_machines(&mut self, group: usize, parts: &[Share], most_tails: usize) {
         let timing = self.timing;
         let group = &timing.shop.groups[group];
         let tails: Vec<i64> = parts
@@ -212,7 +212,7 @@ impl Wait<'_> {
     }
 
     /// The same for hands: setups of what is printed, gluing and bench work of all that the promise needs.
-    fn for_hands(&mut self, supply: &Supply, parts: &[Part]) {
+    fn for_hands(&mut self, supply: &Supply, parts: &[Share]) {
         let closure = self.promise.closure.iter();
         let bench = closure.map(|&a| self.timing.build.hands[a]).sum();
         let terms: Vec<(Variable, f64)> = parts.iter().map(|part| (part.days, -1.0)).collect();

@@ -79,7 +79,7 @@ pub(super) fn outages_run_forward_and_apart(facts: &Facts<'_>, collector: &mut C
     }
 }
 
-/// A machine can print what is in it.
+/// A machine can print what is in it, or its first run begins with a change.
 pub(super) fn what_is_loaded_can_be_printed(facts: &Facts<'_>, collector: &mut Collector) {
     for machine in &facts.raw.machines {
         let (
@@ -99,7 +99,7 @@ pub(super) fn what_is_loaded_can_be_printed(facts: &Facts<'_>, collector: &mut C
             && !materials.value.contains(&material.value)
         {
             let words: Vec<&str> = materials.value.iter().map(String::as_str).collect();
-            collector.error(
+            collector.warn(
                 *spot,
                 &format!("{}.loaded", machine.path),
                 format!(
@@ -109,7 +109,7 @@ pub(super) fn what_is_loaded_can_be_printed(facts: &Facts<'_>, collector: &mut C
                 ),
                 name,
                 format!(
-                    "add {} to `materials`, or write `loaded: none`",
+                    "add {} to `materials`, or write `loaded: none`; as it is, the first run changes the filament",
                     material.value
                 ),
             );

@@ -23,7 +23,15 @@ struct Piece {
     tall: bool,
     alone: bool,
     ready_hours: u32,
-    second_assembly: bool,
+    /// Which of the two assemblies takes it; 2: none.
+    assembly: usize,
+}
+
+/// What lies on a bed: a piece, or one of the two lengths of a half that was split.
+#[derive(Clone, Debug)]
+struct Item {
+    piece: usize,
+    lengths: u32,
 }
 
 #[derive(Clone, Debug)]
@@ -39,8 +47,10 @@ struct Shop {
     due_hours: [u32; 2],
     bench: [u32; 2],
     cure: [u32; 2],
-    /// A limit that nothing reaches: two setups and two assemblies at once.
-    four_hands: bool,
+    /// A limit that nothing reaches: two setups, two assemblies and a gluing at once.
+    many_hands: bool,
+    /// The first piece, where it is a half, may be split into two quarters with a joint of so many minutes of glue and of cure.
+    joint: Option<[u32; 2]>,
 }
 
 const WARM_UP: u32 = 4;
@@ -49,8 +59,10 @@ const SWAP: u32 = 7;
 const HOURLY: [f64; 2] = [0.6, 0.9];
 const BENCH_HOUR: f64 = 12.0;
 const PURGE_COST: f64 = 0.5;
-/// 20 mm in layers of 0.2 mm at 6 s: 10 min; 10 mm: 5 min.
-const LAYERS: [u32; 2] = [5, 10];
+/// 10 mm in layers of 0.2 mm at 6 s.
+const LAYERS: f64 = 5.0;
+/// Hardware of a joint.
+const ROD: f64 = 0.3;
 
 impl Shop {
     fn text(&self) -> String {
@@ -60,7 +72,7 @@ impl Shop {
         } else {
             r#"["07:00-19:00"]"#
         };
-        let hands = if self.four_hands { "4" } else { "unlimited" };
+        let hands = if self.many_hands { "5" } else { "unlimited" };
         let mut text = format!(
             "
 build: {{name: tiny, start: 2027-01-04 06:00, timezone: UTC, each_day: {}}}
@@ -90,8 +102,12 @@ machines:
         text += "filaments:
   - {id: red, material: PLA, density: 1, price_kg: 50}
   - {id: blue, material: PLA, density: 1, price_kg: 50}
-settings: {plain: {layer: 0.2, line: 0.45}}
-parts:\n";
+settings: {plain: {layer: 0.2, line: 0.45}}\n";
+        let [glue, joint_cure] = self.joint.unwrap_or_default();
+        text += &format!(
+            "joints: {{rod: {{hardware: {{item: rod, g_per_mm: 0, price_per_mm: 0.01, length: 30}}, shortest: 20, bench: {glue} min, cure: {joint_cure} min}}}}
+parts:\n"
+        );
         for (index, piece) in self.pieces.iter().enumerate() {
             let minutes: Vec<String> = (0..self.machines)
                 .filter(|_| piece.tall)
@@ -99,19 +115,24 @@ parts:\n";
                 .collect();
             // A tall piece has measured minutes, which hold its layers; the others have 6 g a minute through a flow of 10 mm³/s.
             text += &format!(
-                "  - {{id: p{index}, quantity: 1, size: [{}, 48, 10], lie: [z], filament: {}, settings: plain, finishing: 0 min, grams: {}, minutes: {{{}}}, alone: {}, split: never, belt: allowed, ready: 2027-01-04 {:02}:00}}\n",
+                "  - {{id: p{index}, quantity: 1, size: [{}, 48, 10], lie: [z], filament: {}, settings: plain, finishing: 0 min, grams: {}, minutes: {{{}}}, alone: {}, split: {}, belt: allowed, ready: 2027-01-04 {:02}:00}}\n",
                 if piece.half { 98 } else { 48 },
                 if piece.blue { "blue" } else { "red" },
                 f64::from(piece.minutes[0]) * 0.6,
                 minutes.join(", "),
                 piece.alone,
+                if index == 0 && self.may_split() {
+                    "{joint: rod, into: 2..2}"
+                } else {
+                    "never"
+                },
                 6 + piece.ready_hours,
             );
         }
         text += "assemblies:\n";
         for assembly in 0..2 {
             let parts: Vec<String> = (0..self.pieces.len())
-                .filter(|&p| usize::from(self.pieces[p].second_assembly) == assembly)
+                .filter(|&p| self.pieces[p].assembly == assembly)
                 .map(|p| format!("p{p}: 1"))
                 .collect();
             let due = self.due_hours[assembly];
@@ -143,42 +164,57 @@ parts:\n";
         self.outage && (6 * 60..9 * 60).contains(&minute)
     }
 
-    fn own(&self, piece: &Piece, machine: usize) -> u32 {
-        if piece.tall {
+    fn may_split(&self) -> bool {
+        self.joint.is_some() && self.pieces[0].half
+    }
+
+    fn own(&self, item: &Item, machine: usize) -> f64 {
+        let piece = &self.pieces[item.piece];
+        let copy = if piece.tall {
             piece.minutes[machine]
         } else {
             piece.minutes[0]
-        }
+        };
+        f64::from(copy) / f64::from(item.lengths)
     }
 
-    fn run_minutes(&self, run: &[usize], machine: usize) -> u32 {
-        let own: u32 = run
+    fn run_minutes(&self, run: &[Item], machine: usize) -> u32 {
+        let own: f64 = run.iter().map(|item| self.own(item, machine)).sum();
+        let layers = run.iter().map(|item| {
+            if self.pieces[item.piece].tall {
+                0.0
+            } else {
+                LAYERS
+            }
+        });
+        (f64::from(WARM_UP) + own + layers.fold(0.0, f64::max)).ceil() as u32
+    }
+
+    fn may_share(&self, run: &[Item]) -> bool {
+        let pieces = || run.iter().map(|item| &self.pieces[item.piece]);
+        let quarters: u32 = run
             .iter()
-            .map(|&p| self.own(&self.pieces[p], machine))
+            .map(|item| {
+                if self.pieces[item.piece].half {
+                    2 / item.lengths
+                } else {
+                    1
+                }
+            })
             .sum();
-        let layers = run
-            .iter()
-            .map(|&p| if self.pieces[p].tall { 0 } else { LAYERS[0] })
-            .max();
-        WARM_UP + own + layers.unwrap_or(0)
-    }
-
-    fn may_share(&self, run: &[usize]) -> bool {
-        let pieces = || run.iter().map(|&p| &self.pieces[p]);
-        let quarters: usize = pieces().map(|piece| 1 + usize::from(piece.half)).sum();
         run.len() == 1
             || (quarters <= 4
                 && pieces().all(|piece| !piece.alone)
-                && pieces().all(|piece| piece.blue == self.pieces[run[0]].blue))
+                && pieces().all(|piece| piece.blue == self.pieces[run[0].piece].blue))
     }
 
     /// Prints runs in order, each as soon as it may; returns money and, by piece, when it is printed.
-    fn queue(&self, machine: usize, runs: &[Vec<usize>], printed: &mut [u32]) -> f64 {
+    fn queue(&self, machine: usize, runs: &[Vec<Item>], printed: &mut [u32]) -> f64 {
         let belt = machine == 1 && self.second_is_belt;
         let (mut free, mut blue, mut cost, mut first) = (0, false, 0.0, true);
         for run in runs {
-            let change = self.pieces[run[0]].blue != blue;
-            blue = self.pieces[run[0]].blue;
+            let change = self.pieces[run[0].piece].blue != blue;
+            blue = self.pieces[run[0].piece].blue;
             let setup = match (belt && !first && !change, change) {
                 (true, _) => 0,
                 (false, true) => TURNAROUND + SWAP,
@@ -188,7 +224,7 @@ parts:\n";
             let minutes = self.run_minutes(run, machine);
             let ready = run
                 .iter()
-                .map(|&p| self.pieces[p].ready_hours * 60)
+                .map(|p| self.pieces[p.piece].ready_hours * 60)
                 .max()
                 .unwrap_or(0);
             let may = |from: u32| {
@@ -203,8 +239,8 @@ parts:\n";
                 return f64::INFINITY;
             };
             free = from + setup + minutes;
-            for &p in run {
-                printed[p] = free;
+            for item in run {
+                printed[item.piece] = free.max(printed[item.piece]);
             }
             cost +=
                 HOURLY[machine] * f64::from(minutes) / 60.0 + BENCH_HOUR * f64::from(setup) / 60.0;
@@ -213,20 +249,34 @@ parts:\n";
         cost
     }
 
-    /// Money by the day and for assembling, given when each piece is printed.
-    fn dated(&self, printed: &[u32]) -> f64 {
+    /// When so many minutes of bench work are done that begin no earlier than `from`.
+    fn worked(&self, from: u32, mut minutes: u32) -> u32 {
+        let mut at = from;
+        while minutes > 0 {
+            minutes -= u32::from(self.there(at));
+            at += 1;
+        }
+        at
+    }
+
+    /// Money by the day, for gluing and for assembling, given when each piece (its last length) is printed.
+    fn dated(&self, printed: &[u32], is_split: bool) -> f64 {
         let (mut before, mut cost) = (0, 0.0);
+        let there: Vec<u32> = printed
+            .iter()
+            .enumerate()
+            .map(|(piece, &printed)| match self.joint {
+                Some([glue, cure]) if is_split && piece == 0 => self.worked(printed, glue) + cure,
+                _ => printed,
+            })
+            .collect();
+        if let (Some([glue, _]), true) = (self.joint, is_split) {
+            cost += ROD + BENCH_HOUR * f64::from(glue) / 60.0;
+        }
         for assembly in 0..2 {
-            let pieces = (0..printed.len())
-                .filter(|&p| usize::from(self.pieces[p].second_assembly) == assembly);
-            let start = pieces.map(|p| printed[p]).max().unwrap_or(0).max(before);
-            let mut at = start;
-            let mut left = self.bench[assembly];
-            while left > 0 {
-                left -= u32::from(self.there(at));
-                at += 1;
-            }
-            before = at + self.cure[assembly];
+            let pieces = (0..there.len()).filter(|&p| self.pieces[p].assembly == assembly);
+            let start = pieces.map(|p| there[p]).max().unwrap_or(0).max(before);
+            before = self.worked(start, self.bench[assembly]) + self.cure[assembly];
             let late = before.saturating_sub(self.due_hours[assembly] * 60);
             cost += f64::from(self.late[assembly]) * f64::from(late) / 1440.0
                 + BENCH_HOUR * f64::from(self.bench[assembly]) / 60.0;
@@ -235,13 +285,33 @@ parts:\n";
     }
 
     fn cheapest(&self) -> f64 {
+        let whole: Vec<Item> = (0..self.pieces.len())
+            .map(|piece| Item { piece, lengths: 1 })
+            .collect();
+        let mut best = self.cheapest_of(&whole, false);
+        if self.may_split() {
+            let length = Item {
+                piece: 0,
+                lengths: 2,
+            };
+            let split = [&[length.clone(), length], &whole[1..]].concat();
+            best = best.min(self.cheapest_of(&split, true));
+        }
+        best
+    }
+
+    fn cheapest_of(&self, items: &[Item], is_split: bool) -> f64 {
         let mut best = f64::INFINITY;
-        for assignment in 0..self.machines.pow(self.pieces.len() as u32) {
-            let on = |machine: usize| -> Vec<usize> {
-                (0..self.pieces.len())
-                    .filter(|&p| {
-                        assignment / self.machines.pow(p as u32) % self.machines == machine
-                    })
+        for assignment in 0..self.machines.pow(items.len() as u32) {
+            let on = |machine: usize| -> Vec<Item> {
+                let here = |&(index, _): &(usize, &Item)| {
+                    assignment / self.machines.pow(index as u32) % self.machines == machine
+                };
+                items
+                    .iter()
+                    .enumerate()
+                    .filter(here)
+                    .map(|(_, item)| item.clone())
                     .collect()
             };
             for first in orders(&on(0)) {
@@ -253,7 +323,7 @@ parts:\n";
                     let cost =
                         self.queue(0, &first, &mut printed) + self.queue(1, &second, &mut printed);
                     if cost.is_finite() {
-                        best = best.min(cost + self.dated(&printed));
+                        best = best.min(cost + self.dated(&printed, is_split));
                     }
                 }
             }
@@ -263,20 +333,20 @@ parts:\n";
 }
 
 /// All ways to put pieces on runs and these in order.
-fn orders(pieces: &[usize]) -> Vec<Vec<Vec<usize>>> {
-    let Some((&last, rest)) = pieces.split_last() else {
+fn orders(items: &[Item]) -> Vec<Vec<Vec<Item>>> {
+    let Some((last, rest)) = items.split_last() else {
         return vec![Vec::new()];
     };
     let mut all = Vec::new();
     for runs in orders(rest) {
         for place in 0..=runs.len() {
             let mut own = runs.clone();
-            own.insert(place, vec![last]);
+            own.insert(place, vec![last.clone()]);
             all.push(own);
         }
         for place in 0..runs.len() {
             let mut joined = runs.clone();
-            joined[place].push(last);
+            joined[place].push(last.clone());
             all.push(joined);
         }
     }
@@ -291,17 +361,17 @@ fn pieces() -> impl Strategy<Value = Vec<Piece>> {
         any::<bool>(),
         prop::bool::weighted(0.2),
         0u32..12,
-        any::<bool>(),
+        0usize..3,
     );
     let piece = piece.prop_map(
-        |(blue, half, minutes, tall, alone, ready_hours, second_assembly)| Piece {
+        |(blue, half, minutes, tall, alone, ready_hours, assembly)| Piece {
             blue,
             half,
             minutes,
             tall,
             alone,
             ready_hours: ready_hours.saturating_sub(7),
-            second_assembly,
+            assembly,
         },
     );
     prop::collection::vec(piece, 1..5)
@@ -323,15 +393,18 @@ fn shop() -> impl Strategy<Value = Shop> {
         [0u32..200, 0..200],
         [0u32..300, 0..300],
     );
-    (pieces(), machines, money).prop_map(
-        |(pieces, machines, (each_day, late, due_hours, bench, cure))| Shop {
+    let joint = prop::option::of([0u32..60, 0..200]);
+    (pieces(), machines, money, joint).prop_map(
+        |(pieces, machines, (each_day, late, due_hours, bench, cure), joint)| Shop {
+            // With four pieces a fifth, from a split, would take too long to enumerate.
+            joint: joint.filter(|_| pieces.len() < 4),
             pieces,
             machines: machines.0,
             second_is_belt: machines.1,
             unattended: machines.2,
             outage: machines.3,
             split_day: machines.4,
-            four_hands: machines.5,
+            many_hands: machines.5,
             each_day,
             late,
             due_hours,
