@@ -7,6 +7,8 @@ use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
 use crate::calendar::Minute;
+use crate::estimate::run_minutes;
+use crate::units::Seconds;
 
 use super::plate::{Fit, Fitter, Load, PlateId};
 use super::shop::{EMPTY, ItemId, Shop};
@@ -76,14 +78,16 @@ pub fn construct(shop: &Shop, fitter: &mut Fitter, rule: &Rule) -> Option<State>
         .collect();
     let mut loaded: Vec<u32> = shop.machines.iter().map(|m| m.loaded).collect();
     let mut relaxed = false;
+    let mut stuck = false;
     while todo.pieces > 0 {
         let Some(Reverse((_, machine))) = heap.pop() else {
-            if relaxed {
-                // Every machine has refused every piece: validation promised a way for each, so this is a horizon.
+            if stuck {
+                // Every machine has refused every piece: validation promised a way for each, so there is no time.
                 return None;
             }
             // What is left is dear everywhere or waits for a trial: any machine that can may take it.
             relaxed = true;
+            stuck = true;
             heap.extend((0..shop.machines.len()).map(|machine| {
                 let end = state.dates(machine).last().map_or(0, |d| d.end);
                 Reverse((end, machine))
@@ -102,6 +106,7 @@ pub fn construct(shop: &Shop, fitter: &mut Fitter, rule: &Rule) -> Option<State>
         if !state.append(shop, machine, plate) {
             return None;
         }
+        stuck = false;
         loaded[machine] = state.plates.get(plate).filament;
         let end = state.dates(machine).last().map_or(0, |d| d.end);
         heap.push(Reverse((end, machine)));
@@ -110,7 +115,8 @@ pub fn construct(shop: &Shop, fitter: &mut Fitter, rule: &Rule) -> Option<State>
     cost.is_finite().then_some(state)
 }
 
-/// Each class in the form that costs least by itself: printing, hardware, gluing, finishing.
+/// Each class in the form that costs least by itself: printing, hardware, gluing, finishing. Forms whose pieces some
+/// machine ends in bench hours even after a change of filament come before those that need the right one loaded.
 fn choose_forms(shop: &Shop, state: &mut State) {
     for class in &shop.classes {
         let price = |id: &ItemId| {
@@ -120,14 +126,33 @@ fn choose_forms(shop: &Shop, state: &mut State) {
                 + (f64::from(item.glue) + f64::from(item.lengths) * class.finishing / 60.0)
                     * shop.bench_minute
         };
-        let best = class
-            .items
-            .iter()
-            .min_by(|a, b| price(a).total_cmp(&price(b)));
+        let hard = |id: &ItemId| !ends_after_change(shop, *id);
+        let best = class.items.iter().min_by(|a, b| {
+            let by_price = || price(a).total_cmp(&price(b));
+            hard(a).cmp(&hard(b)).then_with(by_price)
+        });
         for item in &class.items {
             state.copies[*item as usize] = if Some(item) == best { class.copies } else { 0 };
         }
     }
+}
+
+/// Whether a piece alone can be ended in bench hours on some machine, whatever that printed before.
+fn ends_after_change(shop: &Shop, item: ItemId) -> bool {
+    let filament = shop.items[item as usize].filament;
+    (0..shop.machines.len()).any(|machine| {
+        let m = &shop.machines[machine];
+        let longest = if m.loaded == filament {
+            m.longest
+        } else {
+            m.longest_after_change
+        };
+        shop.ways(item, machine).iter().any(|way| {
+            let (warm_up, layer_time) = (Seconds(m.warm_up), Seconds(m.layer_time));
+            let alone = run_minutes(warm_up, Seconds(way.seconds), way.layers, layer_time);
+            longest.is_some_and(|most| alone.0 <= i64::from(most))
+        })
+    })
 }
 
 /// A machine about to be given a run.
@@ -200,8 +225,24 @@ impl Todo {
             }
         }
         groups.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-        let (_, group) = *groups.first()?;
+        // A group of which no piece can be ended in bench hours here leaves the machine to the next.
+        groups
+            .into_iter()
+            .find_map(|(_, group)| self.fill(shop, state, fitter, rule, begun, group))
+    }
+
+    /// The best run of one group; `None` if no piece of it can be made on the machine after what is loaded.
+    fn fill(
+        &mut self,
+        shop: &Shop,
+        state: &mut State,
+        fitter: &mut Fitter,
+        rule: &Rule,
+        begun: &Begun,
+        group: usize,
+    ) -> Option<PlateId> {
         let target = self.target(shop, rule, begun);
+        let machine = &shop.machines[begun.machine];
         let mut loads: Vec<Load> = Vec::new();
         let mut best: Option<PlateId> = None;
         for id in self.by_group[group].clone() {
@@ -213,6 +254,13 @@ impl Todo {
             if first.is_some_and(|first| shop.class_of(id).ready > first.max(begun.free)) {
                 continue;
             }
+            let changes = shop.items[id as usize].filament != begun.loaded;
+            let longest = if changes {
+                machine.longest_after_change
+            } else {
+                machine.longest
+            };
+            let Some(most) = longest else { continue };
             let mut step = self.left[id as usize];
             while step > 0 && self.left[id as usize] > 0 {
                 let count = step.min(self.left[id as usize]);
@@ -220,7 +268,7 @@ impl Todo {
                 let made = state.plates.make(shop, &loads);
                 let fit = made.map(|p| state.plates.fit(shop, fitter, p, begun.machine));
                 let taken = matches!(fit, Some(Fit::Yes { minutes, .. })
-                    if minutes <= target || loads.len() == 1 && count == 1);
+                    if minutes <= most && (minutes <= target || loads.len() == 1 && count == 1));
                 if taken {
                     self.left[id as usize] -= count;
                     if let Some(before) = best {

@@ -270,6 +270,7 @@ impl Fitter {
                 .ways(*item, machine)
                 .iter()
                 .map(|way| run_cost(shop, machine, std::iter::once((way, 1))))
+                .filter(|&(minutes, _)| can_end(shop, machine, minutes))
                 .min_by(|a, b| a.1.total_cmp(&b.1));
             return way.map_or(Fit::No, |(minutes, cost)| Fit::Yes { minutes, cost });
         }
@@ -294,9 +295,10 @@ impl Fitter {
 
     fn search(&mut self, shop: &Shop, loads: &[Load], machine: usize) -> Fit {
         for choice in choices(shop, loads, machine) {
-            if self.place(shop, loads, machine, &choice).is_some() {
-                let (minutes, cost) =
-                    run_cost(shop, machine, chosen(shop, loads, machine, &choice));
+            let (minutes, cost) = run_cost(shop, machine, chosen(shop, loads, machine, &choice));
+            if can_end(shop, machine, minutes)
+                && self.place(shop, loads, machine, &choice).is_some()
+            {
                 return Fit::Yes { minutes, cost };
             }
         }
@@ -308,14 +310,17 @@ impl Fitter {
         let loads = by_shape(shop, loads);
         if let [Load { item, count: 1 }] = loads[..] {
             let ways = shop.ways(item, machine);
-            let best = (0..ways.len()).min_by(|&a, &b| {
-                let cost = |w: usize| run_cost(shop, machine, std::iter::once((&ways[w], 1))).1;
-                cost(a).total_cmp(&cost(b))
-            })?;
+            let run = |w: usize| run_cost(shop, machine, std::iter::once((&ways[w], 1)));
+            let best = (0..ways.len())
+                .filter(|&w| can_end(shop, machine, run(w).0))
+                .min_by(|&a, &b| run(a).1.total_cmp(&run(b).1))?;
             return self.place(shop, &loads, machine, &[best]);
         }
+        let run =
+            |choice: &Vec<usize>| run_cost(shop, machine, chosen(shop, &loads, machine, choice));
         choices(shop, &loads, machine)
             .into_iter()
+            .filter(|choice| can_end(shop, machine, run(choice).0))
             .find_map(|choice| self.place(shop, &loads, machine, &choice))
     }
 
@@ -435,6 +440,13 @@ fn chosen<'a>(
         .iter()
         .zip(choice)
         .map(move |(load, &way)| (&shop.ways(load.item, machine)[way], load.count))
+}
+
+/// Whether a run so long can be set up in any bench hours.
+fn can_end(shop: &Shop, machine: usize, minutes: Minute) -> bool {
+    shop.machines[machine]
+        .longest
+        .is_some_and(|longest| minutes <= longest)
 }
 
 /// Whole minutes of a run, and its money: machine, energy and plastic.

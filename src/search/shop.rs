@@ -3,12 +3,12 @@
 //! Knows: machines, kinds of piece, the build graph, prices per minute. Must not know: files, text, how a plan looks.
 //! Promises: nodes stand in an order in which every node comes after those that it needs.
 
-use crate::calendar::{Calendar, Minute, Window, clock_minutes};
+use crate::calendar::{Calendar, HORIZON_YEARS, Minute, Window, clock_minutes};
 use crate::graph::Network;
 use crate::plates::{Area, Rectangle};
 use crate::routes::PartRoutes;
 use crate::scenario::{Hands, Machine, MachineIndex, MachineKind, Scenario};
-use crate::units::Seconds;
+use crate::units::{Minutes, Seconds};
 
 /// Position of an [`Item`] in [`Shop::items`].
 pub type ItemId = u32;
@@ -42,6 +42,11 @@ pub struct ShopMachine {
     pub belt: bool,
     /// May print with nobody there.
     pub unattended: bool,
+    /// The longest run that can be set up again and again: where somebody must watch it, no longer than the longest
+    /// bench hours leave after its setup. `None`: not even the setup fits them.
+    pub longest: Option<Minute>,
+    /// The same after a setup that changes the filament.
+    pub longest_after_change: Option<Minute>,
     /// What is loaded at the start, or [`EMPTY`].
     pub loaded: u32,
     /// Spans out of use.
@@ -326,7 +331,14 @@ impl Shop {
                             plastic: (way.grams * filament.price_kg).0,
                         })
                         .collect();
-                    self.ways.push(ways);
+                    // Positions stay those of the form's ways, so all of them stay or none.
+                    let longest = self.machines[machine].longest;
+                    let possible = form
+                        .ways
+                        .iter()
+                        .filter(|way| way.machine.0 == machine)
+                        .any(|way| longest.is_some_and(|most| way.alone.0 <= i64::from(most)));
+                    self.ways.push(if possible { ways } else { Vec::new() });
                 }
             }
         }
@@ -372,6 +384,7 @@ impl Shop {
 }
 
 fn shop_machines(scenario: &Scenario, calendar: &Calendar) -> Vec<ShopMachine> {
+    let open = longest_window(calendar);
     scenario
         .machines
         .iter()
@@ -395,11 +408,36 @@ fn shop_machines(scenario: &Scenario, calendar: &Calendar) -> Vec<ShopMachine> {
                 spacing: machine.spacing.0,
                 belt,
                 unattended: machine.unattended,
+                longest: longest_run(machine, open, machine.turnaround),
+                longest_after_change: longest_run(machine, open, machine.turnaround + machine.swap),
                 loaded: machine.loaded.map_or(EMPTY, |f| f.0 as u32),
                 outages: calendar.outages(MachineIndex(index)).to_vec(),
             }
         })
         .collect()
+}
+
+/// Length of the longest bench hours that come about once a month or more often.
+///
+/// The night on which the clock goes back has an hour more: one run a year could use it, and a plan that counts on it
+/// for each of many pieces would wait for years.
+fn longest_window(calendar: &Calendar) -> Minute {
+    let mut lengths: Vec<Minute> = calendar.windows().iter().map(|w| w.length()).collect();
+    lengths.sort_unstable_by_key(|&length| std::cmp::Reverse(length));
+    let months = 12 * HORIZON_YEARS as usize;
+    let often = lengths.get(months).or(lengths.first());
+    often.copied().unwrap_or(0)
+}
+
+/// The longest run after a setup, where the longest bench hours are so long. See [`ShopMachine::longest`].
+fn longest_run(machine: &Machine, open: Minute, setup: Minutes) -> Option<Minute> {
+    let left = i64::from(open) - setup.0;
+    match (left, machine.unattended) {
+        (..0, _) => None,
+        (_, true) => Some(Minute::MAX),
+        // No more than `open`, which is a minute.
+        (_, false) => Some(left as Minute),
+    }
 }
 
 /// Bed without its margins; on a belt, the width without its margins and the longest stretch.
