@@ -138,10 +138,15 @@ fn search(arguments: &Arguments, scenario: &Scenario, screen: &Screen) -> Result
         .map_err(|none| Stop::Failed(reason(scenario, &none, screen)))
 }
 
+/// A proof that has not come to its end in a month will not.
+const LONGEST_PROOF: Duration = Duration::from_secs(30 * 86_400);
+
 /// A time to prove for, as the scenario writes durations.
 fn patience(written: &str) -> Result<Patience, String> {
     crate::scenario::duration(written)
-        .map(|seconds| Patience::Time(Duration::from_secs_f64(seconds.0)))
+        .and_then(|seconds| Duration::try_from_secs_f64(seconds.0).ok())
+        .filter(|time| *time <= LONGEST_PROOF)
+        .map(Patience::Time)
         .ok_or_else(|| "write a number and s, min or h, such as `90 s` or `5 min`".to_owned())
 }
 
@@ -179,6 +184,9 @@ fn reason(scenario: &Scenario, none: &NoPlan, screen: &Screen) -> String {
             "No plan exists: the work does not end within {HORIZON_YEARS} years of the start. There is too little bench time, \
              or a run is longer than any bench hours on a machine that must be watched (`unattended: forbidden`)."
         ),
+        NoPlan::Lost => "A plan was found, but its plates could not be laid out again, which is a fault of this program; it \
+             is not shown."
+            .to_owned(),
         NoPlan::Unsound(faults) => {
             let told: Vec<String> = faults.iter().map(|fault| format!("  {fault}")).collect();
             format!(

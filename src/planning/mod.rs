@@ -77,6 +77,8 @@ pub enum NoPlan {
     NoTime,
     /// A plan was found but fails its audit: a fault of this program.
     Unsound(Vec<Fault>),
+    /// A queue was found but could not be laid out again: a fault of this program.
+    Lost,
 }
 
 /// Plans a scenario.
@@ -104,7 +106,7 @@ pub fn plan(scenario: &Scenario, options: &Options) -> Result<Planned, NoPlan> {
         routes: &routes,
         shop: &shop,
     };
-    let mut plan = finish::finish(&ground, &found.best, options.seed).ok_or(NoPlan::NoTime)?;
+    let mut plan = finish::finish(&ground, &found.best, options.seed).ok_or(NoPlan::Lost)?;
     let proved = bounds::bound(&ground, &plan, &found.best, &found.pool, options.patience);
     plan.bound = proved.bound;
     let faults = audit(scenario, &plan);

@@ -1,9 +1,9 @@
-//! A last look by rule, not by chance: no two runs stand in an order, and no run in a place on its sheet, that plainly
-//! costs more than another.
+//! A look by rule, not by chance, at the end of a round: no run stands in a place on its sheet that plainly costs more than
+//! another.
 //!
 //! Knows: sheets and their exact cost. Must not know: temperatures, other queues.
-//! Promises: never dearer than before; left alone only when no single exchange or shift on a sheet is cheaper, or the
-//! tries are used up.
+//! Promises: never dearer than before; left alone only when no shift of one run on its sheet is cheaper (neighbours that
+//! change places are such a shift), or the tries are used up.
 
 use super::edit::Edit;
 use super::plate::Fitter;
@@ -12,7 +12,7 @@ use super::snapshot::Snapshot;
 use super::state::State;
 
 /// Changes that are tried at most; on farms of thousands of runs all of them would take longer than the search.
-const TRIES: usize = 30_000;
+const TRIES: usize = 5_000;
 /// Less is not worth another order.
 const WORTHWHILE: f64 = 1e-7;
 
