@@ -14,6 +14,7 @@ use crate::search::plate::{Fit, Fitter, Load, PlateStore};
 use crate::search::portfolio::PooledSheet;
 use crate::search::shop::{EMPTY, ItemId, Shop};
 use crate::search::snapshot::Snapshot;
+use crate::search::state::State;
 use crate::units::Money;
 
 use super::finish::Ground;
@@ -49,12 +50,14 @@ impl Patience {
 }
 
 /// What has been proved of a plan.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Proved {
     /// No plan decides less than this.
     pub bound: Money,
     /// Whether the plan is proven best.
     pub optimal: bool,
+    /// A cheaper queue that the proof came upon.
+    pub better: Option<Snapshot>,
 }
 
 /// The best bound that is to be had with this patience.
@@ -69,6 +72,7 @@ pub fn bound(
     let mut proved = Proved {
         bound: relaxed,
         optimal: false,
+        better: None,
     };
     let packed = Packed::of(ground.shop);
     let patience = patience.for_runs(packed.as_ref().map_or(0, |p| p.shop.runs.len()));
@@ -90,7 +94,13 @@ pub fn bound(
         );
         proved.bound.0 = proved.bound.0.max(proof.bound + fixed);
         // With hands unlimited the packed shop is the shop; otherwise only the bound itself can tell.
-        proved.optimal = proof.optimal && proof.best.is_none() && ground.shop.hands.is_none();
+        let alike = ground.shop.hands.is_none();
+        proved.optimal = proof.optimal && proof.best.is_none() && alike;
+        proved.better = proof
+            .best
+            .filter(|_| alike)
+            .and_then(|(_, sheets)| packed.queue(ground.shop, &sheets, &queue.copies))
+            .filter(|better| better.cost() < queue.cost());
     }
     // Sums of many terms: what exceeds the plan by rounding is the plan's own cost.
     if proved.bound.0 > plan.decided.0 - 1e-6 * (1.0 + plan.decided.0.abs()) || proved.optimal {
@@ -98,6 +108,12 @@ pub fn bound(
         proved.optimal = true;
     }
     proved
+}
+
+/// Whether the usual proof is more than the relaxation: few runs, each packed by rule.
+pub fn has_usual_proof(shop: &Shop) -> bool {
+    let copies: usize = shop.classes.iter().map(|c| c.copies as usize).sum();
+    copies <= FEW && Packed::of(shop).is_some()
 }
 
 /// Whether a queue is proven best, where that takes little: few runs, each packed by rule.
@@ -215,6 +231,26 @@ impl Packed {
         let nodes = 0..shop.nodes.len();
         let minutes: i64 = nodes.map(|n| i64::from(shop.least_node_minutes(n))).sum();
         cost - minutes as f64 * shop.bench_minute
+    }
+
+    /// The queue of sheets given as lists of runs.
+    fn queue(&self, shop: &Shop, sheets: &[Vec<usize>], copies: &[u32]) -> Option<Snapshot> {
+        let loads: Vec<Vec<Vec<Load>>> = sheets
+            .iter()
+            .map(|runs| {
+                runs.iter()
+                    .map(|&run| {
+                        let item = self.first.partition_point(|&first| first <= run) - 1;
+                        vec![Load {
+                            item: item as ItemId,
+                            count: 1,
+                        }]
+                    })
+                    .collect()
+            })
+            .collect();
+        let state = State::of_sheets(shop, &mut Fitter::default(), &loads, copies)?;
+        Some(Snapshot::of(&state))
     }
 
     /// Sheets as lists of runs; of like copies each sheet takes the next that its queue has left, or any.

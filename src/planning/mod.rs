@@ -51,6 +51,9 @@ impl Default for Options<'_> {
     }
 }
 
+/// Share of a given time that goes to the proof.
+const PROOF_SHARE: f64 = 0.15;
+
 /// A plan, and how it was come by.
 pub struct Planned {
     /// The plan; it has passed its audit.
@@ -92,8 +95,16 @@ pub fn plan(scenario: &Scenario, options: &Options) -> Result<Planned, NoPlan> {
     let proven = |best: &Snapshot, pool: &[PooledSheet]| {
         shop.hands.is_none() && bounds::proves_small(&shop, best, pool)
     };
+    // Of a time that is given, the last part goes to the proof, unless a time for that is given as well.
+    let (limit, patience) = match (options.limit, options.patience) {
+        (Some(Limit::Time(time)), Patience::Usual) if bounds::has_usual_proof(&shop) => (
+            Limit::Time(time.mul_f64(1.0 - PROOF_SHARE)),
+            Patience::Time(time.mul_f64(PROOF_SHARE)),
+        ),
+        (limit, patience) => (limit.unwrap_or(Limit::Usual), patience),
+    };
     let settings = Settings {
-        limit: options.limit.unwrap_or(Limit::Usual),
+        limit,
         seed: options.seed,
         without: options.without,
         recombine: options.joins.then_some(&join),
@@ -107,7 +118,10 @@ pub fn plan(scenario: &Scenario, options: &Options) -> Result<Planned, NoPlan> {
         shop: &shop,
     };
     let mut plan = finish::finish(&ground, &found.best, options.seed).ok_or(NoPlan::Lost)?;
-    let proved = bounds::bound(&ground, &plan, &found.best, &found.pool, options.patience);
+    let mut proved = bounds::bound(&ground, &plan, &found.best, &found.pool, patience);
+    if let Some(better) = proved.better.take() {
+        plan = finish::finish(&ground, &better, options.seed).ok_or(NoPlan::Lost)?;
+    }
     plan.bound = proved.bound;
     let faults = audit(scenario, &plan);
     if !faults.is_empty() {

@@ -79,6 +79,8 @@ pub fn construct(shop: &Shop, fitter: &mut Fitter, rule: &Rule) -> Option<State>
     let mut loaded: Vec<u32> = shop.machines.iter().map(|m| m.loaded).collect();
     let mut relaxed = false;
     let mut stuck = false;
+    // Machines with nothing to do but what waits for a trial come back when it is on a sheet.
+    let mut idle: Vec<usize> = Vec::new();
     while todo.pieces > 0 {
         let Some(Reverse((_, machine))) = heap.pop() else {
             if stuck {
@@ -88,6 +90,7 @@ pub fn construct(shop: &Shop, fitter: &mut Fitter, rule: &Rule) -> Option<State>
             // What is left is dear everywhere or waits for a trial: any machine that can may take it.
             relaxed = true;
             stuck = true;
+            idle.clear();
             heap.extend((0..shop.machines.len()).map(|machine| {
                 let end = state.dates(machine).last().map_or(0, |d| d.end);
                 Reverse((end, machine))
@@ -100,13 +103,21 @@ pub fn construct(shop: &Shop, fitter: &mut Fitter, rule: &Rule) -> Option<State>
             free: state.dates(machine).last().map_or(0, |d| d.end),
             relaxed,
         };
+        let trials = todo.open_trials();
         let Some(plate) = todo.next_plate(shop, &mut state, fitter, rule, &begun) else {
+            idle.push(machine);
             continue;
         };
         if !state.append(shop, machine, plate) {
             return None;
         }
         stuck = false;
+        if todo.open_trials() < trials {
+            heap.extend(idle.drain(..).map(|machine| {
+                let end = state.dates(machine).last().map_or(0, |d| d.end);
+                Reverse((end, machine))
+            }));
+        }
         loaded[machine] = state.plates.get(plate).filament;
         let end = state.dates(machine).last().map_or(0, |d| d.end);
         heap.push(Reverse((end, machine)));
@@ -198,6 +209,11 @@ impl Todo {
             list.sort_by_key(|&id| (rank(shop, id), id));
         }
         todo
+    }
+
+    /// Trials of which pieces are not yet on any sheet.
+    fn open_trials(&self) -> usize {
+        self.trial_left.iter().filter(|&&left| left > 0).count()
     }
 
     /// The best next run of a machine; `None` if there is nothing for it now.
