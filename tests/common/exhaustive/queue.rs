@@ -48,6 +48,9 @@ struct Queue {
     runs: Vec<String>,
 }
 
+/// Minutes and money of the ways to run a plate.
+type Runs = Vec<(Minute, f64)>;
+
 /// A search through all queues.
 pub struct Walk<'a> {
     shop: &'a Scenario,
@@ -60,7 +63,7 @@ pub struct Walk<'a> {
     /// Money that every queue of this division costs.
     base: f64,
     /// Minutes and money of runs: those ways to lie that are not worse in both.
-    runs: HashMap<(usize, Vec<u32>), Vec<(Minute, f64)>>,
+    runs: HashMap<(usize, Vec<u32>), Runs>,
     best: Cheapest,
 }
 

@@ -1,6 +1,6 @@
 //! Shops so small that all their queues can be tried one by one: a handful of pieces, two machines, two colours.
 
-use beamyard::scenario::{Axis, Hands, MachineKind, Scenario};
+use beamyard::scenario::{Axis, MachineKind, Scenario};
 use beamyard::units::Millimetres;
 use proptest::collection::vec;
 use proptest::option::weighted;
@@ -68,14 +68,6 @@ pub fn tiny_shops(tiny: Tiny) -> impl Strategy<Value = Scenario> {
         }
         .shop()
     })
-}
-
-/// Whether nothing but setups needs hands, or hands are never short: then nothing is won by waiting.
-pub fn waiting_is_vain(shop: &Scenario) -> bool {
-    let bench = shop.assemblies.iter().any(|a| a.bench.0 > 0)
-        || shop.parts.iter().any(|p| p.finishing.0 > 0.0)
-        || shop.parts.iter().any(|p| p.split.is_some());
-    shop.bench.hands == Hands::Unlimited || !bench
 }
 
 /// Copies and parts taken off until there are few enough pieces; copies beyond a trial all for one assembly.
