@@ -113,7 +113,9 @@ const REMEMBERED: usize = 400_000;
 /// More beams than this side by side on a diagonal are not tried: the corners left over are small.
 const MOST_BEAMS: usize = 6;
 /// Combinations of ways that are tried in full on a plate of several kinds.
-const COMBINATIONS: usize = 12;
+const COMBINATIONS: usize = 16;
+/// Pieces up to which each may lie in a way of its own.
+const FEW_PIECES: u32 = 4;
 
 impl PlateStore {
     /// No plates yet, for so many machines.
@@ -285,7 +287,7 @@ impl Fitter {
         if let Some(&fit) = self.known.get(&key) {
             return fit;
         }
-        let fit = self.search(shop, &by_shape(shop, loads), machine);
+        let fit = self.search(shop, &for_packing(shop, loads), machine);
         if self.known.len() >= REMEMBERED {
             self.known.clear();
         }
@@ -307,7 +309,7 @@ impl Fitter {
 
     /// Where every piece of a plate that fits lies.
     pub fn layout(&mut self, shop: &Shop, loads: &[Load], machine: usize) -> Option<Vec<Laid>> {
-        let loads = by_shape(shop, loads);
+        let loads = for_packing(shop, loads);
         if let [Load { item, count: 1 }] = loads[..] {
             let ways = shop.ways(item, machine);
             let run = |w: usize| run_cost(shop, machine, std::iter::once((&ways[w], 1)));
@@ -390,11 +392,17 @@ impl Fitter {
     }
 }
 
-/// Loads by shape: items of one shape are alike, and what is remembered of fits speaks of shapes, so whoever packs goes by
-/// this order.
-fn by_shape(shop: &Shop, loads: &[Load]) -> Vec<Load> {
+/// Loads as the packer takes them: by shape, since what is remembered of fits speaks of shapes; of few pieces each by
+/// itself, so that like pieces may lie in unlike ways.
+fn for_packing(shop: &Shop, loads: &[Load]) -> Vec<Load> {
     let mut loads = loads.to_vec();
     loads.sort_unstable_by_key(|l| (shop.items[l.item as usize].shape, l.item));
+    if loads.iter().map(|l| l.count).sum::<u32>() <= FEW_PIECES {
+        loads = loads
+            .into_iter()
+            .flat_map(|load| (0..load.count).map(move |_| Load { count: 1, ..load }))
+            .collect();
+    }
     loads
 }
 

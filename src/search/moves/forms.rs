@@ -122,7 +122,12 @@ fn put_on(
 ) -> bool {
     let mut left = pieces;
     while left > 0 {
-        let mut count = left;
+        // All together, or shared among machines from the beginning.
+        let mut count = if tools.chance(0.5) {
+            left
+        } else {
+            1 + tools.below(left as usize) as u32
+        };
         while !add_run(shop, state, tools, edit, &[Load { item, count }], near) {
             if count == 1 {
                 return false;
