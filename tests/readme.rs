@@ -96,6 +96,18 @@ fn the_first_week_is_explained_whole_and_in_order() {
 }
 
 #[test]
+fn the_plan_of_the_first_week_is_the_one_that_comes_out() {
+    let output = beamyard(&["plan", "scenarios/first-week.yaml"], here());
+    let real = text(&output.stdout);
+    let shown = blocks("text first-week").join("\n");
+    assert!(shown.lines().count() > 30);
+    assert!(
+        real.starts_with(&shown),
+        "the guide shows\n{shown}\nand it is\n{real}"
+    );
+}
+
+#[test]
 fn every_command_in_the_guide_runs() {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let out = folder.path().join("plan");

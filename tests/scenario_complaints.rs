@@ -561,6 +561,24 @@ fn trials_copies_and_splits_stay_within_reason() {
         "run backward",
         "4..2",
     );
+    // Another dash, or no number at all: a range is what is right.
+    for dash in ["2-4", "2–4", "2 - 4"] {
+        let complaint = error("into: 2..4", &format!("into: {dash}"));
+        says(
+            &complaint,
+            "parts[chord].split.into",
+            "a range such as",
+            dash,
+        );
+        assert_eq!(complaint.fix, "write `2..4`");
+    }
+    let complaint = error("into: 2..4", "into: some");
+    says(
+        &complaint,
+        "parts[chord].split.into",
+        "a range such as",
+        "some",
+    );
     let complaint = error("into: 2..4", "into: 1..4");
     says(&complaint, "parts[chord].split.into", "2 to 100", "1..4");
     let complaint = error("quantity: 4", "quantity: 0");

@@ -121,6 +121,13 @@ impl Calendar {
         Some(window.open.max(minute))
     }
 
+    /// Whether somebody is there from `start` to `end`: both lie in one bench window.
+    pub fn attended(&self, start: Minute, end: Minute) -> bool {
+        self.windows
+            .get(self.window_at_or_after(start))
+            .is_some_and(|window| window.open <= start && end <= window.close)
+    }
+
     /// The spans in which a machine is out of use: sorted, disjoint.
     pub fn outages(&self, machine: MachineIndex) -> &[Window] {
         &self.outages[machine.0]

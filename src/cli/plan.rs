@@ -34,10 +34,10 @@ pub struct Arguments {
     seconds: Option<u64>,
 
     /// Search for so many moves; the same seed and effort give the same plan everywhere
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
+    #[arg(long, value_name = "N", value_parser = moves)]
     effort: Option<u64>,
 
-    /// After the search, raise the bound for so long, e.g. `90 s` or `5 min`
+    /// After the search, raise the bound for so long, e.g. `90s` or `5min`
     #[arg(long, value_name = "TIME", value_parser = patience)]
     prove: Option<Patience>,
 
@@ -141,13 +141,27 @@ fn search(arguments: &Arguments, scenario: &Scenario, screen: &Screen) -> Result
 /// A proof that has not come to its end in a month will not.
 const LONGEST_PROOF: Duration = Duration::from_secs(30 * 86_400);
 
-/// A time to prove for, as the scenario writes durations.
+/// How many moves to search for.
+fn moves(written: &str) -> Result<u64, String> {
+    match written.parse() {
+        Ok(moves) if moves > 0 => Ok(moves),
+        _ => Err("write a whole number of moves, 1 or more, such as `20000`".to_owned()),
+    }
+}
+
+/// A time to prove for, as the scenario writes durations; blanks in it may be left out.
 fn patience(written: &str) -> Result<Patience, String> {
-    crate::scenario::duration(written)
-        .and_then(|seconds| Duration::try_from_secs_f64(seconds.0).ok())
-        .filter(|time| *time <= LONGEST_PROOF)
-        .map(Patience::Time)
-        .ok_or_else(|| "write a number and s, min or h, such as `90 s` or `5 min`".to_owned())
+    let Some(seconds) = crate::scenario::duration(written) else {
+        return Err("write a number and s, min or h, such as `90s` or `5min`".to_owned());
+    };
+    match Duration::try_from_secs_f64(seconds.0) {
+        Ok(Duration::ZERO) => Err(
+            "write more than nothing, such as `90s`; for the usual proof leave the option out"
+                .to_owned(),
+        ),
+        Ok(time) if time <= LONGEST_PROOF => Ok(Patience::Time(time)),
+        _ => Err("write 30 d or less, such as `90s` or `5min`".to_owned()),
+    }
 }
 
 /// Shows on the terminal how good the best queue is so far.

@@ -6,7 +6,6 @@
 
 use std::collections::BTreeSet;
 
-use crate::calendar::Calendar;
 use crate::plan::{Gluing, Order, Run};
 use crate::routes::{PartRoutes, RouteKind};
 use crate::scenario::{Assembly, PartIndex, Scenario};
@@ -47,9 +46,9 @@ pub struct Facts<'a> {
 }
 
 /// All cautions that a plan gives cause for, each once.
-pub fn cautions(scenario: &Scenario, calendar: &Calendar, facts: &Facts) -> Vec<String> {
+pub fn cautions(scenario: &Scenario, facts: &Facts) -> Vec<String> {
     [
-        unattended(calendar, facts),
+        unattended(facts),
         fumes(scenario, facts),
         lifting(scenario, facts),
         length(scenario, facts),
@@ -101,12 +100,8 @@ pub fn copy_grams(scenario: &Scenario, routes: &[PartRoutes], runs: &[Run]) -> V
 
 /// Fire officers' concerns: heat, very long runs, what is stored around (A. Verzoni, "3D Printers Go Mainstream", NFPA
 /// Journal, Sept/Oct 2018).
-fn unattended(calendar: &Calendar, facts: &Facts) -> Option<String> {
-    let alone = facts
-        .runs
-        .iter()
-        .filter(|run| !attended(calendar, run))
-        .count();
+fn unattended(facts: &Facts) -> Option<String> {
+    let alone = facts.runs.iter().filter(|run| run.alone).count();
     (alone > 0).then(|| {
         format!(
             "Fire: {alone} of {} runs print while nobody is at the bench. They need a working smoke alarm, a \
@@ -116,15 +111,6 @@ fn unattended(calendar: &Calendar, facts: &Facts) -> Option<String> {
             facts.runs.len()
         )
     })
-}
-
-/// Whether the whole run lies inside one bench window.
-fn attended(calendar: &Calendar, run: &Run) -> bool {
-    let (start, end) = (calendar.minute(run.start), calendar.minute(run.end));
-    calendar
-        .windows()
-        .get(calendar.window_at_or_after(start))
-        .is_some_and(|window| window.open <= start && end <= window.close)
 }
 
 /// Enclosures, local exhaust, distance and lower-emission materials are what helps: NIOSH \[2023\], Approaches to safe 3D

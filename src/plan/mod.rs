@@ -78,17 +78,31 @@ pub struct Piece {
     pub size: [Millimetres; 3],
 }
 
-/// How the filament of a run is provided.
+/// How the filament of a run is provided. Nothing put on and no end: the spool on the machine lasts.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SpoolNote {
+    /// Grams on the spool that goes on at the setup, where it is another than the one on the machine.
+    pub put_on: Option<Grams>,
+    /// Spools that end during the run, in order.
+    pub ends: Vec<SpoolEnd>,
+}
+
+/// The end of a spool during a run.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum SpoolNote {
-    /// The spool on the machine lasts.
-    Lasts,
-    /// A spool of so many grams goes on at the setup.
-    NewAtSetup(Grams),
-    /// It runs out while somebody is there to change it, at this moment.
-    ChangeAt(DateTime<Utc>),
-    /// It runs out with nobody there, at this moment: marked.
-    RunsOutAlone(DateTime<Utc>),
+pub struct SpoolEnd {
+    /// When.
+    pub at: DateTime<Utc>,
+    /// Whether somebody is there to change it; a run with an end that nobody attends is marked.
+    pub attended: bool,
+    /// Grams on the spool that follows.
+    pub next: Grams,
+}
+
+impl SpoolNote {
+    /// The ends with nobody there.
+    pub fn alone(&self) -> impl Iterator<Item = &SpoolEnd> {
+        self.ends.iter().filter(|end| !end.attended)
+    }
 }
 
 /// One start of a machine until it ends.
@@ -112,6 +126,8 @@ pub struct Run {
     pub end: DateTime<Utc>,
     /// `end - start`.
     pub minutes: Minutes,
+    /// Whether it prints, for any of these minutes, with nobody at the bench.
+    pub alone: bool,
     /// Plastic in the pieces (purge not counted).
     pub grams: Grams,
     /// What is on it.
@@ -191,8 +207,22 @@ pub struct RouteUse {
     pub machine: MachineIndex,
     /// The joint, if split.
     pub joint: Option<JointIndex>,
+    /// Whether no bed (of those that it is on) takes a copy in one piece and square: split, at an angle, or on a belt
+    /// for its length.
+    pub long: bool,
     /// The reason in words.
     pub why: String,
+}
+
+/// Trial copies of a part, which are approved before the rest is set up.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Trial {
+    /// Which part.
+    pub part: PartIndex,
+    /// When the last of them is printed.
+    pub printed: DateTime<Utc>,
+    /// The first minute from then on at which somebody is there.
+    pub approved: DateTime<Utc>,
 }
 
 /// Filament to order.
@@ -227,6 +257,8 @@ pub struct Plan {
     pub runs: Vec<Run>,
     /// How parts are made.
     pub routes: Vec<RouteUse>,
+    /// Trials, in the order of the scenario's parts.
+    pub trials: Vec<Trial>,
     /// Gluing of split copies.
     pub gluings: Vec<Gluing>,
     /// Dates of assemblies, in scenario order.

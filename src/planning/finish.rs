@@ -4,7 +4,7 @@
 //! Promises: the plan's dates and cost are the snapshot's; copies are numbered in the order in which they are printed,
 //! trial copies first.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 
 use chrono::{DateTime, Utc};
 
@@ -12,7 +12,7 @@ use crate::calendar::Minute;
 use crate::graph::{Dated as DatedNode, Network};
 use crate::model::relaxation::base_plastic;
 use crate::plan::{
-    self, AssemblyDates, Facts, Gluing, Ledger, Piece, Plan, Run, SpareWork, SpoolNote, Work,
+    self, AssemblyDates, Facts, Gluing, Ledger, Piece, Plan, Run, SpareWork, SpoolNote, Trial, Work,
 };
 use crate::routes::{PartRoutes, kind_of};
 use crate::scenario::{AssemblyIndex, FilamentIndex, MachineIndex, PartIndex, Scenario};
@@ -79,9 +79,10 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
                 start: at(date.start),
                 end: at(date.end),
                 minutes: Minutes(i64::from(date.end - date.start)),
+                alone: !shop.calendar.attended(date.start, date.end),
                 grams,
                 pieces,
-                spool: SpoolNote::Lasts,
+                spool: SpoolNote::default(),
             });
             loaded = filament;
         }
@@ -119,7 +120,6 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
     let copy_grams = plan::copy_grams(scenario, ground.routes, &runs);
     let cautions = plan::cautions(
         scenario,
-        &shop.calendar,
         &Facts {
             runs: &runs,
             gluings: &gluings,
@@ -145,6 +145,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
         decided,
         finish,
         routes: why::routes(ground, &runs),
+        trials: trials(ground, &runs),
         runs,
         gluings,
         assemblies,
@@ -152,6 +153,31 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
         orders: provision.orders,
         cautions,
     })
+}
+
+/// When each part's trial copies, which have the first numbers, are printed and can be approved.
+fn trials(ground: &Ground, runs: &[Run]) -> Vec<Trial> {
+    let calendar = &ground.shop.calendar;
+    let mut printed: BTreeMap<PartIndex, DateTime<Utc>> = BTreeMap::new();
+    for run in runs {
+        for piece in &run.pieces {
+            if piece.number <= ground.scenario.parts[piece.part.0].trial {
+                let last = printed.entry(piece.part).or_insert(run.end);
+                *last = run.end.max(*last);
+            }
+        }
+    }
+    let approved = |printed| calendar.next_presence(calendar.minute(printed));
+    printed
+        .into_iter()
+        .filter_map(|(part, printed)| {
+            Some(Trial {
+                part,
+                printed,
+                approved: calendar.moment(approved(printed)?),
+            })
+        })
+        .collect()
 }
 
 /// The place of one laid piece, in the bed's own millimetres.

@@ -3,12 +3,12 @@
 //! Knows: routes with their prices, finished runs. Must not know: the search.
 //! Promises: every number in a reason is computed from the scenario, none is a phrase.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::plan::{RouteUse, Run};
 use crate::routes::{Form, PartRoutes, RouteKind};
 use crate::scenario::{MachineIndex, PartIndex, Scenario};
-use crate::units::{Millimetres, Money};
+use crate::units::Money;
 
 use super::finish::Ground;
 
@@ -44,12 +44,34 @@ pub fn routes(ground: &Ground, runs: &[Run]) -> Vec<RouteUse> {
                 pieces,
                 machine,
                 joint: form.joint,
+                long: is_long(ground.scenario, form, route, machine),
                 why: why(ground.scenario, routes, form, route, machine),
             })
         })
         .collect();
     uses.sort_by_key(|u| (u.part, std::cmp::Reverse(u.quantity), u.route));
     uses
+}
+
+/// Whether the form's pieces lie square on the bed of a machine.
+fn square(form: &Form, machine: MachineIndex) -> bool {
+    let here = form.ways.iter().filter(|way| way.machine == machine);
+    here.into_iter().any(|way| way.straight || way.turned)
+}
+
+/// Whether a copy is made so because it is too long for a bed; see [`RouteUse::long`].
+fn is_long(scenario: &Scenario, form: &Form, route: RouteKind, machine: MachineIndex) -> bool {
+    let on_bed = || {
+        form.ways
+            .iter()
+            .any(|way| !scenario.machines[way.machine.0].is_belt())
+    };
+    match route {
+        RouteKind::Split => true,
+        RouteKind::Belt => !on_bed(),
+        RouteKind::Diagonal => !square(form, machine),
+        RouteKind::Whole | RouteKind::Turned => false,
+    }
 }
 
 fn why(
@@ -74,86 +96,127 @@ fn why(
                 "fits only when turned by 90°".to_owned()
             }
         }
-        RouteKind::Diagonal => {
-            let square = form
-                .ways
-                .iter()
-                .any(|way| way.machine == machine && (way.straight || way.turned));
-            if square {
-                "beside longer pieces that lie at an angle".to_owned()
-            } else {
-                format!(
-                    "{} mm do not lie along the sides of {}; at an angle they do",
-                    length(Millimetres(longest)),
-                    scenario.machines[machine.0].id
-                )
-            }
-        }
-        RouteKind::Belt | RouteKind::Split => {
-            let on_belt = |m: MachineIndex| scenario.machines[m.0].is_belt();
-            if route == RouteKind::Belt && form.ways.iter().any(|way| !on_belt(way.machine)) {
-                "beds take it too; on the belt it needs no setup of its own".to_owned()
-            } else {
-                against_others(scenario, routes, form, longest)
-            }
+        RouteKind::Diagonal if square(form, machine) => "at an angle to share the plate".to_owned(),
+        RouteKind::Diagonal => format!(
+            "{longest:.0} mm do not lie along the sides of {}; at an angle they do",
+            scenario.machines[machine.0].id
+        ),
+        RouteKind::Belt => against_beds(scenario, routes, machine, longest),
+        RouteKind::Split => against_fewer_joints(scenario, routes, form.lengths, machine, longest),
+    }
+}
+
+/// So many lengths on one machine, and what a copy costs so.
+struct Offer<'a> {
+    lengths: u32,
+    machine: MachineIndex,
+    price: Money,
+    id: &'a str,
+    belt: bool,
+}
+
+impl Offer<'_> {
+    /// `on belt in one piece`, `on big in 3 lengths`.
+    fn way(&self) -> String {
+        match self.lengths {
+            1 => format!("on {} in one piece", self.id),
+            lengths => format!("on {} in {lengths} lengths", self.id),
         }
     }
 }
 
-/// Compares a form's price for one copy with that of the best other form, or says that there is none.
-fn against_others(scenario: &Scenario, routes: &PartRoutes, form: &Form, longest: f64) -> String {
-    let price = copy_price(scenario, routes.part, form);
-    let other = routes
-        .forms
+/// Every number of lengths on every machine that can make them.
+fn offers<'a>(scenario: &'a Scenario, routes: &PartRoutes) -> Vec<Offer<'a>> {
+    let mut offers = Vec::new();
+    for form in &routes.forms {
+        let machines: BTreeSet<MachineIndex> = form.ways.iter().map(|way| way.machine).collect();
+        offers.extend(machines.into_iter().map(|machine| Offer {
+            lengths: form.lengths,
+            machine,
+            price: copy_price(scenario, routes.part, form, machine),
+            id: &scenario.machines[machine.0].id,
+            belt: scenario.machines[machine.0].is_belt(),
+        }));
+    }
+    offers
+}
+
+/// The cheapest of some offers.
+fn cheapest<'a>(offers: &'a [Offer<'a>], wanted: impl Fn(&Offer) -> bool) -> Option<&'a Offer<'a>> {
+    offers
         .iter()
-        .filter(|f| f.lengths != form.lengths)
-        .map(|f| (copy_price(scenario, routes.part, f), f))
-        .min_by(|a, b| a.0.0.total_cmp(&b.0.0));
-    let beds = !form
-        .ways
-        .iter()
-        .all(|way| scenario.machines[way.machine.0].is_belt());
-    let this = if form.lengths == 1 {
-        "in one piece".to_owned()
-    } else {
-        format!("in {} lengths", form.lengths)
-    };
-    let Some((rival, other)) = other else {
-        return if form.lengths == 1 && !beds {
-            format!(
-                "{} mm: no bed takes it, and it may not be split",
-                length(Millimetres(longest))
-            )
-        } else {
-            format!("{this}: the only way to make it")
-        };
-    };
-    let that = if other.lengths == 1 {
-        "in one piece".to_owned()
-    } else {
-        format!("in {} lengths", other.lengths)
-    };
+        .filter(|offer| wanted(offer))
+        .min_by(|a, b| a.price.0.total_cmp(&b.price.0))
+}
+
+/// A copy on the belt beside the cheapest that beds could make.
+fn against_beds(
+    scenario: &Scenario,
+    routes: &PartRoutes,
+    machine: MachineIndex,
+    longest: f64,
+) -> String {
+    let offers = offers(scenario, routes);
+    let this = cheapest(&offers, |offer| {
+        offer.lengths == 1 && offer.machine == machine
+    });
+    let beds = cheapest(&offers, |offer| !offer.belt);
+    match (this, beds) {
+        (Some(this), Some(beds)) => compared(scenario, this, beds),
+        _ if scenario.parts[routes.part.0].split.is_none() => {
+            format!("{longest:.0} mm: no bed takes it, and it may not be split")
+        }
+        _ => format!("{longest:.0} mm: no bed takes it, nor the lengths that it may be split into"),
+    }
+}
+
+/// A copy in lengths beside the cheapest in one piece; where no machine makes it so, in another number of lengths.
+fn against_fewer_joints(
+    scenario: &Scenario,
+    routes: &PartRoutes,
+    lengths: u32,
+    machine: MachineIndex,
+    longest: f64,
+) -> String {
+    let offers = offers(scenario, routes);
+    let this = cheapest(&offers, |offer| {
+        offer.lengths == lengths && offer.machine == machine
+    });
+    let rival = cheapest(&offers, |offer| offer.lengths == 1)
+        .or_else(|| cheapest(&offers, |offer| offer.lengths != lengths));
+    match (this, rival) {
+        (Some(this), Some(rival)) => compared(scenario, this, rival),
+        _ => format!("{longest:.0} mm: no machine takes it in one piece or in other lengths"),
+    }
+}
+
+/// Two offers beside each other, and by how much the one taken is dearer, if it is.
+fn compared(scenario: &Scenario, this: &Offer, other: &Offer) -> String {
     let currency = &scenario.currency;
-    if price.0 <= rival.0 {
-        format!(
-            "{this} a copy costs {:.2} {currency}, {that} {:.2}",
-            price.0, rival.0
-        )
+    let line = format!(
+        "{} {:.2} {currency} a copy; {} {:.2}",
+        this.way(),
+        this.price.0,
+        other.way(),
+        other.price.0
+    );
+    let dearer = this.price.0 - other.price.0;
+    if dearer < 0.005 {
+        line
     } else {
-        format!(
-            "{this} a copy costs {:.2} {currency} against {:.2} {that}, but is there in time or spares a busy machine",
-            price.0, rival.0
-        )
+        format!("{line}: dearer by {dearer:.2}, but the search found no cheaper queue")
     }
 }
 
-/// What one copy costs in a form where it is cheapest made: printing, plastic, hardware, gluing and finishing.
-fn copy_price(scenario: &Scenario, part: PartIndex, form: &Form) -> Money {
+/// What one copy costs in a form on a machine, as it best lies: printing, plastic, hardware, gluing and finishing.
+/// Setups and warm-up, which pieces share, are left out.
+fn copy_price(scenario: &Scenario, part: PartIndex, form: &Form, machine: MachineIndex) -> Money {
     let p = &scenario.parts[part.0];
     let price = scenario.filaments[p.filament.0].price_kg;
     let piece = form
         .ways
         .iter()
+        .filter(|way| way.machine == machine)
         .map(|way| {
             let machine = &scenario.machines[way.machine.0];
             let minute =
@@ -167,6 +230,73 @@ fn copy_price(scenario: &Scenario, part: PartIndex, form: &Form) -> Money {
     Money(lengths * piece + form.hardware.0 + bench_minutes * scenario.bench.bench_hour.0 / 60.0)
 }
 
-fn length(mm: Millimetres) -> String {
-    format!("{:.0}", mm.0)
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::routes::routes;
+    use crate::scenario::read_text;
+
+    /// A rod of 600 mm, two hours of printing anywhere, for a bed of 290 mm and a belt at these hourly prices; all else is
+    /// free but joints, 6 min at 10 an hour: 1.00.
+    fn rod(bed: f64, belt: f64, split: &str) -> (Scenario, PartRoutes) {
+        let text = format!(
+            r"
+build: {{start: 2027-01-11 07:00}}
+bench: {{bench_hour: 10, energy_kwh: 0}}
+machines:
+  - {{id: bed, kind: bed, bed: [300, 300], height: 100, hourly: {bed}, layer_time: 0 s}}
+  - {{id: belt, kind: belt, section: [200, 200], longest: 900, hourly: {belt}, layer_time: 0 s}}
+filaments: [{{id: grey, material: PLA, price_kg: 0}}]
+joints: {{rod: {{shortest: 100, bench: 6 min}}}}
+parts: [{{id: rod, size: [600, 20, 20], filament: grey, lie: [y, z], split: {split}, grams: 60, minutes: {{bed: 120, belt: 120}}}}]
+"
+        );
+        let scenario = match read_text("rod.yaml", &text, std::path::Path::new(".")) {
+            Ok(reading) => reading.scenario,
+            Err(complaints) => panic!("{complaints}"),
+        };
+        let routes = routes(&scenario).remove(0);
+        (scenario, routes)
+    }
+
+    fn form(routes: &PartRoutes, lengths: u32) -> &Form {
+        let found = routes.forms.iter().find(|form| form.lengths == lengths);
+        found.expect("the rod has it")
+    }
+
+    const BED: MachineIndex = MachineIndex(0);
+    const BELT: MachineIndex = MachineIndex(1);
+
+    #[test]
+    fn a_part_on_the_belt_is_compared_with_the_cheapest_that_beds_could_make() {
+        // Two hours at 3 on the belt are 6.00; in three lengths, which the belt makes too, 8.00 with two joints. On the bed
+        // they are 2 h at 4 and two joints: 10.00.
+        let (scenario, routes) = rod(4.0, 3.0, "{joint: rod, into: 3}");
+        let why = why(&scenario, &routes, form(&routes, 1), RouteKind::Belt, BELT);
+        assert_eq!(
+            why,
+            "on belt in one piece 6.00 EUR a copy; on bed in 3 lengths 10.00"
+        );
+    }
+
+    #[test]
+    fn a_dearer_way_says_by_how_much_and_claims_no_reason() {
+        // 10.00 as above; on the belt in one piece 2 h at 3.
+        let (scenario, routes) = rod(4.0, 3.0, "{joint: rod, into: 3}");
+        let why = why(&scenario, &routes, form(&routes, 3), RouteKind::Split, BED);
+        assert_eq!(
+            why,
+            "on bed in 3 lengths 10.00 EUR a copy; on belt in one piece 6.00: dearer by 4.00, but the search found no \
+             cheaper queue"
+        );
+    }
+
+    #[test]
+    fn a_part_on_the_belt_that_no_bed_takes_says_so() {
+        let (scenario, routes) = rod(4.0, 3.0, "never");
+        let form = form(&routes, 1);
+        assert!(is_long(&scenario, form, RouteKind::Belt, BELT));
+        let why = why(&scenario, &routes, form, RouteKind::Belt, BELT);
+        assert_eq!(why, "600 mm: no bed takes it, and it may not be split");
+    }
 }

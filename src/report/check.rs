@@ -75,9 +75,18 @@ impl Fitting {
     }
 }
 
-/// What fits where, why not, and how many; `routes` in the order of the scenario's parts.
+/// That the scenario is sound, what fits where, why not, and how many; `routes` in the order of the scenario's parts.
 pub fn check(scenario: &Scenario, routes: &[PartRoutes], look: &Look) -> String {
-    let mut text = heading(look, "What fits where");
+    let none = routes.iter().filter(|part| part.forms.is_empty()).count();
+    let verdict = match none {
+        0 => "no errors".to_owned(),
+        none => format!(
+            "no errors, but {} that no machine can make",
+            words::count(none, "part", "parts")
+        ),
+    };
+    let title = Text::from(format!("{}: {verdict}", scenario.build.name)).tone(Tone::Strong);
+    let mut text = paragraph(look, 0, title) + &heading(look, "What fits where");
     text.push_str(&matrix(scenario, routes, look));
     text.push_str(&reasons(scenario, routes, look));
     text.push_str(&counts(scenario, routes, look));

@@ -4,14 +4,15 @@
 //! Promises: a heading and one row for each run, by machine and then by time; dates as in `plan.json`; no text that a
 //! user wrote is read as a formula.
 
-use crate::plan::{Plan, Run, SpoolNote};
+use crate::plan::{Plan, Run};
 use crate::scenario::Scenario;
+use crate::units::Grams;
 
 use super::grid::TIE;
 use super::local::Local;
 use super::words;
 
-const HEADING: [&str; 15] = [
+const HEADING: [&str; 16] = [
     "run",
     "machine",
     "filament",
@@ -27,13 +28,15 @@ const HEADING: [&str; 15] = [
     "spool",
     "spool_grams",
     "spool_out",
+    "spool_next",
 ];
 
 /// The queue as CSV with CRLF line ends.
 ///
 /// `change` says whether the setup changes the filament; `change_from` is empty then where the machine was empty.
-/// `spool` says how the filament is provided: `lasts`, `new` (a spool of `spool_grams` goes on at the setup), `change`
-/// (it runs out at `spool_out` with somebody there), `runs out alone` (with nobody there).
+/// `spool` says what happens at worst: `lasts`, `new` (another goes on at the setup), `change` (one ends with somebody
+/// there), `runs out alone` (with nobody there). `spool_grams` is on the spool that goes on at the setup, empty if none
+/// does; `spool_out` are the moments at which one ends, `spool_next` the grams on those that follow, blanks between.
 pub fn csv(scenario: &Scenario, plan: &Plan) -> String {
     let mut writer = ::csv::WriterBuilder::new()
         .terminator(::csv::Terminator::CRLF)
@@ -53,12 +56,16 @@ pub fn csv(scenario: &Scenario, plan: &Plan) -> String {
 }
 
 fn row(scenario: &Scenario, local: Local, run: &Run) -> [String; HEADING.len()] {
-    let (spool, spool_grams, spool_out) = match run.spool {
-        SpoolNote::Lasts => ("lasts", String::new(), String::new()),
-        SpoolNote::NewAtSetup(grams) => ("new", format!("{:.0}", grams.0), String::new()),
-        SpoolNote::ChangeAt(moment) => ("change", String::new(), local.rfc3339(moment)),
-        SpoolNote::RunsOutAlone(moment) => ("runs out alone", String::new(), local.rfc3339(moment)),
+    let spool = match &run.spool {
+        note if note.alone().next().is_some() => "runs out alone",
+        note if !note.ends.is_empty() => "change",
+        note if note.put_on.is_some() => "new",
+        _ => "lasts",
     };
+    let grams = |grams: Grams| format!("{:.0}", grams.0);
+    let ends = &run.spool.ends;
+    let out: Vec<String> = ends.iter().map(|end| local.rfc3339(end.at)).collect();
+    let next: Vec<String> = ends.iter().map(|end| grams(end.next)).collect();
     let from = words::changed_from(scenario, run);
     let contents = words::contents(scenario, &run.pieces);
     [
@@ -76,8 +83,9 @@ fn row(scenario: &Scenario, local: Local, run: &Run) -> [String; HEADING.len()] 
         run.pieces.len().to_string(),
         guarded(&contents.join(", ").replace(TIE, " ")),
         spool.to_owned(),
-        spool_grams,
-        spool_out,
+        run.spool.put_on.map_or_else(String::new, grams),
+        out.join(" "),
+        next.join(" "),
     ]
 }
 

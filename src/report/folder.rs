@@ -77,6 +77,8 @@ impl Place {
         tempfile::Builder::new()
             .prefix(".beamyard-")
             .tempdir_in(&self.parent)
+            // Which temporary name was refused means nothing to whoever named the folder.
+            .map_err(|error| io::Error::from(error.kind()))
     }
 }
 

@@ -29,8 +29,8 @@ pub(super) enum Tone {
     Strong,
     /// Of less importance.
     Quiet,
-    /// Goes on through the night.
-    Night,
+    /// Goes on with nobody there.
+    Alone,
     /// Needs a look.
     Mark,
 }
@@ -41,7 +41,7 @@ impl Tone {
             Tone::Plain => cell,
             Tone::Strong => cell.add_attribute(Attribute::Bold),
             Tone::Quiet => cell.add_attribute(Attribute::Dim),
-            Tone::Night => cell.fg(Color::Cyan),
+            Tone::Alone => cell.fg(Color::Cyan),
             Tone::Mark => cell.fg(Color::Yellow).add_attribute(Attribute::Bold),
         }
     }

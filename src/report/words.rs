@@ -10,27 +10,31 @@ use crate::units::{Grams, Minutes};
 
 use super::grid::TIE;
 
-/// `8× jib-chord 1/2`, `1× cap (spare)`: equal pieces counted together, in the order of the scenario's parts, each
-/// entry broken at most before `(spare)`.
+/// `8× jib-chord 1/2`, `1× cap (spare)`, `1× cap (trial)`: equal pieces counted together, in the order of the scenario's
+/// parts, each entry broken at most before the bracket.
 pub(super) fn contents(scenario: &Scenario, pieces: &[Piece]) -> Vec<String> {
-    let mut kinds: Vec<(usize, u32, u32, bool)> = pieces
+    let mut kinds: Vec<(usize, u32, u32, bool, bool)> = pieces
         .iter()
         .map(|piece| {
             let spare = piece.assembly.is_none();
-            (piece.part.0, piece.of, piece.length, spare)
+            let trial = piece.number <= scenario.parts[piece.part.0].trial;
+            (piece.part.0, piece.of, piece.length, spare, trial)
         })
         .collect();
     kinds.sort_unstable();
     kinds
         .chunk_by(|a, b| a == b)
         .map(|same| {
-            let (part, of, length, spare) = same[0]; // `chunk_by` yields no empty chunk
+            let (part, of, length, spare, trial) = same[0]; // `chunk_by` yields no empty chunk
             let mut entry = format!("{}×{TIE}{}", same.len(), scenario.parts[part].id);
             if of > 1 {
                 entry.push_str(&format!("{TIE}{length}/{of}"));
             }
             if spare {
                 entry.push_str(" (spare)");
+            }
+            if trial {
+                entry.push_str(" (trial)");
             }
             entry
         })

@@ -133,14 +133,14 @@ fn more_lengths(scenario: &Scenario, part: &Part, targets: &[Target]) -> Option<
     })?;
     let each = forms::longest(part.size).1 / f64::from(lengths);
     let write = match &part.split {
-        None => format!("write `split: {{joint: …, into: 2..{lengths}}}`"),
+        None => format!("write `split: {{joint: …, into: {}}}`", range(2, lengths)),
         Some(split) => {
             let joint = &scenario.joints[split.joint.0];
             let (first, last) = (*split.into.start(), *split.into.end());
             let mut changes = Vec::new();
             if !split.into.contains(&lengths) {
                 let (first, last) = (first.min(lengths), last.max(lengths));
-                changes.push(format!("write `into: {first}..{last}`"));
+                changes.push(format!("write `into: {}`", range(first, last)));
             }
             if each < forms::shortest_length(scenario, part, split.joint) {
                 changes.push(format!(
@@ -159,6 +159,15 @@ fn more_lengths(scenario: &Scenario, part: &Part, targets: &[Target]) -> Option<
         length(each),
         target.id
     ))
+}
+
+/// A range as scenarios write it; one number for just that.
+fn range(first: u32, last: u32) -> String {
+    if first == last {
+        first.to_string()
+    } else {
+        format!("{first}..{last}")
+    }
 }
 
 /// The largest scale at which the part would fit whole.
@@ -187,11 +196,17 @@ fn smaller(scenario: &Scenario, part: &Part, targets: &[Target]) -> Option<Strin
     // Rounded down, so that the scale as printed does fit.
     let written = (share * scale * 1000.0).floor() / 1000.0;
     (written > 0.0).then(|| {
+        let share = written / scale;
+        let sides = part
+            .size
+            .map(|side| trimmed(((side.0 * share * 10.0).floor() / 10.0).max(0.1), 1));
         format!(
-            "write `scale: {}`{} (for a part given by `model`): at {} of its size it fits {} whole",
+            "write `scale: {}` if the part is given by `model`, `size: [{}]` if by `size`{}: at {} of its size it fits {} \
+             whole",
             trimmed(written, 3),
+            sides.join(", "),
             target.also(),
-            trimmed(written / scale, 3),
+            trimmed(share, 3),
             target.id
         )
     })

@@ -13,7 +13,7 @@ mod shelf;
 use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
 
 use crate::calendar::Calendar;
-use crate::plan::{Order, SpoolNote};
+use crate::plan::{Order, SpoolEnd, SpoolNote};
 use crate::scenario::{FilamentIndex, MachineIndex, Scenario};
 use crate::units::{Grams, Minutes};
 
@@ -54,8 +54,8 @@ pub struct Provision {
 /// An ordered spool counts among them from the day on which an order at the build's start could have come, and before
 /// that for a run that cannot do without one.
 ///
-/// A run-out while somebody is at the bench is a change ([`SpoolNote::ChangeAt`]); with nobody there it is marked
-/// ([`SpoolNote::RunsOutAlone`]), and the run's dates, which suppose an unbroken run, will slip.
+/// Where a spool ends while somebody is at the bench the next goes on at once; with nobody there
+/// ([`SpoolNote::alone`]) the run's dates, which suppose an unbroken run, will slip.
 pub fn provide(scenario: &Scenario, calendar: &Calendar, uses: &[Use]) -> Provision {
     let needed: Vec<Grams> = (0..scenario.filaments.len())
         .map(|filament| {
@@ -66,7 +66,7 @@ pub fn provide(scenario: &Scenario, calendar: &Calendar, uses: &[Use]) -> Provis
         })
         .collect();
     let mut shelf = Shelf::new(scenario, &needed);
-    let mut notes = vec![SpoolNote::Lasts; uses.len()];
+    let mut notes = vec![SpoolNote::default(); uses.len()];
     for chain in chains(uses) {
         allot(&chain, uses, calendar, &mut shelf, &mut notes);
     }
@@ -143,9 +143,7 @@ fn allot(
         chain: to_come - taken,
     };
     let (mut spool, fresh) = shelf.set_up(&need(first, to_come, 0.0));
-    if fresh {
-        notes[chain[0]] = SpoolNote::NewAtSetup(Grams(spool.left));
-    }
+    let mut put_on = fresh.then_some(Grams(spool.left));
 
     for &run in chain {
         let used = &uses[run];
@@ -153,21 +151,24 @@ fn allot(
         draw(&mut spool, used.purge.0, |purged| {
             shelf.next(&need(used, to_come, purged))
         });
-        let mut outs: Vec<DateTime<Utc>> = Vec::new();
+        let mut ends = Vec::new();
         draw(&mut spool, used.grams.0, |printed| {
-            outs.push(run_out(used, printed));
             // The next spool is to be at hand when the run begins, not only when the first one ends. So the order is there
             // before the grams on hand are used up: of the runs that start until then, one takes an ordered spool.
-            shelf.next(&need(used, to_come, used.purge.0 + printed))
+            let next = shelf.next(&need(used, to_come, used.purge.0 + printed));
+            let at = run_out(used, printed);
+            ends.push(SpoolEnd {
+                at,
+                attended: attended(calendar, at),
+                next: Grams(next.left),
+            });
+            next
         });
         to_come -= whole(used);
-
-        let alone = outs.iter().find(|&&moment| !attended(calendar, moment));
-        if let Some(&moment) = alone {
-            notes[run] = SpoolNote::RunsOutAlone(moment);
-        } else if let Some(&moment) = outs.first() {
-            notes[run] = SpoolNote::ChangeAt(moment);
-        }
+        notes[run] = SpoolNote {
+            put_on: put_on.take(),
+            ends,
+        };
     }
     let last = chain.last().map_or(first, |&run| &uses[run]);
     shelf.leave(first.machine, first.filament, spool, last.end);

@@ -1,11 +1,11 @@
 //! Cost, orders, spools, routes, the bound.
 
+use beamyard::plan::Cost;
 use beamyard::plan::audit::{Rule, audit, recount_cost};
-use beamyard::plan::{Cost, SpoolNote};
 use beamyard::units::{Grams, Money};
 use chrono::NaiveDate;
 
-use crate::tide_clock::{at, cost, plan, run, shop};
+use crate::tide_clock::{cost, ends, plan, run, shop};
 
 planted! {
     a_cent_of_lateness: Cost => |_, plan| { plan.cost.late += Money(0.01); }
@@ -43,15 +43,19 @@ planted! {
         plan.orders[1].order_by = NaiveDate::from_ymd_opt(2027, 1, 7);
     }
     a_spool_changed_before_the_run: SpoolChange => |_, plan| {
-        run(plan, "tall-002").spool = SpoolNote::ChangeAt(at("11 09:09"));
+        run(plan, "tall-002").spool = ends("11 09:09", true);
     }
     a_spool_changed_with_nobody_there: SpoolChange => |shop, plan| {
         // The bench closes at 19:00; the dial is printed until 19:59.
         shop.bench.hours[0][1].close = 1140;
-        run(plan, "tall-004").spool = SpoolNote::ChangeAt(at("11 19:30"));
+        run(plan, "tall-004").spool = ends("11 19:30", true);
+        run(plan, "tall-004").alone = true;
+    }
+    a_spool_said_to_run_out_alone_with_somebody_there: SpoolRunsOut => |_, plan| {
+        run(plan, "tall-002").spool = ends("11 12:00", false);
     }
     a_spool_that_runs_out_after_the_run: SpoolRunsOut => |_, plan| {
-        run(plan, "belt-002").spool = SpoolNote::RunsOutAlone(at("11 18:46"));
+        run(plan, "belt-002").spool = ends("11 18:46", false);
     }
 
     routes_for_more_copies_than_there_are: RoutesSum => |_, plan| {

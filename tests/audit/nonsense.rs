@@ -1,7 +1,7 @@
 //! Plans that make no sense at all: the audit says so and never panics.
 
 use beamyard::plan::audit::{audit, recount_cost};
-use beamyard::plan::{Plan, SpoolNote, Work};
+use beamyard::plan::{Plan, SpoolEnd, Work};
 use beamyard::scenario::{
     AssemblyIndex, FilamentIndex, JointIndex, MachineIndex, PartIndex, SettingsIndex,
 };
@@ -94,6 +94,11 @@ fn apply(plan: &mut Plan, spoil: &Spoil) {
     let dates = &mut plan.assemblies[at % 2];
     let order = &mut plan.orders[at % 2];
     let route = &mut plan.routes[at % 6];
+    let end = |attended| SpoolEnd {
+        at: one,
+        attended,
+        next: Grams(number),
+    };
     match field {
         0 => run.machine = MachineIndex(index),
         1 => run.filament = FilamentIndex(index),
@@ -106,8 +111,8 @@ fn apply(plan: &mut Plan, spoil: &Spoil) {
         8 => run.minutes = Minutes(i64::MIN),
         9 => run.grams = Grams(number),
         10 => run.pieces.clear(),
-        11 => run.spool = SpoolNote::ChangeAt(one),
-        12 => run.spool = SpoolNote::RunsOutAlone(one),
+        11 => run.spool.ends = vec![end(true)],
+        12 => run.spool.ends = vec![end(false)],
         13 => run.id = String::new(),
         14..=21 => {
             for piece in &mut run.pieces {

@@ -1,8 +1,8 @@
 //! Runs in time: names, lengths, setups, outages, attendance, files, trials.
 
-use beamyard::plan::Run;
 use beamyard::plan::audit::Rule;
-use beamyard::scenario::{FilamentIndex, MachineIndex};
+use beamyard::plan::{Plan, Run, Trial};
+use beamyard::scenario::{FilamentIndex, MachineIndex, PartIndex};
 use beamyard::units::{Grams, Millimetres, Minutes};
 use chrono::Duration;
 
@@ -10,7 +10,34 @@ use crate::tide_clock::{
     BELT, BLUE, BRACKET, PILLAR, RAIL, RED, TALL, WIDE, at, plan, run, shop, span,
 };
 
+/// Says of these runs, rightly after a change of the hours, that they print with nobody there.
+fn leave_alone(plan: &mut Plan, ids: &[&str]) {
+    for id in ids {
+        run(plan, id).alone = true;
+    }
+}
+
+fn trial(part: PartIndex, printed: &str, approved: &str) -> Trial {
+    Trial {
+        part,
+        printed: at(printed),
+        approved: at(approved),
+    }
+}
+
 planted! {
+    a_run_said_to_be_attended_that_is_not: AloneSaid => |_, plan| {
+        run(plan, "tall-004").alone = true;
+    }
+    a_trial_approved_before_it_is_printed: TrialListed => |_, plan| {
+        plan.trials[0].approved = at("11 08:59");
+    }
+    a_trial_that_is_not_listed: TrialListed => |_, plan| {
+        plan.trials.clear();
+    }
+    a_trial_that_there_is_not: TrialListed => |_, plan| {
+        plan.trials.push(plan.trials[0].clone());
+    }
     a_machine_that_does_not_exist: References => |_, plan| {
         plan.runs[0].machine = MachineIndex(3);
     }
@@ -22,7 +49,7 @@ planted! {
     }
     half_a_minute: WholeMinutes => |_, plan| {
         let noon = at("11 12:00") + Duration::seconds(30);
-        run(plan, "tall-002").spool = beamyard::plan::SpoolNote::ChangeAt(noon);
+        run(plan, "tall-002").spool.ends[0].at = noon;
     }
     a_setup_before_the_build_starts: NotBeforeStart => |shop, _| {
         shop.build.start = at("11 08:05");
@@ -97,13 +124,15 @@ planted! {
     a_colour_change_in_no_time: SetupLength => |_, plan| {
         run(plan, "tall-004").setup = Some(at("11 18:30"));
     }
-    a_setup_when_the_bench_closes: SetupInWindow => |shop, _| {
-        // The last setup of the day is 18:25 to 18:40.
+    a_setup_when_the_bench_closes: SetupInWindow => |shop, plan| {
+        // The last setup of the day is 18:25 to 18:40; the belt prints until 18:45.
         shop.bench.hours[0] = vec![span(480, 1110)];
+        leave_alone(plan, &["tall-004", "belt-002"]);
     }
-    a_setup_across_a_break: SetupInWindow + Attended => |shop, _| {
+    a_setup_across_a_break: SetupInWindow + Attended => |shop, plan| {
         // Nobody is there from 08:15 to 08:16, while the wide machine is set up, which may not run alone either.
         shop.bench.hours[0] = vec![span(480, 495), span(496, 1200)];
+        leave_alone(plan, &["tall-001"]);
     }
     a_change_that_is_not_told: SwapFrom => |_, plan| {
         run(plan, "tall-004").swap_from = None;
@@ -118,23 +147,27 @@ planted! {
         let outage = &mut shop.machines[WIDE.0].offline[0];
         (outage.from, outage.to) = (at("11 07:00"), at("11 08:11"));
     }
-    a_run_that_nobody_may_leave_alone: Attended => |shop, _| {
+    a_run_that_nobody_may_leave_alone: Attended => |shop, plan| {
         // Set up 18:25 to 18:40, printed at 19:59.
         shop.bench.hours[0] = vec![span(480, 1140)];
         shop.machines[TALL.0].unattended = false;
+        leave_alone(plan, &["tall-004"]);
     }
     a_start_before_the_file_is_ready: Ready => |shop, _| {
         shop.parts[BRACKET.0].ready = Some(at("11 08:11"));
     }
-    more_copies_beside_the_trial: Trial => |shop, _| {
+    more_copies_beside_the_trial: Trial => |shop, plan| {
         // The second copy lies on one plate with the third and the fourth.
         shop.parts[BRACKET.0].trial = 2;
+        plan.trials[0] = trial(BRACKET, "11 18:25", "11 18:25");
     }
-    a_belt_that_goes_on_before_anybody_approves: Trial => |shop, _| {
+    a_belt_that_goes_on_before_anybody_approves: Trial => |shop, plan| {
         // The first rail is printed at 13:40; somebody is back at 14:00; the second starts at 13:40.
         shop.parts[RAIL.0].trial = 1;
         shop.bench.hours[0] = vec![span(480, 810), span(840, 1200)];
         shop.machines[WIDE.0].unattended = true;
+        leave_alone(plan, &["tall-002", "wide-001", "belt-001", "belt-002"]);
+        plan.trials.push(trial(RAIL, "11 13:40", "11 14:00"));
     }
 }
 
@@ -150,8 +183,9 @@ fn touching_spans_are_no_break() {
 #[test]
 fn a_belt_may_go_on_while_somebody_is_there_to_approve() {
     // The first rail is printed at 13:40 in bench hours, the second starts at 13:40.
-    let (mut shop, plan) = (shop(), plan());
+    let (mut shop, mut plan) = (shop(), plan());
     shop.parts[RAIL.0].trial = 1;
+    plan.trials.push(trial(RAIL, "11 13:40", "11 13:40"));
     assert_eq!(crate::broken(&shop, &plan), [].into());
 }
 

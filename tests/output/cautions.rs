@@ -1,6 +1,5 @@
 //! What a plan cautions about, by rule.
 
-use beamyard::calendar::Calendar;
 use beamyard::plan::{Facts, Plan, cautions, copy_grams};
 use beamyard::routes::RouteKind;
 use beamyard::scenario::{Assembly, AssemblyIndex, Scenario};
@@ -20,7 +19,7 @@ fn shown(change: impl FnOnce(&mut Scenario, &mut Plan, &mut Vec<Grams>)) -> Vec<
         orders: &plan.orders,
         copy_grams: &copy_grams,
     };
-    cautions(&scenario, &Calendar::new(&scenario), &facts)
+    cautions(&scenario, &facts)
 }
 
 fn about(subject: &str, cautions: &[String]) -> Option<String> {

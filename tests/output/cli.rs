@@ -49,6 +49,7 @@ fn a_good_scenario_ends_with_0_and_its_table_on_standard_output() {
     let (_folder, file) = lamp(180);
     let output = check(&file);
     assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    assert!(text(&output.stdout).starts_with("Shelf lamp: no errors\n"));
     assert!(text(&output.stdout).contains("foot"));
     assert_eq!(text(&output.stderr), "");
 }
@@ -181,12 +182,53 @@ fn seconds_and_effort_exclude_each_other_and_are_not_zero() {
         &["--seconds", "1", "--effort", "5"][..],
         &["--seconds", "0"],
         &["--seconds", "soon"],
+        &["--prove", "0s"],
         &["--format", "paper"],
     ] {
         let output = plan(&file, wrong);
         assert_eq!(output.status.code(), Some(2), "{wrong:?}");
         assert!(output.stdout.is_empty());
     }
+}
+
+#[test]
+fn a_wrong_effort_or_time_is_told_what_is_right() {
+    let (_folder, file) = lamp(180);
+    let said = |option: &str, value: &str| {
+        let output = beamyard()
+            .arg("plan")
+            .arg(&file)
+            .args([option, value])
+            .output();
+        text(&output.expect("it ran").stderr)
+    };
+    for wrong in ["x", "0", "1.5"] {
+        let told = said("--effort", wrong);
+        assert!(told.contains("1 or more"), "{told}");
+    }
+    assert!(said("--prove", "5").contains("`90s`"));
+    assert!(said("--prove", "0s").contains("more than nothing"));
+}
+
+#[test]
+fn a_time_to_prove_is_taken_with_and_without_blanks() {
+    let (_folder, file) = lamp(180);
+    for time in ["1s", "1 s"] {
+        let output = plan(&file, &["--prove", time]);
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    }
+}
+
+#[test]
+#[cfg(unix)]
+fn a_folder_that_cannot_be_made_is_named_as_it_was_written() {
+    // A file stands where its parent should be.
+    let (folder, file) = lamp(180);
+    let out = folder.path().join("lamp.yaml").join("out");
+    let output = plan(&file, &["--out", path(&out)]);
+    let told = text(&output.stderr);
+    assert!(told.contains(path(&out)), "{told}");
+    assert!(!told.contains(".beamyard-"), "{told}");
 }
 
 #[test]

@@ -5,8 +5,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use beamyard::calendar::Calendar;
 use beamyard::plan::{
-    AssemblyDates, Cost, Gluing, Order, Piece, Plan, RouteUse, Run, SpoolNote, Work,
+    AssemblyDates, Cost, Gluing, Order, Piece, Plan, RouteUse, Run, SpoolEnd, SpoolNote, Trial,
+    Work,
 };
 use beamyard::routes::{Form, PartRoutes, Refusal, RouteKind, Way};
 use beamyard::scenario::{
@@ -36,7 +38,7 @@ pub const CAP: PartIndex = PartIndex(4);
 
 const PIVOT: AssemblyIndex = AssemblyIndex(0);
 const JIB: AssemblyIndex = AssemblyIndex(1);
-const TOWER: AssemblyIndex = AssemblyIndex(2);
+pub const TOWER: AssemblyIndex = AssemblyIndex(2);
 
 /// A local moment of the build, `2027-01-11 07:00`.
 pub fn at(local: &str) -> DateTime<Utc> {
@@ -216,6 +218,7 @@ pub fn scenario() -> Scenario {
             part("foot", 4, [90.0, 90.0, 40.0], BLACK),
             Part {
                 spares: 1,
+                trial: 3,
                 ..part("cap", 6, [40.0, 40.0, 12.0], YELLOW)
             },
         ],
@@ -307,10 +310,39 @@ impl Copies {
             start: at(start),
             end: at(start) + chrono::Duration::minutes(minutes),
             minutes: Minutes(minutes),
+            alone: alone(scenario, start, minutes),
             grams: Grams(grams),
             pieces,
-            spool: SpoolNote::Lasts,
+            spool: SpoolNote::default(),
         }
+    }
+}
+
+/// Whether a run so long is anywhere outside bench hours.
+fn alone(scenario: &Scenario, start: &str, minutes: i64) -> bool {
+    let calendar = Calendar::new(scenario);
+    let start = calendar.minute(at(start));
+    let end = start + i32::try_from(minutes).expect("a few days");
+    !calendar.attended(start, end)
+}
+
+/// A spool that goes on at the setup.
+pub fn put_on(grams: f64) -> SpoolNote {
+    SpoolNote {
+        put_on: Some(Grams(grams)),
+        ends: Vec::new(),
+    }
+}
+
+/// The end of a spool during the run, and what is on the next.
+pub fn ending(moment: &str, attended: bool, next: f64) -> SpoolNote {
+    SpoolNote {
+        put_on: None,
+        ends: vec![SpoolEnd {
+            at: at(moment),
+            attended,
+            next: Grams(next),
+        }],
     }
 }
 
@@ -324,7 +356,7 @@ fn runs(scenario: &Scenario) -> Vec<Run> {
     let time = (Some("2027-01-11 07:00"), "2027-01-11 07:10", 562);
     let pieces = [first, caps].concat();
     runs.push(Run {
-        spool: SpoolNote::NewAtSetup(Grams(430.0)),
+        spool: put_on(430.0),
         ..copies.run(scenario, TALL, YELLOW, time, 260.0, pieces)
     });
 
@@ -333,7 +365,7 @@ fn runs(scenario: &Scenario) -> Vec<Run> {
     let time = (Some("2027-01-11 17:30"), "2027-01-11 17:40", 980);
     let pieces = [first, second].concat();
     runs.push(Run {
-        spool: SpoolNote::RunsOutAlone(at("2027-01-12 04:15")),
+        spool: ending("2027-01-12 04:15", false, 1000.0),
         ..copies.run(scenario, TALL, YELLOW, time, 610.0, pieces)
     });
 
@@ -355,7 +387,7 @@ fn runs(scenario: &Scenario) -> Vec<Run> {
     let time = (Some("2027-01-12 17:30"), "2027-01-12 17:40", 700);
     let pieces = [lacing, feet].concat();
     runs.push(Run {
-        spool: SpoolNote::ChangeAt(at("2027-01-12 22:05")),
+        spool: ending("2027-01-12 22:05", true, 1000.0),
         ..copies.run(scenario, WIDE, BLACK, time, 510.0, pieces)
     });
 
@@ -363,7 +395,7 @@ fn runs(scenario: &Scenario) -> Vec<Run> {
     let time = (Some("2027-01-15 17:30"), "2027-01-15 17:48", 1500);
     runs.push(Run {
         swap_from: Some(None),
-        spool: SpoolNote::NewAtSetup(Grams(1000.0)),
+        spool: put_on(1000.0),
         ..copies.run(scenario, BELT, GREY, time, 640.0, leg)
     });
     for start in ["2027-01-16 18:48", "2027-01-17 19:48", "2027-01-18 20:48"] {
@@ -404,6 +436,7 @@ pub fn plan(scenario: &Scenario) -> Plan {
         pieces,
         machine,
         joint: joint.map(JointIndex),
+        long: joint.is_some() || matches!(route, RouteKind::Diagonal | RouteKind::Belt),
         why: why.into(),
     };
     let order = |filament, grams, on_hand, spools, order_by: Option<(i32, u32, u32)>| Order {
@@ -462,6 +495,12 @@ pub fn plan(scenario: &Scenario) -> Plan {
             used(FOOT, 3, RouteKind::Turned, 1, WIDE, None, "fits turned"),
             used(CAP, 7, RouteKind::Whole, 1, TALL, None, "fits as drawn"),
         ],
+        // The bench opens again at 17:30.
+        trials: vec![Trial {
+            part: CAP,
+            printed: at("2027-01-11 16:32"),
+            approved: at("2027-01-11 17:30"),
+        }],
         gluings: vec![Gluing {
             part: CHORD,
             number: 1,

@@ -1,14 +1,14 @@
 //! Spools, run-out and orders, by rule.
 
 use beamyard::calendar::Calendar;
-use beamyard::plan::SpoolNote;
+use beamyard::plan::{SpoolEnd, SpoolNote};
 use beamyard::scenario::{FilamentIndex, MachineIndex, Scenario};
 use beamyard::stock::{Provision, Use, provide};
 use beamyard::units::Grams;
 use chrono::{Duration, NaiveDate, TimeZone, Utc};
 use proptest::prelude::*;
 
-use crate::demo::{self, BELT, BLACK, TALL, WIDE, YELLOW, at};
+use crate::demo::{self, BELT, BLACK, TALL, WIDE, YELLOW, at, put_on};
 
 /// The demo's shop with these spools of yellow and of black on hand.
 fn shop(yellow: &[f64], black: &[f64]) -> Scenario {
@@ -41,6 +41,19 @@ fn run(
 
 fn provided(scenario: &Scenario, uses: &[Use]) -> Provision {
     provide(scenario, &Calendar::new(scenario), uses)
+}
+
+/// A spool that goes on at the setup, and its end and those of its followers: when, attended, grams on the next.
+fn ending(put_on: f64, ends: &[(&str, bool, f64)]) -> SpoolNote {
+    let end = |&(moment, attended, next): &(&str, bool, f64)| SpoolEnd {
+        at: at(moment),
+        attended,
+        next: Grams(next),
+    };
+    SpoolNote {
+        put_on: Some(Grams(put_on)),
+        ends: ends.iter().map(end).collect(),
+    }
 }
 
 fn date(month: u32, day: u32) -> NaiveDate {
@@ -92,11 +105,7 @@ fn the_smallest_spool_that_lasts_goes_on_and_stays_while_it_lasts() {
     ];
     assert_eq!(
         provided(&scenario, &uses).notes,
-        [
-            SpoolNote::NewAtSetup(Grams(430.0)),
-            SpoolNote::NewAtSetup(Grams(1000.0)),
-            SpoolNote::Lasts,
-        ]
+        [put_on(430.0), put_on(1000.0), SpoolNote::default(),]
     );
 }
 
@@ -109,10 +118,7 @@ fn notes_come_in_the_order_of_the_runs_given() {
     ];
     assert_eq!(
         provided(&scenario, &uses).notes,
-        [
-            SpoolNote::NewAtSetup(Grams(1000.0)),
-            SpoolNote::NewAtSetup(Grams(430.0)),
-        ]
+        [put_on(1000.0), put_on(430.0),]
     );
 }
 
@@ -125,7 +131,7 @@ fn a_spool_that_ends_while_somebody_is_there_is_a_change() {
     let provision = provided(&scenario, &uses);
     assert_eq!(
         provision.notes,
-        [SpoolNote::ChangeAt(at("2027-01-16 15:10"))]
+        [ending(300.0, &[("2027-01-16 15:10", true, 200.0)])]
     );
     assert_eq!(provision.orders[YELLOW.0].spools, 0);
 }
@@ -137,19 +143,25 @@ fn a_spool_that_ends_with_nobody_there_is_marked() {
     let uses = [run(TALL, YELLOW, "2027-01-11 17:40", 480, 400.0)];
     assert_eq!(
         provided(&scenario, &uses).notes,
-        [SpoolNote::RunsOutAlone(at("2027-01-11 23:40"))]
+        [ending(300.0, &[("2027-01-11 23:40", false, 200.0)])]
     );
 }
 
 #[test]
-fn of_several_ends_in_one_run_the_one_with_nobody_there_counts() {
+fn all_ends_in_one_run_are_told_with_the_spool_that_follows() {
     // 1000 g in 1000 min from Sat 09:10. 500 g end after 500 min, 17:30, somebody is there; 300 g more after 800 min, 22:30,
     // half an hour after the bench has closed.
     let scenario = shop(&[500.0, 300.0, 200.0], &[]);
     let uses = [run(TALL, YELLOW, "2027-01-16 09:10", 1000, 1000.0)];
     assert_eq!(
         provided(&scenario, &uses).notes,
-        [SpoolNote::RunsOutAlone(at("2027-01-16 22:30"))]
+        [ending(
+            500.0,
+            &[
+                ("2027-01-16 17:30", true, 300.0),
+                ("2027-01-16 22:30", false, 200.0)
+            ]
+        )]
     );
 }
 
@@ -165,15 +177,12 @@ fn one_spool_is_put_on_for_all_runs_that_follow_without_a_setup() {
     };
     assert_eq!(
         provided(&scenario, &[first, follows]).notes,
-        [SpoolNote::NewAtSetup(Grams(1400.0)), SpoolNote::Lasts]
+        [put_on(1400.0), SpoolNote::default()]
     );
     // With a setup of its own the second run gets a spool of its own.
     assert_eq!(
         provided(&scenario, &[first, second]).notes,
-        [
-            SpoolNote::NewAtSetup(Grams(700.0)),
-            SpoolNote::NewAtSetup(Grams(1400.0)),
-        ]
+        [put_on(700.0), put_on(1400.0),]
     );
 }
 
@@ -193,11 +202,7 @@ fn a_spool_that_comes_off_in_a_colour_change_can_go_on_again() {
     let provision = provided(&scenario, &uses);
     assert_eq!(
         provision.notes,
-        [
-            SpoolNote::NewAtSetup(Grams(1000.0)),
-            SpoolNote::NewAtSetup(Grams(500.0)),
-            SpoolNote::NewAtSetup(Grams(700.0)),
-        ]
+        [put_on(1000.0), put_on(500.0), put_on(700.0),]
     );
     // Purge counts for the filament that comes in: 300 + 600 + 12 yellow, 200 + 12 black.
     assert_eq!(provision.orders[YELLOW.0].grams, Grams(912.0));
@@ -215,7 +220,7 @@ fn purge_comes_off_the_spool_before_the_run() {
     }];
     assert_eq!(
         provided(&scenario, &uses).notes,
-        [SpoolNote::ChangeAt(at("2027-01-16 18:08"))]
+        [ending(500.0, &[("2027-01-16 18:08", true, 100.0)])]
     );
 }
 
@@ -235,7 +240,7 @@ fn two_machines_cannot_print_from_one_spool_at_once() {
     ];
     let provision = provided(&scenario, &uses);
     assert_eq!(provision.orders[YELLOW.0].spools, 0);
-    assert_eq!(provision.notes[1], SpoolNote::NewAtSetup(Grams(600.0)));
+    assert_eq!(provision.notes[1], put_on(600.0));
 }
 
 #[test]
@@ -260,7 +265,7 @@ fn a_spool_that_goes_on_during_a_run_is_ordered_before_that_run() {
     let provision = provided(&scenario, &uses);
     assert_eq!(
         provision.notes,
-        [SpoolNote::ChangeAt(at("2027-01-23 10:40"))]
+        [ending(1000.0, &[("2027-01-23 10:40", true, 1000.0)])]
     );
     assert_eq!(provision.orders[YELLOW.0].order_by, Some(date(1, 17)));
 }
@@ -279,8 +284,8 @@ fn an_ordered_spool_is_not_counted_on_before_it_can_have_come() {
     assert_eq!(
         provision.notes,
         [
-            SpoolNote::ChangeAt(at("2027-01-11 20:30")),
-            SpoolNote::NewAtSetup(Grams(1000.0)),
+            ending(300.0, &[("2027-01-11 20:30", true, 300.0)]),
+            put_on(1000.0),
         ]
     );
     let order = &provision.orders[YELLOW.0];
@@ -298,10 +303,7 @@ fn a_run_that_cannot_do_without_an_ordered_spool_begins_with_it() {
     ];
     assert_eq!(
         provided(&scenario, &uses).notes,
-        [
-            SpoolNote::NewAtSetup(Grams(1000.0)),
-            SpoolNote::NewAtSetup(Grams(30.0)),
-        ]
+        [put_on(1000.0), put_on(30.0),]
     );
 }
 
@@ -342,8 +344,8 @@ proptest! {
         let on_hand: u32 = spools.iter().sum();
         prop_assert_eq!(provision.orders[YELLOW.0].spools, needed.saturating_sub(on_hand).div_ceil(1000));
         for (used, note) in uses.iter().zip(&provision.notes) {
-            if let SpoolNote::ChangeAt(moment) | SpoolNote::RunsOutAlone(moment) = *note {
-                prop_assert!(used.start <= moment && moment < used.end);
+            for end in &note.ends {
+                prop_assert!(used.start <= end.at && end.at < used.end);
             }
         }
     }

@@ -1,7 +1,9 @@
 //! The plan as text at the widths of an old and a new terminal.
 
-use beamyard::plan::SpoolNote;
+use beamyard::plan::{Plan, SpoolNote};
 use beamyard::report::{Look, table};
+use beamyard::scenario::Scenario;
+use beamyard::units::{Grams, Minutes};
 use unicode_width::UnicodeWidthStr;
 
 use crate::demo;
@@ -70,9 +72,128 @@ fn a_run_whose_spool_ends_with_nobody_there_is_named() {
     let section = text.split("Marked").nth(1).expect("there is a marked run");
     assert!(section.contains("tall-002"));
     for run in &mut plan.runs {
-        run.spool = SpoolNote::Lasts;
+        run.spool = SpoolNote::default();
     }
     assert!(!table(&scenario, &plan, &Look::plain(80)).contains("Marked"));
+}
+
+/// The plan at 80 columns with its line breaks taken out.
+fn told(scenario: &Scenario, plan: &Plan) -> String {
+    let text = table(scenario, plan, &Look::plain(80));
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+#[test]
+fn the_headline_says_how_many_runs_stop_beyond_its_dates() {
+    let scenario = demo::scenario();
+    let mut plan = demo::plan(&scenario);
+    let stops = "Spools 1 run stops when its spool ends; dates do not include it";
+    assert!(told(&scenario, &plan).contains(stops));
+    for run in &mut plan.runs {
+        run.spool = SpoolNote::default();
+    }
+    assert!(!told(&scenario, &plan).contains("Spools"));
+}
+
+#[test]
+fn a_run_without_a_setup_names_the_setup_before_it_and_all_its_ends() {
+    let scenario = demo::scenario();
+    let mut plan = demo::plan(&scenario);
+    let third = plan.runs.iter_mut().find(|run| run.id == "belt-003");
+    let mut spool = demo::ending("2027-01-18 02:00", false, 500.0);
+    spool
+        .ends
+        .extend(demo::ending("2027-01-18 12:00", false, 1000.0).ends);
+    third.expect("the demo has it").spool = spool;
+    let text = told(&scenario, &plan);
+    let row =
+        "ends Mon 18 Jan 02:00 and Mon 18 Jan 12:00 with nobody there; no setup since belt-001";
+    assert!(text.contains(row), "{text}");
+    // In the queue: what follows each.
+    assert!(
+        text.contains("! out Mon 02:00, then 500 g, ! out Mon 12:00, then 1000 g"),
+        "{text}"
+    );
+}
+
+#[test]
+fn a_spool_put_on_at_a_setup_is_named_even_where_it_ends_during_the_run() {
+    let scenario = demo::scenario();
+    let mut plan = demo::plan(&scenario);
+    plan.runs[1].spool.put_on = Some(Grams(570.0));
+    let text = told(&scenario, &plan);
+    assert!(
+        text.contains("yellow, spool of 570 g, ! out Tue 04:15, then 1000 g"),
+        "{text}"
+    );
+}
+
+#[test]
+fn trial_copies_are_marked_and_told_when_to_approve_them() {
+    let scenario = demo::scenario();
+    let text = told(&scenario, &demo::plan(&scenario));
+    assert!(text.contains("3× cap (trial)"), "{text}");
+    let row = "3× cap from Mon 11 Jan 17:30, printed on tall-001; the rest is set up after that";
+    assert!(text.contains(row), "{text}");
+}
+
+#[test]
+fn a_run_that_prints_with_nobody_there_is_marked_and_counted_whichever_day_it_ends() {
+    let scenario = demo::scenario();
+    let mut plan = demo::plan(&scenario);
+    // Of nine runs only tall-003 lies in bench hours; tall-001 ends on its own day.
+    assert!(told(&scenario, &plan).contains("8 unattended"));
+    assert!(told(&scenario, &plan).contains("tall-001 07:00 07:10 16:32 alone"));
+    plan.runs.retain(|run| run.id == "tall-003");
+    assert!(!told(&scenario, &plan).contains("unattended"));
+}
+
+#[test]
+fn a_machine_without_runs_is_named() {
+    let scenario = demo::scenario();
+    let mut plan = demo::plan(&scenario);
+    assert!(!told(&scenario, &plan).contains("not used"));
+    plan.runs.retain(|run| run.machine == demo::TALL);
+    assert!(told(&scenario, &plan).contains("not used: wide, belt"));
+}
+
+#[test]
+fn an_early_stage_says_by_how_much_and_its_float_besides() {
+    let scenario = demo::scenario();
+    let mut plan = demo::plan(&scenario);
+    let due = scenario.assemblies[demo::TOWER.0].due.expect("a stage");
+    plan.assemblies[demo::TOWER.0].complete = due - chrono::Duration::days(3);
+    plan.assemblies[demo::TOWER.0].float = Minutes::ZERO;
+    assert!(told(&scenario, &plan).contains("early by 3 days, no float"));
+}
+
+#[test]
+fn a_spool_more_than_is_missing_is_explained() {
+    let scenario = demo::scenario();
+    let mut plan = demo::plan(&scenario);
+    // Black: 900 - 800 = 100 g are missing, one spool of 1000 g.
+    let explained = |plan: &Plan| {
+        told(&scenario, plan).contains("1 spool more than the 100 g that are missing")
+    };
+    assert!(!explained(&plan));
+    plan.orders[demo::BLACK.0].spools = 2;
+    assert!(explained(&plan));
+}
+
+#[test]
+fn parts_that_a_bed_takes_square_are_no_long_parts_wherever_they_are_made() {
+    let scenario = demo::scenario();
+    let mut plan = demo::plan(&scenario);
+    // The caps and feet are 4 + 7 copies; with the six lacings, said to fit square too, 17.
+    let lacing = plan
+        .routes
+        .iter_mut()
+        .find(|used| used.part == demo::LACING);
+    lacing.expect("it is made").long = false;
+    let text = told(&scenario, &plan);
+    let line = "3 other parts (17 copies) in one piece that lies square on a bed; of them 6 at an angle all the same.";
+    assert!(text.contains(line), "{text}");
+    assert!(!text.contains("fits only at an angle"), "{text}");
 }
 
 #[test]

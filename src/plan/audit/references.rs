@@ -9,7 +9,7 @@ use super::Faults;
 use super::evidence::Evidence;
 use super::presence::minute;
 use super::rule::Rule;
-use crate::plan::{Plan, SpoolNote, Work};
+use crate::plan::{Plan, Work};
 use crate::scenario::Scenario;
 
 /// [`Rule::References`]: every index and every number.
@@ -72,7 +72,8 @@ fn check_numbers(plan: &Plan, faults: &mut Faults) {
     };
     for run in &plan.runs {
         number("a run's mass", run.grams.value());
-        if let SpoolNote::NewAtSetup(grams) = run.spool {
+        let next = run.spool.ends.iter().map(|end| end.next);
+        for grams in run.spool.put_on.into_iter().chain(next) {
             number("a spool's mass", grams.value());
         }
         for piece in &run.pieces {
@@ -113,8 +114,8 @@ pub(super) fn check_moments(evidence: &Evidence, faults: &mut Faults) {
         for moment in run.setup.into_iter().chain([run.start, run.end]) {
             whole(&name, moment);
         }
-        if let SpoolNote::ChangeAt(at) | SpoolNote::RunsOutAlone(at) = run.spool {
-            whole(&name, at);
+        for end in &run.spool.ends {
+            whole(&name, end.at);
         }
     }
     for gluing in &plan.gluings {

@@ -61,10 +61,14 @@ rules! {
     Offline,
     /// A machine that may not run unattended is set up and runs inside one bench window.
     Attended,
+    /// A run says truly whether it prints while nobody is there.
+    AloneSaid,
     /// A part is not started before its file is ready.
     Ready,
     /// Copies beyond a trial are not set up before the trial is printed and somebody is there to approve it.
     Trial,
+    /// Every part with a trial is listed with the moments when that is printed and somebody is there to approve it.
+    TrialListed,
 
     /// A part is made on the machines that may make it.
     OnlyMachines,
@@ -155,7 +159,7 @@ rules! {
     OrderBy,
     /// A spool that is changed during a run is changed in bench hours and while the run lasts.
     SpoolChange,
-    /// A spool that runs out unattended does so while the run lasts.
+    /// A spool that runs out unattended does so while nobody is there and while the run lasts.
     SpoolRunsOut,
 
     /// The routes add up to all copies of every part, by kind and number of pieces.

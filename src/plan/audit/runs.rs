@@ -145,7 +145,7 @@ fn check_setup(evidence: &Evidence, at: usize, free: Option<Minute>, faults: &mu
     });
 }
 
-/// [`Rule::OneRunAtATime`], [`Rule::SetupInWindow`], [`Rule::Offline`], [`Rule::Attended`], [`Rule::Ready`].
+/// [`Rule::OneRunAtATime`], [`Rule::SetupInWindow`], [`Rule::Offline`], [`Rule::AloneSaid`], [`Rule::Attended`], [`Rule::Ready`].
 fn check_time(
     evidence: &Evidence,
     presence: &Presence,
@@ -189,6 +189,10 @@ fn check_time(
             )
         });
     }
+    let alone = presence.holding(start, to).is_none();
+    faults.require(run.alone == alone, Rule::AloneSaid, || {
+        format!("run {} prints with nobody there: {alone}", run.id)
+    });
     if !machine.unattended {
         let attended = presence.holding(from, to).is_some();
         faults.require(attended, Rule::Attended, || {
@@ -216,8 +220,9 @@ fn check_time(
     }
 }
 
-/// [`Rule::Trial`].
+/// [`Rule::Trial`], [`Rule::TrialListed`].
 fn check_trials(evidence: &Evidence, presence: &Presence, faults: &mut Faults) {
+    let mut listed = evidence.plan.trials.iter();
     for (at, part) in evidence.scenario.parts.iter().enumerate() {
         if part.trial == 0 {
             continue;
@@ -233,6 +238,15 @@ fn check_trials(evidence: &Evidence, presence: &Presence, faults: &mut Faults) {
             continue; // Copies that are missing altogether are another rule's fault.
         };
         let approved = presence.next(printed);
+        let said = approved.is_none_or(|approved| {
+            listed.next().is_some_and(|said| {
+                (said.part, minute(said.printed), minute(said.approved))
+                    == (part, printed, approved)
+            })
+        });
+        faults.require(said, Rule::TrialListed, || {
+            format!("the trial of {} is not listed so", evidence.part_name(part))
+        });
         let beyond = (
             Bound::Excluded((part, trial)),
             Bound::Included((part, u32::MAX)),
@@ -255,4 +269,7 @@ fn check_trials(evidence: &Evidence, presence: &Presence, faults: &mut Faults) {
             });
         }
     }
+    faults.require(listed.next().is_none(), Rule::TrialListed, || {
+        String::from("a trial is listed that there is not")
+    });
 }

@@ -7,7 +7,7 @@ use super::Faults;
 use super::evidence::Evidence;
 use super::presence::{Minute, Presence, minute, opening};
 use super::rule::Rule;
-use crate::plan::{Order, SpoolNote};
+use crate::plan::Order;
 use crate::scenario::FilamentIndex;
 use crate::units::Grams;
 
@@ -37,15 +37,18 @@ pub(super) fn check(evidence: &Evidence, presence: &Presence, faults: &mut Fault
         }
     }
     for run in &evidence.plan.runs {
-        let (rule, at, fits) = match run.spool {
-            SpoolNote::Lasts | SpoolNote::NewAtSetup(_) => continue,
-            SpoolNote::ChangeAt(at) => (Rule::SpoolChange, at, presence.at(minute(at))),
-            SpoolNote::RunsOutAlone(at) => (Rule::SpoolRunsOut, at, true),
-        };
-        let during = (run.start..=run.end).contains(&at);
-        faults.require(fits && during, rule, || {
-            format!("the spool of run {} at {}", run.id, evidence.shown(at))
-        });
+        for end in &run.spool.ends {
+            let rule = if end.attended {
+                Rule::SpoolChange
+            } else {
+                Rule::SpoolRunsOut
+            };
+            let as_said = presence.at(minute(end.at)) == end.attended;
+            let during = (run.start..=run.end).contains(&end.at);
+            faults.require(as_said && during, rule, || {
+                format!("the spool of run {} at {}", run.id, evidence.shown(end.at))
+            });
+        }
     }
 }
 

@@ -1,10 +1,11 @@
 //! What to order by when, and what is enough.
 //!
 //! Knows: the orders of a plan. Must not know: single spools.
-//! Promises: what is to be ordered first stands first.
+//! Promises: what is to be ordered first stands first; where more is ordered than is missing, the reason is said.
 
 use crate::plan::{Order, Plan};
 use crate::scenario::Scenario;
+use crate::units::Grams;
 
 use crate::report::Look;
 use crate::report::grid::{Fit, Grid, Text, Tone, heading, paragraph};
@@ -53,6 +54,21 @@ pub(super) fn orders(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         ]);
     }
     let mut text = grid.render(look, 0);
+    for order in &plan.orders {
+        let filament = &scenario.filaments[order.filament.0];
+        let missing = (order.grams - order.on_hand).0.max(0.0);
+        let more = f64::from(order.spools) - (missing / filament.spool.0).ceil();
+        if more >= 1.0 {
+            let note = format!(
+                "{}: {} more than the {} that are missing: when it goes on, all else that is left is on machines that \
+                 print.",
+                filament.id,
+                words::count(more as usize, "spool", "spools"),
+                words::mass(Grams(missing)),
+            );
+            text.push_str(&paragraph(look, 0, note));
+        }
+    }
     if !enough.is_empty() {
         let note = format!("Enough on hand: {}.", enough.join(", "));
         text.push_str(&paragraph(look, 0, note));

@@ -13,7 +13,7 @@ use crate::report::local::{Local, day_and_year};
 use crate::report::money::{Hundredths, Shown, gap};
 use crate::report::words;
 
-/// So many late stages are named; the section on stages has them all.
+/// So many late stages or idle machines are named, and the rest counted.
 const MOST_NAMES: usize = 4;
 
 pub(super) fn headline(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
@@ -23,6 +23,9 @@ pub(super) fn headline(scenario: &Scenario, plan: &Plan, look: &Look) -> String 
         grid.row([Text::from(label).tone(Tone::Quiet), text]);
     };
     line("Complete", complete(scenario, plan));
+    if let Some(stops) = stops(plan) {
+        line("Spools", stops);
+    }
     if let Some(stages) = stages(scenario, plan) {
         line("Stages", stages);
     }
@@ -43,6 +46,17 @@ fn complete(scenario: &Scenario, plan: &Plan) -> Text {
         words::days(taken)
     ))
     .tone(Tone::Strong)
+}
+
+/// How many runs stop before their end, which no date includes; `None` where none does.
+fn stops(plan: &Plan) -> Option<Text> {
+    let stop = |run: &&crate::plan::Run| run.spool.alone().next().is_some();
+    let text = match plan.runs.iter().filter(stop).count() {
+        0 => return None,
+        1 => format!("1{TIE}run stops when its spool ends; dates do not include it"),
+        runs => format!("{runs}{TIE}runs stop when their spool ends; dates do not include it"),
+    };
+    Some(Text::from(text).tone(Tone::Mark))
 }
 
 /// How many stages are late, which, and by how much; `None` where nothing has a due date.
@@ -78,25 +92,31 @@ fn stages(scenario: &Scenario, plan: &Plan) -> Option<Text> {
 }
 
 fn queue(scenario: &Scenario, plan: &Plan) -> Text {
-    let local = Local(scenario.build.zone);
-    let busy = (0..scenario.machines.len())
-        .filter(|&machine| plan.runs.iter().any(|run| run.machine.0 == machine))
-        .count();
+    let (busy, idle): (Vec<usize>, Vec<usize>) = (0..scenario.machines.len())
+        .partition(|&machine| plan.runs.iter().any(|run| run.machine.0 == machine));
     let hours: f64 = plan.runs.iter().map(|run| run.minutes.hours()).sum();
-    let overnight = plan
-        .runs
-        .iter()
-        .filter(|run| local.date(run.end) > local.date(run.start))
-        .count();
+    let alone = plan.runs.iter().filter(|run| run.alone).count();
     let mut text = format!(
         "{} on {}, {hours:.0}{TIE}h of printing",
         words::count(plan.runs.len(), "run", "runs"),
-        words::count(busy, "machine", "machines"),
+        words::count(busy.len(), "machine", "machines"),
     );
-    if overnight > 0 {
-        text.push_str(&format!(", {overnight}{TIE}overnight"));
+    if alone > 0 {
+        text.push_str(&format!(", {alone}{TIE}unattended"));
     }
-    text.into()
+    if idle.is_empty() {
+        return text.into();
+    }
+    let (named, more) = idle.split_at(idle.len().min(MOST_NAMES));
+    let named: Vec<&str> = named
+        .iter()
+        .map(|&machine| scenario.machines[machine].id.as_str())
+        .collect();
+    let more = match more.len() {
+        0 => String::new(),
+        more => format!(" and {more} more"),
+    };
+    Text::lines([text, format!("not used: {}{more}", named.join(", "))])
 }
 
 fn filament(plan: &Plan) -> Text {

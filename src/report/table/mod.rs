@@ -5,8 +5,10 @@
 
 mod filament;
 mod headline;
+mod marked;
 mod queue;
 mod stages;
+mod trials;
 mod ways;
 
 use crate::plan::Plan;
@@ -15,12 +17,13 @@ use crate::scenario::Scenario;
 use super::Look;
 use super::grid::{Fit, Grid, Text, heading};
 
-/// The plan for a terminal: headline, queue, long parts, stages, filament, cautions.
+/// The plan for a terminal: headline, queue, trials, spools that run out, long parts, stages, filament, cautions.
 pub fn table(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
     [
         headline::headline(scenario, plan, look),
         queue::queue(scenario, plan, look),
-        queue::marked(scenario, plan, look),
+        trials::trials(scenario, plan, look),
+        marked::marked(scenario, plan, look),
         ways::ways(scenario, plan, look),
         stages::stages(scenario, plan, look),
         filament::orders(scenario, plan, look),

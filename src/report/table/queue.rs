@@ -1,4 +1,4 @@
-//! The queue by day and machine, and the runs that need a look.
+//! The queue by day and machine.
 //!
 //! Knows: runs, local days. Must not know: bench hours, costs.
 //! Promises: a run stands under the day of its setup (or of its start, where it follows another without one); each
@@ -8,7 +8,7 @@ use std::collections::BTreeSet;
 
 use chrono::{Days, NaiveDate};
 
-use crate::plan::{Plan, Run, SpoolNote};
+use crate::plan::{Plan, Run};
 use crate::scenario::Scenario;
 
 use crate::report::Look;
@@ -70,29 +70,6 @@ pub(super) fn queue(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         text.push_str(&paragraph(look, 0, Text::from(note).tone(Tone::Quiet)));
     }
     text
-}
-
-/// The runs whose spool ends with nobody there.
-pub(super) fn marked(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
-    let local = Local(scenario.build.zone);
-    let mut grid = Grid::new([Fit::Upto(20), Fit::Upto(20)]);
-    for run in &plan.runs {
-        if let SpoolNote::RunsOutAlone(moment) = run.spool {
-            grid.row([
-                Text::from(run.id.as_str()).tone(Tone::Mark),
-                scenario.filaments[run.filament.0].id.as_str().into(),
-                format!("ends {} with nobody there", local.full(moment)).into(),
-            ]);
-        }
-    }
-    if grid.is_empty() {
-        return String::new();
-    }
-    let advice = "The machine then stands, or prints nothing, until somebody comes. Put a fuller spool on at the setup, \
-                  or be there.";
-    heading(look, "Marked: the spool runs out")
-        + &grid.render(look, 0)
-        + &paragraph(look, 0, advice)
 }
 
 /// The day under which a run stands.
@@ -165,14 +142,13 @@ fn columns(look: &Look) -> Grid {
 }
 
 fn cells(scenario: &Scenario, local: Local, look: &Look, today: NaiveDate, run: &Run) -> Vec<Text> {
-    let overnight = local.date(run.end) > local.date(run.start);
     let mut cells = vec![
         Text::from(run.id.as_str()).tone(Tone::Strong),
         run.setup
             .map_or("none".into(), |moment| local.clock(moment).into()),
         local.clock(run.start).into(),
         local.seen_from(today, run.end).into(),
-        Text::from(if overnight { "night" } else { "" }).tone(Tone::Night),
+        Text::from(if run.alone { "alone" } else { "" }).tone(Tone::Alone),
     ];
     if look.width >= ROOMY {
         cells.push(words::span(run.minutes).into());
@@ -190,21 +166,18 @@ fn filament(scenario: &Scenario, local: Local, today: NaiveDate, run: &Run) -> T
         Some("") => text.push_str(", first load"),
         Some(from) => text.push_str(&format!(" from {from}")),
     }
-    let (spool, tone) = match run.spool {
-        SpoolNote::Lasts => (String::new(), Tone::Plain),
-        SpoolNote::NewAtSetup(grams) => {
-            let spool = format!(", spool{TIE}of{TIE}{}", words::mass(grams));
-            (spool, Tone::Plain)
-        }
-        SpoolNote::ChangeAt(moment) => {
-            let at = local.seen_from(today, moment);
-            (format!(", next{TIE}spool{TIE}{at}"), Tone::Plain)
-        }
-        SpoolNote::RunsOutAlone(moment) => {
-            let at = local.seen_from(today, moment);
-            (format!(", !{TIE}out{TIE}{at}"), Tone::Mark)
-        }
-    };
-    text.push_str(&spool);
-    Text::from(text).tone(tone)
+    if let Some(grams) = run.spool.put_on {
+        text.push_str(&format!(", spool{TIE}of{TIE}{}", words::mass(grams)));
+    }
+    for end in &run.spool.ends {
+        let at = local.seen_from(today, end.at);
+        let next = words::mass(end.next);
+        text.push_str(&if end.attended {
+            format!(", next{TIE}spool{TIE}{at} ({next})")
+        } else {
+            format!(", !{TIE}out{TIE}{at}, then{TIE}{next}")
+        });
+    }
+    let marked = run.spool.alone().next().is_some();
+    Text::from(text).tone(if marked { Tone::Mark } else { Tone::Plain })
 }

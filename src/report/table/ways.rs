@@ -1,8 +1,8 @@
 //! How the long parts are made and why, and the hardware to cut for them.
 //!
 //! Knows: the routes that a plan uses. Must not know: other routes, dates.
-//! Promises: every part that is split, on the belt or on the diagonal is named with its reason, those that share one in one
-//! row; the others are counted.
+//! Promises: every part that is split, on a belt or at an angle for its length is named with its reason, those that share
+//! one in one row; the others are counted.
 
 use std::collections::BTreeMap;
 
@@ -18,15 +18,10 @@ use crate::report::words;
 const INDENT: u16 = 2;
 
 pub(super) fn ways(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
-    let long: Vec<&RouteUse> = plan.routes.iter().filter(|used| is_long(used)).collect();
+    let long: Vec<&RouteUse> = plan.routes.iter().filter(|used| used.long).collect();
     let mut text = heading(look, "How the long parts are made");
     if long.is_empty() {
-        text.push_str(&paragraph(
-            look,
-            0,
-            "Every part is printed in one piece, square to the bed.",
-        ));
-        return text;
+        text.push_str(&paragraph(look, 0, "No part is too long for a bed."));
     }
     let mut every_row = columns();
     let groups = groups(scenario, &long);
@@ -88,13 +83,6 @@ fn groups<'a>(scenario: &Scenario, long: &[&'a RouteUse]) -> BTreeMap<(u8, Strin
     groups
 }
 
-fn is_long(used: &RouteUse) -> bool {
-    matches!(
-        used.route,
-        RouteKind::Split | RouteKind::Belt | RouteKind::Diagonal
-    )
-}
-
 /// How a part is made, in words, with the place of these words among the others.
 fn made(scenario: &Scenario, used: &RouteUse) -> (u8, String) {
     let machine = &scenario.machines[used.machine.0].id;
@@ -112,19 +100,34 @@ fn made(scenario: &Scenario, used: &RouteUse) -> (u8, String) {
     }
 }
 
-/// One line on all parts that lie square on a bed in one piece.
+/// One line on all parts that a bed takes square and in one piece.
 fn others(plan: &Plan) -> String {
-    let square: Vec<&RouteUse> = plan.routes.iter().filter(|used| !is_long(used)).collect();
-    let copies: u32 = square.iter().map(|used| used.quantity).sum();
-    let mut parts: Vec<_> = square.iter().map(|used| used.part).collect();
+    let others: Vec<&RouteUse> = plan.routes.iter().filter(|used| !used.long).collect();
+    let copies = |wanted: fn(RouteKind) -> bool| -> u32 {
+        let of_it = others.iter().filter(|used| wanted(used.route));
+        of_it.map(|used| used.quantity).sum()
+    };
+    let mut parts: Vec<_> = others.iter().map(|used| used.part).collect();
     parts.dedup();
     if parts.is_empty() {
         return String::new();
     }
+    let elsewhere: Vec<String> = [
+        (copies(|route| route == RouteKind::Belt), "on a belt"),
+        (copies(|route| route == RouteKind::Diagonal), "at an angle"),
+    ]
+    .into_iter()
+    .filter(|(copies, _)| *copies > 0)
+    .map(|(copies, how)| format!("{copies}{TIE}{how}"))
+    .collect();
+    let elsewhere = match &elsewhere[..] {
+        [] => String::new(),
+        some => format!("; of them {} all the same", some.join(" and ")),
+    };
     format!(
-        "{} ({}) in one piece, square to the bed.",
+        "{} ({}) in one piece that lies square on a bed{elsewhere}.",
         words::count(parts.len(), "other part", "other parts"),
-        words::count(copies as usize, "copy", "copies"),
+        words::count(copies(|_| true) as usize, "copy", "copies"),
     )
 }
 

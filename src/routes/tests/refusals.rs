@@ -71,7 +71,8 @@ fn an_impossible_part_is_told_the_belt_the_lengths_and_the_scale_that_would_do()
         [
             "write `belt: allowed`: it fits belt whole",
             "write `split: {joint: …, into: 2..4}`: 4 lengths of 345 mm fit tall",
-            "write `scale: 1.739` (for a part given by `model`): at 0.29 of its size it fits tall whole",
+            "write `scale: 1.739` if the part is given by `model`, `size: [399.9, 13.9, 13.9]` if by `size`: at 0.29 of its size \
+             it fits tall whole",
         ]
     );
 }
@@ -151,7 +152,7 @@ fn a_part_too_large_for_machines_that_are_all_barred_is_told_both() {
     let remedies = only_part(&scenario).remedies;
     assert_eq!(
         remedies[0],
-        "write `split: {joint: …, into: 2..2}`, and write `belt: allowed`: 2 lengths of 690 mm fit belt"
+        "write `split: {joint: …, into: 2}`, and write `belt: allowed`: 2 lengths of 690 mm fit belt"
     );
 }
 

@@ -5,7 +5,7 @@
 
 use std::ops::RangeInclusive;
 
-use super::{Ask, Kind, Number, Whole, entries, text};
+use super::{Ask, Kind, Number, entries, text};
 use crate::scenario::tree::{Node, Value};
 
 /// A fixed number of lengths.
@@ -110,30 +110,30 @@ impl Kind for Numbers {
     }
 }
 
-impl Range {
-    fn end(&self) -> Whole {
-        Whole {
-            unit: "",
-            least: self.least,
-            most: self.most,
-        }
-    }
-}
-
 impl Kind for Range {
     type Out = RangeInclusive<u32>;
 
     fn read(&self, node: &Node, ask: &mut Ask<'_>) -> Option<Self::Out> {
         let written = text(self, node, ask)?;
         let (first, last) = written.split_once("..").unwrap_or((written, written));
-        let mut end = |text: &str| {
-            let node = Node {
-                spot: node.spot,
-                value: Value::Text(text.to_owned()),
+        let end = |text: &str| -> Option<u32> { text.trim().parse().ok() };
+        let (Some(first), Some(last)) = (end(first), end(last)) else {
+            // Other dashes between two numbers can only be meant as this.
+            let meant = written.split_once(['-', '–', '—', ':']);
+            let meant = meant.and_then(|(first, last)| Some((end(first)?, end(last)?)));
+            return match meant {
+                Some((first, last)) => ask.refuse_with(
+                    node,
+                    format!("must be {}", self.rule()),
+                    format!("write `{first}..{last}`"),
+                ),
+                None => ask.refuse(node, format!("must be {}", self.rule())),
             };
-            self.end().read(&node, ask)
         };
-        let (first, last) = (end(first)?, end(last)?);
+        let within = self.least..=self.most;
+        if !within.contains(&first) || !within.contains(&last) {
+            return ask.refuse(node, format!("must be {}", self.rule()));
+        }
         if first > last {
             return ask.refuse_with(
                 node,

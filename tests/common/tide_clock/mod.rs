@@ -6,7 +6,7 @@
 mod plan;
 mod shop;
 
-pub use plan::{cost, plan};
+pub use plan::{cost, ends, plan};
 pub use shop::{shop, span};
 
 use beamyard::plan::{Plan, Run, Work};

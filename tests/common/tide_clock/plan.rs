@@ -1,7 +1,8 @@
 //! The good plan.
 
 use beamyard::plan::{
-    AssemblyDates, Cost, Gluing, Order, Piece, Plan, RouteUse, Run, SpareWork, SpoolNote, Work,
+    AssemblyDates, Cost, Gluing, Order, Piece, Plan, RouteUse, Run, SpareWork, SpoolEnd, SpoolNote,
+    Trial, Work,
 };
 use beamyard::routes::RouteKind;
 use beamyard::scenario::{AssemblyIndex, MachineIndex, PartIndex};
@@ -89,9 +90,22 @@ fn dated(
         start,
         end,
         minutes: Minutes((end - start).num_minutes()),
+        alone: false,
         grams: Grams(grams),
         pieces,
-        spool: SpoolNote::Lasts,
+        spool: SpoolNote::default(),
+    }
+}
+
+/// The end of a spool during a run.
+pub fn ends(moment: &str, attended: bool) -> SpoolNote {
+    SpoolNote {
+        put_on: None,
+        ends: vec![SpoolEnd {
+            at: at(moment),
+            attended,
+            next: Grams(500.0),
+        }],
     }
 }
 
@@ -104,7 +118,7 @@ fn runs() -> Vec<Run> {
         dated("tall-001", TALL, ("08:00", "08:10", "09:00"), 30.0, bracket),
         // A length is 0.3 of 400 000 mm³: 200 min, 150 g; 200 layers of 3 s. 5 + 2 × 200 + 10 = 415 min.
         Run {
-            spool: SpoolNote::ChangeAt(at("11 12:00")),
+            spool: ends("11 12:00", true),
             ..dated(
                 "tall-002",
                 TALL,
@@ -200,6 +214,7 @@ fn routes() -> Vec<RouteUse> {
         pieces: 1,
         machine,
         joint: None,
+        long: false,
         why: "the quickest".into(),
     };
     vec![
@@ -256,6 +271,12 @@ pub fn plan() -> Plan {
         finish: at("12 11:59"),
         runs: runs(),
         routes: routes(),
+        // The first bracket, printed while somebody is there.
+        trials: vec![Trial {
+            part: BRACKET,
+            printed: at("11 09:00"),
+            approved: at("11 09:00"),
+        }],
         gluings: vec![
             gluing(1, "11 16:05", work("11 16:15", "16:25"), "12 00:25"),
             gluing(2, "11 15:15", work("11 15:15", "15:25"), "11 23:25"),

@@ -1,0 +1,49 @@
+//! Which trial copies are to be approved, and when.
+//!
+//! Knows: trials, the runs that they are on. Must not know: bench hours.
+//! Promises: every part with a trial is named.
+
+use crate::plan::{Plan, Trial};
+use crate::scenario::Scenario;
+
+use crate::report::Look;
+use crate::report::grid::{Fit, Grid, TIE, Text, Tone, heading};
+use crate::report::local::Local;
+
+pub(super) fn trials(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
+    if plan.trials.is_empty() {
+        return String::new();
+    }
+    let local = Local(scenario.build.zone);
+    let mut grid = Grid::new([Fit::Upto(32)]);
+    for trial in &plan.trials {
+        let part = &scenario.parts[trial.part.0];
+        let rest = if part.trial < part.copies() {
+            "; the rest is set up after that"
+        } else {
+            ""
+        };
+        grid.row([
+            Text::from(format!("{}×{TIE}{}", part.trial, part.id)).tone(Tone::Strong),
+            format!(
+                "from {}, printed on {}{rest}",
+                local.full(trial.approved),
+                runs(scenario, plan, trial).join(", ")
+            )
+            .into(),
+        ]);
+    }
+    heading(look, "To approve") + &grid.render(look, 0)
+}
+
+/// Names of the runs with trial copies.
+fn runs<'a>(scenario: &Scenario, plan: &'a Plan, trial: &Trial) -> Vec<&'a str> {
+    let is_trial = |piece: &crate::plan::Piece| {
+        piece.part == trial.part && piece.number <= scenario.parts[piece.part.0].trial
+    };
+    plan.runs
+        .iter()
+        .filter(|run| run.pieces.iter().any(is_trial))
+        .map(|run| run.id.as_str())
+        .collect()
+}
