@@ -18,6 +18,8 @@ pub struct Edit {
     pub gone: Vec<PlateId>,
     /// Copies made more (or fewer) in an item's form.
     pub copies: Vec<(ItemId, i32)>,
+    /// Runs (machine, position) from which on a sheet is dated again even where it stays as it is.
+    pub again: Vec<(usize, usize)>,
     /// Room of sheets of earlier edits, used again.
     spare: Vec<Vec<PlateId>>,
 }
@@ -29,6 +31,13 @@ impl Edit {
         self.fresh.clear();
         self.gone.clear();
         self.copies.clear();
+        self.again.clear();
+    }
+
+    /// Has a machine's sheet dated again from a run on, before those that come into the edit later.
+    pub fn date_again(&mut self, state: &State, machine: usize, from: usize) {
+        self.sheet(state, machine);
+        self.again.push((machine, from));
     }
 
     /// The new sheet of a machine, begun as a copy of its present one.

@@ -191,6 +191,8 @@ impl State {
                 .zip(&self.sheets[*machine])
                 .take_while(|(a, b)| a == b)
                 .count();
+            let again = edit.again.iter().filter(|again| again.0 == *machine);
+            let same = again.map(|again| again.1).fold(same, usize::min);
             std::mem::swap(&mut self.sheets[*machine], sheet);
             self.set_aside(*machine, same);
         }

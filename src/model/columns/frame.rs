@@ -13,6 +13,10 @@ use super::ladder::{Ladder, Reach, reaches};
 use super::pricing::Fare;
 use crate::calendar::Minute;
 
+/// Two years. Where a run waits for hours that come once a year, or hardly anything costs money for being late, plans may
+/// last as long as the calendar, and clocks laid out for that take minutes to make.
+const LONGEST: Minute = 2 * 365 * 1440;
+
 /// The shop as pricing sees it.
 #[derive(Debug)]
 pub struct Frame<'a> {
@@ -70,8 +74,9 @@ pub struct Column {
 }
 
 impl<'a> Frame<'a> {
-    /// Lays the shop out for plans that cost less than `below`.
-    pub fn new(shop: &'a PackedShop, below: f64, step: Minute) -> Self {
+    /// Lays the shop out for plans that cost less than `below`; `None` if some of them may last longer than is laid out
+    /// minute by minute.
+    pub fn new(shop: &'a PackedShop, below: f64, step: Minute) -> Option<Self> {
         let goals = Goals::new(shop);
         let colours = shop.runs.iter().map(|r| r.colour + 1).max().unwrap_or(1);
         let fares: Vec<Vec<Fare>> = (0..shop.machines.len()).map(|m| fares(shop, m)).collect();
@@ -122,6 +127,9 @@ impl<'a> Frame<'a> {
             .max()
             .unwrap_or(0)
             .min(last);
+        if horizon > LONGEST {
+            return None;
+        }
         let ladders: Vec<Ladder> = goals
             .list
             .iter()
@@ -142,7 +150,7 @@ impl<'a> Frame<'a> {
         let tracks = (0..shop.machines.len())
             .map(|m| Track::new(shop, m, horizon))
             .collect();
-        Self {
+        Some(Self {
             shop,
             goals,
             ladders,
@@ -152,7 +160,7 @@ impl<'a> Frame<'a> {
             fares,
             colours,
             horizon,
-        }
+        })
     }
 
     /// The number of the row that ties a run (by its place) to a cell of a goal.

@@ -97,18 +97,23 @@ impl Ord for Node {
 
 /// Bounds the cost of every plan from below, as long as `go_on` says so after each round.
 pub fn prove(shop: &PackedShop, known: &Known, go_on: impl FnMut(&Progress) -> bool) -> Proof {
-    if let Some(bound) = plain(shop) {
+    let without_columns = |bound: f64| {
         let bound = bound.min(known.cost);
-        return Proof {
+        Proof {
             bound,
             optimal: bound > 0.0,
             best: None,
             iterations: 0,
             nodes: 0,
             columns: 0,
-        };
+        }
+    };
+    if let Some(bound) = plain(shop) {
+        return without_columns(bound);
     }
-    let frame = Frame::new(shop, known.cost, CELL);
+    let Some(frame) = Frame::new(shop, known.cost, CELL) else {
+        return without_columns(0.0);
+    };
     let root = Node {
         bound: f64::NEG_INFINITY,
         number: 0,

@@ -8,6 +8,7 @@ mod blocks;
 mod colours;
 mod copies;
 mod forms;
+mod hands;
 mod pieces;
 mod plates;
 mod rebuild;
@@ -68,6 +69,7 @@ pub fn all() -> Vec<Box<dyn Move>> {
         Box::new(forms::Reroute),
         Box::new(copies::Reassign),
         Box::new(rebuild::Rebuild),
+        Box::new(hands::Yield),
     ]
 }
 
