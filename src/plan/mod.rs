@@ -6,6 +6,7 @@
 pub mod audit;
 mod cautions;
 mod cost;
+mod critical;
 
 use chrono::{DateTime, Utc};
 
@@ -17,6 +18,7 @@ use crate::units::{Grams, Millimetres, Minutes, Money};
 
 pub use cautions::{Facts, cautions, copy_grams};
 pub use cost::{Ledger, cost, days, purged};
+pub use critical::{CriticalPath, critical_path};
 
 /// What a plan costs, part by part; the sum is what the search minimises.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -267,6 +269,8 @@ pub struct Plan {
     pub spare_work: Vec<SpareWork>,
     /// Filament needed, held, ordered; in scenario order.
     pub orders: Vec<Order>,
+    /// What the end of the build waits for.
+    pub critical: Option<CriticalPath>,
     /// Cautions to show, each once.
     pub cautions: Vec<String>,
 }

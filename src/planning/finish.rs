@@ -139,6 +139,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
     );
     let decided = cost.total() - base_plastic(scenario, ground.routes);
     Some(Plan {
+        critical: plan::critical_path(scenario, &runs, &gluings, &assemblies),
         seed,
         cost,
         bound: Money::ZERO,

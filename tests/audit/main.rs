@@ -46,6 +46,7 @@ macro_rules! planted {
 }
 
 mod bench;
+mod critical;
 mod money;
 mod nonsense;
 mod pieces;

@@ -447,6 +447,7 @@ pub fn plan(scenario: &Scenario) -> Plan {
         order_by: order_by.and_then(|(year, month, day)| NaiveDate::from_ymd_opt(year, month, day)),
     };
     Plan {
+        critical: None,
         seed: 1,
         cost: Cost {
             late: Money(12.343),

@@ -295,6 +295,7 @@ pub fn plan() -> Plan {
             },
             order(BLUE, blue, 1000.0, 0),
         ],
+        critical: None,
         cautions: Vec::new(),
     }
 }
