@@ -172,7 +172,10 @@ pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
         let before = found.best.cost();
         gather(&mut found, &mut chains, settings.watch);
         if plan.whole {
-            recombine(&mut found, settings);
+            // Joining takes its time; where the clock decides and has run out, there is none.
+            if !matches!(limit, Limit::Time(total) if begun.elapsed() >= total) {
+                recombine(&mut found, settings);
+            }
             let tidied = tidy(shop, &found.best);
             if tidied.cost() < found.best.cost() {
                 settings.watch.better(tidied.cost());

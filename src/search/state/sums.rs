@@ -1,0 +1,97 @@
+//! Adds a state up: what forms cost, when split copies can be joined, the whole.
+//!
+//! Knows: forms, glue tasks, completion. Must not know: how sheets are dated.
+//! Promises: the sum is the objective, nothing weighted.
+
+use crate::search::bench_work::{GlueTask, Stretch};
+use crate::search::shop::{ItemId, Shop};
+
+use super::{IMPOSSIBLE, State};
+
+impl State {
+    pub(super) fn change_forms(&mut self, shop: &Shop, copies: &[(ItemId, i32)], sign: i32) {
+        if copies.is_empty() {
+            return;
+        }
+        for &(item, more) in copies {
+            let n = &mut self.copies[item as usize];
+            *n = n.wrapping_add_signed(sign * more);
+        }
+        self.recount_forms(shop);
+    }
+
+    /// Bench minutes of every node and the money that depends on forms alone.
+    pub(super) fn recount_forms(&mut self, shop: &Shop) {
+        self.minutes.clear();
+        let mut money = 0.0;
+        let mut bench = 0;
+        for (n, node) in shop.nodes.iter().enumerate() {
+            let mut finishing = 0.0;
+            for &class in &node.classes {
+                let class = &shop.classes[class as usize];
+                for &item in &class.items {
+                    let copies = self.copies[item as usize];
+                    let item = &shop.items[item as usize];
+                    finishing += class.finishing * f64::from(copies) * f64::from(item.lengths);
+                    money += item.hardware * f64::from(copies);
+                    bench += i64::from(item.glue) * i64::from(copies);
+                }
+            }
+            let minutes = shop.node_minutes(n, finishing);
+            bench += i64::from(minutes);
+            self.minutes.push(minutes);
+        }
+        self.form_cost = money + bench as f64 * shop.bench_minute;
+    }
+
+    /// Dates the bench work and adds everything up.
+    pub(super) fn total(&mut self, shop: &Shop, record: Option<&mut Vec<Stretch>>) -> f64 {
+        self.collect_glue(shop);
+        let done = self
+            .completion
+            .settle_all(shop, &self.hands, &self.minutes, &self.glue, record);
+        if done { self.sum() } else { IMPOSSIBLE }
+    }
+
+    /// The sum of what forms, sheets and dates cost.
+    pub(super) fn sum(&self) -> f64 {
+        let sheets: f64 = self.facts.iter().map(|facts| facts.cost).sum();
+        self.form_cost + sheets + self.completion.cost()
+    }
+
+    /// One task for each split copy: its lengths are those that end first among its like.
+    ///
+    /// Copies of a class are alike, so pairing the k-th group of lengths to end with the k-th copy is best.
+    fn collect_glue(&mut self, shop: &Shop) {
+        self.glue.clear();
+        if !shop.has_splits {
+            return;
+        }
+        self.glue_ends.clear();
+        for facts in &self.facts {
+            self.glue_ends.extend_from_slice(&facts.lengths);
+        }
+        self.glue_ends.sort_unstable_by_key(|e| (e.item, e.end));
+        let mut at = 0;
+        while at < self.glue_ends.len() {
+            let id = self.glue_ends[at].item;
+            let item = &shop.items[id as usize];
+            let node = shop.classes[item.class as usize].node;
+            let mut have = 0;
+            while at < self.glue_ends.len() && self.glue_ends[at].item == id {
+                have += self.glue_ends[at].count;
+                while have >= item.lengths {
+                    have -= item.lengths;
+                    self.glue.push(GlueTask {
+                        item: id,
+                        release: self.glue_ends[at].end,
+                        work: item.glue,
+                        cure: item.cure,
+                        node,
+                    });
+                }
+                at += 1;
+            }
+        }
+    }
+}
