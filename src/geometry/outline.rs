@@ -3,6 +3,8 @@
 //! Knows: lengths and angles. Must not know: meshes, machines, plates, files.
 //! Promises: corners run counter-clockwise, about the centre of their own box, and enclose some area.
 
+use std::f64::consts::PI;
+
 /// A simple polygon in mm, counter-clockwise, about the centre of its own box.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Outline {
@@ -57,9 +59,39 @@ impl Outline {
         twice_area(&self.corners) / 2.0
     }
 
+    /// The area within so many mm of it, in mm², or less: never more.
+    ///
+    /// Sources: of a convex outline, Steiner's formula: area F, perimeter U, radius r give F + U·r + π·r². Of any other,
+    /// the Brunn-Minkowski inequality: the root of the area of a sum of two sets is no less than the sum of the roots of
+    /// theirs, so (√F + √π·r)². (Both from memory.)
+    pub fn widened_area(&self, radius: f64) -> f64 {
+        let area = self.area();
+        if self.is_convex() {
+            area + self.perimeter() * radius + PI * radius * radius
+        } else {
+            (area.sqrt() + PI.sqrt() * radius).powi(2)
+        }
+    }
+
+    /// The length of the line, in mm.
+    pub fn perimeter(&self) -> f64 {
+        let next = self.corners.iter().cycle().skip(1);
+        let sides = self.corners.iter().zip(next);
+        sides.map(|(a, b)| (b[0] - a[0]).hypot(b[1] - a[1])).sum()
+    }
+
+    /// Whether no corner points inward.
+    pub fn is_convex(&self) -> bool {
+        let count = self.corners.len();
+        (0..count).all(|at| {
+            let [a, b, c] = [0, 1, 2].map(|step| self.corners[(at + step) % count]);
+            (b[0] - a[0]) * (c[1] - b[1]) >= (b[1] - a[1]) * (c[0] - b[0])
+        })
+    }
+
     /// The outline turned counter-clockwise by so many degrees, about the centre of its new box.
     pub fn turned(&self, degrees: f64) -> Self {
-        let (sin, cos) = quarter_exact(degrees);
+        let (sin, cos) = sin_cos(degrees);
         let corners = self.corners.iter();
         let turned = corners.map(|[x, y]| [x * cos - y * sin, x * sin + y * cos]);
         // A turn keeps the area, so there is an outline; were it lost to rounding, the unturned one is the nearest.
@@ -67,8 +99,8 @@ impl Outline {
     }
 }
 
-/// Sine and cosine, without rounding at quarter turns.
-fn quarter_exact(degrees: f64) -> (f64, f64) {
+/// Sine and cosine of an angle in degrees, without rounding at quarter turns.
+pub fn sin_cos(degrees: f64) -> (f64, f64) {
     match degrees.rem_euclid(360.0) {
         0.0 => (0.0, 1.0),
         90.0 => (1.0, 0.0),
@@ -119,6 +151,21 @@ mod tests {
         // Turned by 45° its box is (300 + 20)·√½ = 226.274 a side.
         let [width, depth] = beam.turned(45.0).size();
         assert!((width - 226.274_17).abs() < 1e-4 && (depth - width).abs() < 1e-9);
+    }
+
+    #[test]
+    fn an_outline_widened_has_no_less_area_than_is_said() {
+        // 30 × 20 widened by 2: 600 + 100 · 2 + 4π.
+        let box_ = Outline::rectangle(30.0, 20.0).unwrap();
+        assert!((box_.widened_area(2.0) - (800.0 + 4.0 * PI)).abs() < 1e-9);
+        // An L of 30 × 30 with arms of 10 widened by 2: 500 + 2 · 120 + five quarters of a disc, less the square of
+        // 2 × 2 counted twice at its inner corner: 500 + 240 + 5π − 4 = 751.7. Said is (√500 + 2√π)² = 671.1.
+        let corners = [[0, 0], [30, 0], [30, 10], [10, 10], [10, 30], [0, 30]];
+        let bracket = Outline::new(corners.map(|c| c.map(f64::from)).to_vec()).unwrap();
+        assert!(!bracket.is_convex() && box_.is_convex());
+        assert_eq!(bracket.perimeter(), 120.0);
+        let said = bracket.widened_area(2.0);
+        assert!(said > 671.0 && said < 672.0, "{said}");
     }
 
     #[test]

@@ -1,4 +1,4 @@
-//! Pieces onto beds and belt stretches, seen from above: rectangles in a rectangle.
+//! Pieces onto beds and belt stretches, seen from above: rectangles in a rectangle, and outlines (`nest`).
 //!
 //! Knows: lengths in mm, rectangles that may lie straight, turned by 90°, or both. Must not know: parts, machines,
 //! scenarios, time.
@@ -16,6 +16,7 @@ mod identical;
 mod improve;
 mod max_rects;
 mod memo;
+mod nest;
 #[cfg(test)]
 mod tests;
 
@@ -23,6 +24,7 @@ pub use belt::pack_belt;
 pub use bins::bins_needed;
 pub use diagonal::pack_diagonal;
 pub use memo::PlateMemo;
+pub use nest::{FigureId, Figures, Nested, Nester};
 
 use exact::{Exact, Verdict};
 use filling::{Filling, Order};
