@@ -701,3 +701,73 @@ fn control_characters_of_a_file_do_not_reach_the_terminal() {
     let rude = |c: char| c.is_control() && c != '\n';
     assert!(!shown.contains(rude), "{shown:?}");
 }
+
+/// The rung of the scenario in which all is right, with an outline; further fields go after it.
+fn with_outline(outline: &str, further: &str) -> String {
+    let rung = RIGHT
+        .lines()
+        .find(|line| line.contains("id: rung"))
+        .expect("there is one");
+    let size = "size: [90, 60, 12]";
+    let (before, after) = rung.split_once("model: [").expect("it has a model");
+    let (_, after) = after.split_once(']').expect("closed");
+    let written = format!("{before}{size}, outline: {outline}{further}{after}");
+    spoilt(&[(rung, &written)])
+}
+
+fn outline_error(outline: &str, further: &str) -> Complaint {
+    let text = with_outline(outline, further);
+    let complaints = read(&text).expect_err(&text);
+    assert_eq!(complaints.errors().len(), 1, "{complaints}");
+    complaints.errors()[0].clone()
+}
+
+#[test]
+fn an_outline_is_a_closed_line_as_large_as_its_part() {
+    let right = "[[0, 0], [90, 0], [90, 20], [20, 20], [20, 60], [0, 60]]";
+    let text = with_outline(right, "");
+    assert!(read(&text).is_ok(), "{text}");
+
+    let crossed = outline_error("[[0, 0], [90, 60], [90, 0], [0, 60]]", "");
+    let field = "parts[rung].outline";
+    assert_eq!(crossed.field, field);
+    assert!(
+        crossed.rule.contains("neither crosses nor touches itself"),
+        "{crossed}"
+    );
+    assert_eq!(crossed.found, "side 1 to 2 meets side 3 to 4");
+
+    let small = outline_error("[[0, 0], [80, 0], [0, 60]]", "");
+    assert_eq!(small.field, field);
+    assert!(small.rule.contains("90 × 60 mm"), "{small}");
+    assert_eq!(small.found, "80 × 60 mm");
+    assert!(small.fix.contains("`size: [80, 60, …]`"), "{small}");
+
+    let few = outline_error("[[0, 0], [90, 60]]", "");
+    assert!(few.rule.contains("3 to 500 corners"), "{few}");
+    let corner = outline_error("[[0, 0], [90, 60], 5]", "");
+    assert!(corner.rule.contains("[x, y]"), "{corner}");
+}
+
+#[test]
+fn a_part_with_an_outline_is_not_split() {
+    let right = "[[0, 0], [90, 0], [90, 20], [20, 20], [20, 60], [0, 60]]";
+    let split = outline_error(right, ", split: {joint: rod, into: 2}");
+    assert_eq!(split.field, "parts[rung].split");
+    assert!(
+        split.rule.contains("outline") && !split.fix.is_empty(),
+        "{split}"
+    );
+}
+
+#[test]
+fn a_step_of_turns_goes_into_a_full_turn() {
+    let right = "[[0, 0], [90, 0], [90, 20], [20, 20], [20, 60], [0, 60]]";
+    let odd = outline_error(right, ", turn: 50");
+    assert_eq!(odd.field, "parts[rung].turn");
+    assert_eq!(odd.fix, "write for example `turn: 45`");
+    for step in ["any", "none", "5", "120"] {
+        let text = with_outline(right, &format!(", turn: {step}"));
+        assert!(read(&text).is_ok(), "{text}");
+    }
+}

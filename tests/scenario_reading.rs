@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use beamyard::scenario::{
-    self, Axis, DaySpan, FilamentIndex, Hands, MachineKind, Part, Scenario, SettingsIndex,
+    self, Axis, DaySpan, FilamentIndex, Hands, MachineKind, Part, Scenario, SettingsIndex, Turns,
 };
 use beamyard::units::{
     Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds, Watts,
@@ -380,10 +380,10 @@ fn told(part: &Part) -> String {
 #[test]
 fn a_part_means_the_same_in_a_table_as_in_yaml() {
     let folder = tempfile::tempdir().unwrap();
-    let table = "\u{feff}id,quantity,size,model,solid,filament,settings,lie,split,belt,finishing,spares,trial,alone,ready,minutes,only,grams\r\n\
-        chord,8,,\"[230, 8, 8]\",80%,yellow,light,\"[x, y]\",\"{joint: rod, into: 2..6}\",never,4 min,1,2,true,2027-01-13 18:00,{tall: 340},[tall],15\r\n\
+    let table = "\u{feff}id,quantity,size,model,solid,filament,settings,lie,split,belt,finishing,spares,trial,alone,ready,minutes,only,grams,outline,turn\r\n\
+        chord,8,,\"[230, 8, 8]\",80%,yellow,light,\"[x, y]\",\"{joint: rod, into: 2..6}\",never,4 min,1,2,true,2027-01-13 18:00,{tall: 340},[tall],15,,\r\n\
         \r\n\
-        rung, 3 ,\"[60, 10, 5]\",,,,,any,never,,,,,FALSE,,,,\r\n";
+        rung, 3 ,\"[60, 10, 5]\",,,,,any,never,,,,,FALSE,,,,,\"[[0, 0], [60, 0], [0, 10]]\",45\r\n";
     std::fs::write(folder.path().join("parts.csv"), table).unwrap();
     let farm = "settings: {light: {}}\njoints: {rod: {}}\n";
     let from_table = read_in(
@@ -395,7 +395,7 @@ fn a_part_means_the_same_in_a_table_as_in_yaml() {
          - {{id: chord, quantity: 8, model: [230, 8, 8], solid: 80%, filament: yellow, settings: light, \
               lie: [x, y], split: {{joint: rod, into: 2..6}}, belt: never, finishing: 4 min, spares: 1, trial: 2, \
               alone: true, ready: 2027-01-13 18:00, minutes: {{tall: 340}}, only: [tall], grams: 15}}\n\
-         - {{id: rung, quantity: 3, size: [60, 10, 5]}}\n"
+         - {{id: rung, quantity: 3, size: [60, 10, 5], outline: [[0, 0], [60, 0], [0, 10]], turn: 45}}\n"
     )));
     assert_eq!(from_table.parts.len(), 2);
     for (one, other) in from_table.parts.iter().zip(&from_yaml.parts) {
@@ -433,4 +433,27 @@ fn every_way_to_write_a_number_means_the_same() {
         let part = format!("parts: [{{id: rung, size: [600, 100, 50], grams: {written}}}]");
         assert_eq!(read(&least(&part)).parts[0].grams, Some(Grams(grams)));
     }
+}
+
+#[test]
+fn an_outline_is_scaled_with_its_model_and_says_how_much_of_the_box_is_there() {
+    let outline = "outline: [[0, 0], [0, 30], [10, 30], [10, 10], [30, 10], [30, 0]]";
+    let part = |size: &str, further: &str| {
+        let text = format!("parts: [{{id: angle, {size}, {outline}, {further}}}]");
+        read(&least(&text).replace("{start: 2027-01-11}", "{start: 2027-01-11, scale: 3}"))
+            .parts
+            .remove(0)
+    };
+    // An L of 30 × 30 with arms of 10 covers 500 of 900 mm².
+    let angle = part("size: [30, 30, 5]", "solid: 90%, turn: 45");
+    assert!((angle.solid - 0.5).abs() < 1e-12);
+    assert_eq!(angle.turns, Turns::Every(45));
+    let corners = angle.outline.as_ref().expect("it is given");
+    assert_eq!(corners.area(), 500.0);
+    let angle = part("model: [30, 30, 5]", "turn: none");
+    assert_eq!(angle.turns, Turns::Never);
+    assert_eq!(angle.outline.expect("it is given").area(), 4500.0);
+    assert_eq!(angle.size, [90.0, 90.0, 15.0].map(Millimetres));
+    let usual = &read(&least(ONE_PART)).parts[0];
+    assert_eq!((usual.turns, usual.outline.is_none()), (Turns::USUAL, true));
 }

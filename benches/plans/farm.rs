@@ -10,7 +10,7 @@ use std::collections::BTreeSet;
 
 use beamyard::scenario::{
     Assembly, AssemblyIndex, Axis, Bench, Build, Filament, FilamentIndex, Hands, Machine,
-    MachineKind, Part, PartIndex, Scenario, Settings, SettingsIndex,
+    MachineKind, Part, PartIndex, Scenario, Settings, SettingsIndex, Turns,
 };
 use beamyard::units::{
     Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds, Watts,
@@ -190,6 +190,8 @@ fn part(index: usize, run: &Run) -> Part {
         quantity: 1,
         size: [50.0, 50.0, 20.0].map(Millimetres),
         solid: 1.0,
+        outline: None,
+        turns: Turns::USUAL,
         filament: FilamentIndex(run.colour),
         settings: SettingsIndex(0),
         lie: vec![Axis::Z],

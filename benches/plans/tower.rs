@@ -8,6 +8,7 @@ use std::collections::BTreeSet;
 use beamyard::scenario::{
     Assembly, AssemblyIndex, Axis, Bench, Build, Filament, FilamentIndex, Hands, Hardware, Joint,
     JointIndex, Machine, MachineKind, Part, PartIndex, Scenario, Settings, SettingsIndex, Split,
+    Turns,
 };
 use beamyard::units::{
     Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds, Watts,
@@ -206,6 +207,8 @@ fn parts(draw: &mut Pcg64, pieces: u32, machines: usize, colours: usize) -> Vec<
             quantity,
             size: size.map(Millimetres),
             solid: (draw.random_range(0.4..0.95) * 100.0_f64).round() / 100.0,
+            outline: None,
+            turns: Turns::USUAL,
             filament: FilamentIndex(draw.random_range(0..colours)),
             settings: SettingsIndex(one_of(draw, &[0, 0, 1])),
             lie: Axis::ALL.to_vec(),

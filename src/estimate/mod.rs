@@ -6,5 +6,5 @@
 mod plastic;
 mod time;
 
-pub use plastic::{Plastic, extruded_volume, plastic};
+pub use plastic::{Plastic, extruded_prism, extruded_volume, plastic};
 pub use time::{OwnTime, layers, own_time, run_minutes};

@@ -3,6 +3,7 @@
 //! Knows: boxes, walls, infill, measured masses. Must not know: machines, time.
 //! Promises: more infill never means less plastic; full infill means the part's own volume.
 
+use crate::geometry::Outline;
 use crate::scenario::{Filament, Part, Settings};
 use crate::units::{CubicMillimetres, Grams, Millimetres};
 
@@ -15,13 +16,15 @@ pub struct Plastic {
     pub grams: Grams,
 }
 
-/// The plastic in one of the `lengths` pieces of a copy, lying as the box `lying` (along x, along y, upright).
+/// The plastic in one of the `lengths` pieces of a copy, lying as the box `lying` (along x, along y, upright), with this
+/// outline on the bed where it has one.
 ///
 /// A measured mass of the part wins over the estimate, and gives the volume; a piece has its share of it.
 pub fn plastic(
     part: &Part,
     lengths: u32,
     lying: [Millimetres; 3],
+    outline: Option<&Outline>,
     settings: &Settings,
     filament: &Filament,
 ) -> Plastic {
@@ -32,7 +35,10 @@ pub fn plastic(
             grams,
         };
     }
-    let volume = extruded_volume(lying, part.solid, settings);
+    let volume = match outline {
+        Some(outline) => extruded_prism(outline, lying, part.solid, settings),
+        None => extruded_volume(lying, part.solid, settings),
+    };
     Plastic {
         volume,
         grams: volume * filament.density,
@@ -56,9 +62,28 @@ pub fn extruded_volume(
     let skin = f64::from(settings.top + settings.bottom) * settings.layer.value();
     let outside = a * b * c;
     let inside = (a - wall).max(0.0) * (b - wall).max(0.0) * (c - skin).max(0.0);
-    let body = solid * outside;
-    let shell = (outside - inside).min(body);
+    filled(outside - inside, solid * outside, settings)
+}
+
+/// The extruded volume of a prism that stands on its outline and fills the share `solid` of its box: walls along the
+/// whole outline, top and bottom over its whole area, the rest filled by the infill share. (Common practice, no source.)
+pub fn extruded_prism(
+    outline: &Outline,
+    lying: [Millimetres; 3],
+    solid: f64,
+    settings: &Settings,
+) -> CubicMillimetres {
+    let [a, b, c] = lying.map(Millimetres::value);
+    let wall = f64::from(settings.perimeters) * settings.line.value();
+    let skin = f64::from(settings.top + settings.bottom) * settings.layer.value();
+    let inside = outline.shrunk_area(wall) * (c - skin).max(0.0);
+    filled(outline.area() * c - inside, solid * a * b * c, settings)
+}
+
+/// A body of which a shell, no more than all of it, is printed full and the rest by the infill share.
+fn filled(shell: f64, body: f64, settings: &Settings) -> CubicMillimetres {
+    let shell = shell.min(body);
     let extruded = shell + settings.infill * (body - shell);
-    debug_assert!(shell <= extruded + 1e-9 * outside && extruded <= body + 1e-9 * outside);
+    debug_assert!(shell <= extruded * (1.0 + 1e-9) && extruded <= body * (1.0 + 1e-9));
     CubicMillimetres(extruded)
 }

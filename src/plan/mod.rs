@@ -8,8 +8,11 @@ mod cautions;
 mod cost;
 mod critical;
 
+use std::sync::Arc;
+
 use chrono::{DateTime, Utc};
 
+use crate::geometry::Outline;
 use crate::routes::RouteKind;
 use crate::scenario::{
     AssemblyIndex, FilamentIndex, JointIndex, MachineIndex, PartIndex, SettingsIndex,
@@ -78,6 +81,8 @@ pub struct Piece {
     pub turn: f64,
     /// Box as it lies before turning.
     pub size: [Millimetres; 3],
+    /// Outline as it lies before turning, about the centre; `None`: the whole box.
+    pub outline: Option<Arc<Outline>>,
 }
 
 /// How the filament of a run is provided. Nothing put on and no end: the spool on the machine lasts.

@@ -208,6 +208,7 @@ fn piece(ground: &Ground, machine: usize, place: &Laid, number: Number) -> Optio
         y: Millimetres(place.y + along),
         turn: place.turn,
         size: way.size,
+        outline: way.outline.clone(),
     })
 }
 

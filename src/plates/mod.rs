@@ -24,7 +24,7 @@ pub use belt::pack_belt;
 pub use bins::bins_needed;
 pub use diagonal::pack_diagonal;
 pub use memo::PlateMemo;
-pub use nest::{FigureId, Figures, Nested, Nester};
+pub use nest::{FigureId, Figures, Nested, Nester, crowding};
 
 use exact::{Exact, Verdict};
 use filling::{Filling, Order};

@@ -76,6 +76,9 @@ struct PieceFile<'a> {
     y: f64,
     turn: f64,
     size: [f64; 3],
+    /// Only of a piece that is not its box.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    outline: Option<Vec<[f64; 2]>>,
 }
 
 #[derive(Serialize)]
@@ -181,6 +184,10 @@ fn piece<'a>(scenario: &'a Scenario, piece: &Piece) -> PieceFile<'a> {
         y: mm(piece.y.0),
         turn: mm(piece.turn),
         size: piece.size.map(|side| mm(side.0)),
+        outline: piece.outline.as_ref().map(|outline| {
+            let corners = outline.corners().iter();
+            corners.map(|corner| corner.map(mm)).collect()
+        }),
     }
 }
 

@@ -1,10 +1,10 @@
-//! How one box lies on one machine, and which rules keep a part off a machine.
+//! How one box or outline lies on one machine, and which rules keep a part off a machine.
 //!
 //! Knows: boxes, machines, what a part allows. Must not know: lengths, joints, costs.
 //! Promises: a fit holds for the box alone, margins taken off, to within the geometry's tolerance.
 
-use crate::geometry::{TOLERANCE, least_angle};
-use crate::scenario::{Axis, Machine, MachineKind, Part, Scenario};
+use crate::geometry::{Outline, TOLERANCE, least_angle};
+use crate::scenario::{Axis, Machine, MachineKind, Part, Scenario, Turns};
 use crate::units::Millimetres;
 
 /// What a machine has to offer to one piece, margins taken off; mm. Nothing fits where a side is not above zero.
@@ -56,19 +56,70 @@ pub(super) struct Fit {
     pub diagonal: Option<f64>,
 }
 
-/// How a box (along x, along y, upright) lies in a room, if it does.
-pub(super) fn fit(room: Room, lying: [Millimetres; 3]) -> Option<Fit> {
-    let [x, y, height] = lying.map(Millimetres::value);
+/// A piece as it lies.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Lying<'a> {
+    /// Its box: along x, along y, upright.
+    pub size: [Millimetres; 3],
+    /// Its outline, where that is not the box.
+    pub outline: Option<&'a Outline>,
+    /// By how much that outline is larger or smaller than it is drawn.
+    pub scale: f64,
+    /// How it may be turned.
+    pub turns: Turns,
+}
+
+impl<'a> Lying<'a> {
+    /// A box of a part with one of its axes upright; the outline is that of a part in one piece.
+    pub fn new(part: &'a Part, piece: [Millimetres; 3], upright: Axis) -> Self {
+        let whole = piece == part.size;
+        let outline = part.outline.as_deref();
+        Self {
+            size: lying(piece, upright),
+            outline: outline.filter(|_| whole && upright == Axis::Z),
+            scale: 1.0,
+            turns: part.turns,
+        }
+    }
+
+    /// A part in one piece, so many times as large.
+    pub fn scaled(part: &'a Part, scale: f64, upright: Axis) -> Self {
+        Self {
+            size: lying(part.size.map(|side| side * scale), upright),
+            scale,
+            ..Self::new(part, part.size, upright)
+        }
+    }
+
+    /// The box around its outline after a turn.
+    pub fn turned(&self, outline: &Outline, degrees: f64) -> [f64; 2] {
+        outline.turned(degrees).size().map(|side| side * self.scale)
+    }
+}
+
+/// How a piece lies in a room, if it does.
+///
+/// A turned outline lies in a room exactly if the box around it does.
+pub(super) fn fit(room: Room, piece: &Lying) -> Option<Fit> {
+    let [x, y, height] = piece.size.map(Millimetres::value);
     if height > room.height + TOLERANCE {
         return None;
     }
     let square = |x: f64, y: f64| x <= room.x + TOLERANCE && y <= room.y + TOLERANCE;
+    let right = piece.turns.has_right_angle();
+    let (straight, turned) = (square(x, y), right && square(y, x));
+    let slanted = || match piece.outline {
+        None => right.then(|| least_angle(x, y, room.x, room.y)).flatten(),
+        Some(outline) => piece.turns.degrees().find(|&degrees| {
+            let [x, y] = piece.turned(outline, degrees);
+            square(x, y)
+        }),
+    };
     let fit = Fit {
-        straight: square(x, y),
-        turned: square(y, x),
-        diagonal: room
-            .any_angle
-            .then(|| least_angle(x, y, room.x, room.y))
+        straight,
+        turned,
+        diagonal: (room.any_angle && !straight && !turned)
+            .then(slanted)
             .flatten(),
     };
     (fit.straight || fit.turned || fit.diagonal.is_some()).then_some(fit)

@@ -3,7 +3,7 @@
 //! Knows: splits, joints, fits, the estimate. Must not know: why something does not fit.
 //! Promises: every form has a way; its lengths are equal and none is shorter than its joint allows.
 
-use super::fit::{self, Fit, Room};
+use super::fit::{self, Fit, Lying, Room};
 use super::{Form, Way};
 use crate::estimate;
 use crate::geometry::TOLERANCE;
@@ -117,10 +117,10 @@ fn ways(scenario: &Scenario, part: &Part, lengths: u32, piece: [Millimetres; 3])
         .flat_map(|machine| {
             let room = Room::of(&scenario.machines[machine]);
             positions.iter().filter_map(move |&upright| {
-                let size = fit::lying(piece, upright);
-                let fit = fit::fit(room, size)?;
+                let lying = Lying::new(part, piece, upright);
+                let fit = fit::fit(room, &lying)?;
                 let machine = MachineIndex(machine);
-                Some(way(scenario, part, lengths, machine, upright, size, fit))
+                Some(way(scenario, part, lengths, machine, upright, &lying, fit))
             })
         })
         .collect();
@@ -136,13 +136,14 @@ fn way(
     lengths: u32,
     index: MachineIndex,
     upright: Axis,
-    size: [Millimetres; 3],
+    lying: &Lying,
     fit: Fit,
 ) -> Way {
     let machine = &scenario.machines[index.0];
     let settings = &scenario.settings[part.settings.0];
     let filament = &scenario.filaments[part.filament.0];
-    let plastic = estimate::plastic(part, lengths, size, settings, filament);
+    let size = lying.size;
+    let plastic = estimate::plastic(part, lengths, size, lying.outline, settings, filament);
     let layers = estimate::layers(size[2], settings.layer);
     let own = estimate::own_time(part, lengths, index, machine, plastic.volume, layers);
     Way {
@@ -152,6 +153,7 @@ fn way(
         straight: fit.straight,
         turned: fit.turned,
         diagonal: fit.diagonal,
+        outline: part.outline.clone().filter(|_| lying.outline.is_some()),
         own_time: own.time,
         layers: own.layers,
         volume: plastic.volume,

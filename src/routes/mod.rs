@@ -9,6 +9,9 @@ mod refusal;
 mod remedy;
 mod words;
 
+use std::sync::Arc;
+
+use crate::geometry::Outline;
 use crate::scenario::{Axis, JointIndex, MachineIndex, PartIndex, Scenario};
 use crate::units::{CubicMillimetres, Grams, Millimetres, Minutes, Money, Seconds};
 
@@ -40,7 +43,8 @@ pub struct Way {
     pub straight: bool,
     /// Whether it lies square to the bed at 90°.
     pub turned: bool,
-    /// The least angle in degrees, strictly between 0 and 90, at which it fits alone, where it fits neither straight nor turned.
+    /// Where its box fits neither straight nor turned: the least angle in degrees at which it fits alone, strictly between
+    /// 0 and 90 for a box, one of its part's turns for an outline.
     pub diagonal: Option<f64>,
     /// Printing time that this piece adds to a run: extruded volume over flow, or its measured time. Layers and warm-up come on top.
     pub own_time: Seconds,
@@ -50,6 +54,8 @@ pub struct Way {
     pub volume: CubicMillimetres,
     /// Printed mass.
     pub grams: Grams,
+    /// Its outline as it lies before turning, about the centre of its box; `None`: the whole rectangle of `size`.
+    pub outline: Option<Arc<Outline>>,
     /// Length of the run (whole minutes) with this piece alone.
     pub alone: Minutes,
 }

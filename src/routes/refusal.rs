@@ -6,7 +6,7 @@
 use std::fmt;
 
 use super::Refusal;
-use super::fit::{self, Bar, Room};
+use super::fit::{self, Bar, Lying, Room};
 use super::words::{axis_name, excess, length};
 use crate::geometry::{TOLERANCE, longest_at_width};
 use crate::scenario::{Axis, Machine, MachineIndex, Part, PartIndex, Scenario};
@@ -58,13 +58,13 @@ fn too_large(part: &Part, machine: &Machine) -> Option<String> {
     let positions = fit::positions(part.size, &part.lie);
     if positions
         .iter()
-        .any(|&upright| fit::fit(room, fit::lying(part.size, upright)).is_some())
+        .any(|&upright| fit::fit(room, &Lying::new(part, part.size, upright)).is_some())
     {
         return None;
     }
     positions
         .into_iter()
-        .map(|upright| Shortfall::new(room, part.size, upright))
+        .map(|upright| Shortfall::new(room, &Lying::new(part, part.size, upright), upright))
         .min_by(|one, other| one.missing().total_cmp(&other.missing()))
         .map(|least| least.to_string())
 }
@@ -103,13 +103,15 @@ struct Shortfall {
     plan: Vec<Side>,
     /// What is missing on the diagonal, where that is less; mm.
     diagonal: Option<f64>,
+    /// The turn at which that is so, of an outline; a box takes any.
+    turn: Option<f64>,
     /// The side that stands too high.
     upright: Option<Side>,
 }
 
 impl Shortfall {
-    fn new(room: Room, size: [Millimetres; 3], upright: Axis) -> Self {
-        let [x, y, z] = fit::lying(size, upright).map(Millimetres::value);
+    fn new(room: Room, lying: &Lying, upright: Axis) -> Self {
+        let [x, y, z] = lying.size.map(Millimetres::value);
         let [along_x, along_y, _] = fit::lying(Axis::ALL, upright);
         let places = if room.any_angle {
             [Place::Bed, Place::Bed]
@@ -132,17 +134,29 @@ impl Shortfall {
         };
         let straight = turn((along_x, x), (along_y, y));
         let turned = turn((along_y, y), (along_x, x));
-        let plan = if most(&turned) < most(&straight) {
+        let right = lying.turns.has_right_angle();
+        let plan = if right && most(&turned) < most(&straight) {
             turned
         } else {
             straight
         };
-        let diagonal = room
-            .any_angle
-            .then(|| longest_at_width(x.min(y), room.x, room.y))
-            .flatten()
-            .map(|longest| (x.max(y) - longest).max(0.0))
-            .filter(|&over| over < most(&plan) - TOLERANCE);
+        let slanted = || match lying.outline {
+            None => {
+                let longest = longest_at_width(x.min(y), room.x, room.y).filter(|_| right)?;
+                Some(((x.max(y) - longest).max(0.0), None))
+            }
+            Some(outline) => lying
+                .turns
+                .degrees()
+                .map(|degrees| {
+                    let [x, y] = lying.turned(outline, degrees);
+                    ((x - room.x).max(y - room.y).max(0.0), Some(degrees))
+                })
+                .min_by(|one, other| one.0.total_cmp(&other.0)),
+        };
+        let slanted = room.any_angle.then(slanted).flatten();
+        let slanted = slanted.filter(|&(over, _)| over < most(&plan) - TOLERANCE);
+        let diagonal = slanted.map(|(over, _)| over);
         let upright = Side {
             axis: upright,
             place: Place::Upright,
@@ -152,6 +166,7 @@ impl Shortfall {
         Self {
             plan,
             diagonal,
+            turn: slanted.and_then(|(_, turn)| turn),
             upright: Some(upright).filter(Side::is_over),
         }
     }
@@ -193,9 +208,10 @@ impl fmt::Display for Shortfall {
                 }
             }
             match (side.place, self.diagonal) {
-                (Place::Bed, Some(over)) => {
-                    write!(out, "; {} too long on the diagonal)", excess(over))?;
-                }
+                (Place::Bed, Some(over)) => match self.turn {
+                    None => write!(out, "; {} too long on the diagonal)", excess(over))?,
+                    Some(turn) => write!(out, "; {} too long turned by {turn}°)", excess(over))?,
+                },
                 _ => write!(out, ")")?,
             }
         }
@@ -206,6 +222,7 @@ impl fmt::Display for Shortfall {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::scenario::Turns;
 
     fn on_a_bed(x: f64, y: f64, height: f64) -> Room {
         Room {
@@ -217,7 +234,13 @@ mod tests {
     }
 
     fn words(room: Room, size: [f64; 3], upright: Axis) -> String {
-        Shortfall::new(room, size.map(Millimetres), upright).to_string()
+        let lying = Lying {
+            size: fit::lying(size.map(Millimetres), upright),
+            outline: None,
+            scale: 1.0,
+            turns: Turns::USUAL,
+        };
+        Shortfall::new(room, &lying, upright).to_string()
     }
 
     #[test]

@@ -3,7 +3,7 @@
 //! Knows: fits, the rules that bar, the words of a scenario. Must not know: costs, dates.
 //! Promises: whoever does what a remedy says has a way to make the part.
 
-use super::fit::{self, Bar, Room};
+use super::fit::{self, Bar, Lying, Room};
 use super::forms::{self, divided};
 use super::words::{axis_name, length, trimmed};
 use crate::scenario::{Axis, Part, PartIndex, Scenario};
@@ -21,10 +21,11 @@ struct Target<'a> {
 }
 
 impl Target<'_> {
-    fn takes(&self, size: [Millimetres; 3], positions: &[Axis]) -> bool {
+    /// Whether it takes a piece of the part with this box.
+    fn takes(&self, part: &Part, size: [Millimetres; 3], positions: &[Axis]) -> bool {
         positions
             .iter()
-            .any(|&upright| fit::fit(self.room, fit::lying(size, upright)).is_some())
+            .any(|&upright| fit::fit(self.room, &Lying::new(part, size, upright)).is_some())
     }
 
     /// What else must be done before the machine may make the part.
@@ -86,7 +87,9 @@ fn permitted(scenario: &Scenario, part: &Part, targets: &[Target]) -> Vec<String
         .filter_map(|target| {
             let lengths = forms::allowed(scenario, part).find_map(|form| {
                 let positions = fit::positions(form.piece, &part.lie);
-                target.takes(form.piece, &positions).then_some(form.lengths)
+                target
+                    .takes(part, form.piece, &positions)
+                    .then_some(form.lengths)
             })?;
             let how = if lengths == 1 {
                 "whole".to_owned()
@@ -105,7 +108,7 @@ fn another_side(part: &Part, targets: &[Target]) -> Option<String> {
         .into_iter()
         .filter(|axis| !part.lie.contains(axis))
         .find_map(|axis| {
-            let target = targets.iter().find(|t| t.takes(part.size, &[axis]))?;
+            let target = targets.iter().find(|t| t.takes(part, part.size, &[axis]))?;
             Some((axis, target))
         })?;
     let axes: Vec<&str> = part
@@ -125,10 +128,13 @@ fn another_side(part: &Part, targets: &[Target]) -> Option<String> {
 
 /// The fewest equal lengths that would fit.
 fn more_lengths(scenario: &Scenario, part: &Part, targets: &[Target]) -> Option<String> {
+    if part.outline.is_some() {
+        return None; // it may not be split
+    }
     let (lengths, target) = (2..=MOST_LENGTHS).find_map(|lengths| {
         let piece = divided(part.size, lengths);
         let positions = fit::positions(piece, &part.lie);
-        let target = targets.iter().find(|t| t.takes(piece, &positions))?;
+        let target = targets.iter().find(|t| t.takes(part, piece, &positions))?;
         Some((lengths, target))
     })?;
     let each = forms::longest(part.size).1 / f64::from(lengths);
@@ -174,8 +180,11 @@ fn range(first: u32, last: u32) -> String {
 fn smaller(scenario: &Scenario, part: &Part, targets: &[Target]) -> Option<String> {
     let scale = scenario.build.scale;
     let positions = fit::positions(part.size, &part.lie);
-    let fits =
-        |target: &Target, share: f64| target.takes(part.size.map(|side| side * share), &positions);
+    let fits = |target: &Target, share: f64| {
+        positions
+            .iter()
+            .any(|&upright| fit::fit(target.room, &Lying::scaled(part, share, upright)).is_some())
+    };
     let largest = |target: &Target| {
         // What fits at one share fits at every smaller one.
         let (mut low, mut high) = (0.0, 1.0);

@@ -6,8 +6,8 @@
 
 use super::entry::{Absent, Row};
 use super::kinds::{
-    Choice, Colour, Dates, Duration, Hand, Hours, Id, IdOrNone, Ids, Lie, Line, Materials, Minute,
-    Moment, Number, Numbers, Range, Share, Sides, Whole, Zone,
+    Choice, Colour, Corners, Dates, Duration, Hand, Hours, Id, IdOrNone, Ids, Lie, Line, Materials,
+    Minute, Moment, Number, Numbers, Range, Share, Sides, TurnStep, Whole, Zone,
 };
 use Absent::{Means, Required, Takes};
 
@@ -188,9 +188,11 @@ table! {
     MODEL, Sides<3>: "model", sides(0.0001, 100_000.0, "the three sides of the model's box, before `scale`"), Means("`size`"), "model: [230, 8, 8]";
     SIZE, Sides<3>: "size", sides(0.1, 100_000.0, "the three sides of its box"), Means("`model` × `scale`"), "size: [1380, 48, 48]";
     SOLID, Share: "solid", share(0.0001, 1.0), Takes("1"), "solid: 0.8";
+    OUTLINE, Corners: "outline", Corners { each: number("mm", -100_000.0, 100_000.0), most: 500 }, Means("its box"), "outline: [[0, 0], [90, 0], [90, 24], [24, 24], [24, 90], [0, 90]]";
     PART_FILAMENT, Id: "filament", Id, Means("the only filament"), "filament: yellow";
     PART_SETTINGS, Id: "settings", Id, Means("the only settings"), "settings: light";
     LIE, Lie: "lie", Lie, Takes("[any]"), "lie: [any]";
+    TURN, TurnStep: "turn", TurnStep, Takes("90"), "turn: 45";
     SPLIT_JOINT, Id: "joint", Id, Required, "joint: steel-rod";
     SPLIT_INTO, Range: "into", Range { least: 2, most: 100 }, Required, "into: 2..6";
     PART_BELT, Choice<bool>: "belt", ALLOWED_OR_NEVER, Takes("allowed"), "belt: allowed";

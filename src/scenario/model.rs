@@ -5,10 +5,12 @@
 
 use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
+use std::sync::Arc;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 
+use crate::geometry::Outline;
 use crate::units::{
     Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds, Watts,
 };
@@ -287,6 +289,38 @@ impl Axis {
     pub const ALL: [Axis; 3] = [Axis::X, Axis::Y, Axis::Z];
 }
 
+/// How a piece may be turned on a bed.
+///
+/// A piece with an outline takes these turns and no others. A box for which a right angle is among them turns by 90°, or
+/// lies at whatever angle lets it fit; any other lies as drawn.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Turns {
+    /// It lies as drawn.
+    Never,
+    /// By so many whole degrees, and any number of times so many; a part of 360.
+    Every(u32),
+}
+
+impl Turns {
+    /// What holds where a part does not say.
+    pub const USUAL: Self = Self::Every(90);
+
+    /// All turns from 0 up to a full one, in degrees.
+    pub fn degrees(self) -> impl Iterator<Item = f64> {
+        let step = match self {
+            Self::Never => 360,
+            // A step of 0 is refused when a scenario is read.
+            Self::Every(step) => step.max(1),
+        };
+        (0..360 / step).map(move |at| f64::from(at * step))
+    }
+
+    /// Whether a right angle is among them.
+    pub fn has_right_angle(self) -> bool {
+        matches!(self, Self::Every(step) if 90 % step.max(1) == 0)
+    }
+}
+
 /// In how many lengths a part may be made, and how they are joined.
 #[derive(Clone, Debug)]
 pub struct Split {
@@ -311,8 +345,13 @@ pub struct Part {
     pub filament: FilamentIndex,
     /// How it is printed.
     pub settings: SettingsIndex,
+    /// Its outline at print scale, seen from above with z upright, about the middle of its box; the same at every
+    /// height. `None`: its box counts.
+    pub outline: Option<Arc<Outline>>,
     /// Axes that may stand upright on the bed; never empty.
     pub lie: Vec<Axis>,
+    /// How it may be turned on a bed, about the upright axis.
+    pub turns: Turns,
     /// How it may be split, if at all.
     pub split: Option<Split>,
     /// Whether the belt may make it.

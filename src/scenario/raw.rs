@@ -11,7 +11,7 @@ use chrono_tz::Tz;
 
 use super::collector::{At, Spot};
 use super::kinds::WrittenSpan;
-use super::model::{Axis, Hands};
+use super::model::{Axis, Hands, Turns};
 
 /// A field, read or not.
 #[derive(Clone, Debug)]
@@ -286,8 +286,12 @@ pub struct RawPart {
     pub filament: Got<String>,
     /// `settings`.
     pub settings: Got<String>,
+    /// `outline`, its corners as written.
+    pub outline: Got<Vec<[f64; 2]>>,
     /// `lie`.
     pub lie: Got<Vec<Axis>>,
+    /// `turn`.
+    pub turn: Got<Turns>,
     /// `split`.
     pub split: Option<RawSplit>,
     /// `belt`.

@@ -5,6 +5,7 @@
 
 use std::collections::BTreeSet;
 use std::path::Path;
+use std::sync::Arc;
 
 use chrono::{DateTime, NaiveDateTime, Utc};
 
@@ -14,6 +15,7 @@ use super::model::*;
 use super::moment::moment;
 use super::names::Names;
 use super::raw::*;
+use crate::geometry::Outline;
 use crate::units::{
     Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds, Watts,
 };
@@ -232,14 +234,27 @@ impl Settler<'_> {
         for name in only {
             allowed[machine(name)?] = true;
         }
+        let mut size = size(part, self.scale)?;
+        let mut solid = part.solid.value()?;
+        let outline = match part.outline.as_ref() {
+            Some(corners) => Some(self.outline(part, &corners.value)?),
+            None => None,
+        };
+        if let Some(outline) = &outline {
+            let [x, y] = outline.size();
+            (size[0], size[1]) = (x, y);
+            solid *= outline.area() / (x * y);
+        }
         Some(Part {
             id: part.id.as_ref()?.value.clone(),
             quantity: part.quantity.value()?,
-            size: size(part, self.scale)?.map(Millimetres),
-            solid: part.solid.value()?,
+            size: size.map(Millimetres),
+            solid,
+            outline,
             filament: FilamentIndex(named_or_only(&part.filament, &self.names.filaments)?),
             settings: SettingsIndex(named_or_only(&part.settings, &self.names.settings)?),
             lie: part.lie.as_ref()?.value.clone(),
+            turns: part.turn.as_ref()?.value,
             split,
             belt: part.belt.value()?,
             finishing: Seconds(part.finishing.value()?),
@@ -251,6 +266,16 @@ impl Settler<'_> {
             only: allowed,
             grams: part.grams.value().map(Grams),
         })
+    }
+
+    /// A part's outline at print scale.
+    fn outline(&self, part: &RawPart, corners: &[[f64; 2]]) -> Option<Arc<Outline>> {
+        let scale = match part.size.as_ref() {
+            Some(_) => 1.0,
+            None => self.scale,
+        };
+        let scaled = corners.iter().map(|corner| corner.map(|at| at * scale));
+        Outline::new(scaled.collect()).map(Arc::new)
     }
 
     /// The assemblies; if there are none, one that takes every part.

@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 use crate::calendar::{Minute, clock_minutes};
 use crate::estimate::run_minutes;
-use crate::plates::{self, Area, Effort, Packer, Rectangle};
+use crate::plates::{self, Area, Effort, Figures, Nester, Packer, Rectangle};
 use crate::units::Seconds;
 
 use super::shop::{ItemId, ItemWay, NOWHERE, NodeId, Shop};
@@ -105,6 +105,7 @@ pub struct Laid {
 #[derive(Default)]
 pub struct Fitter {
     packer: Packer,
+    nester: Nester,
     known: HashMap<Vec<u32>, Fit>,
 }
 
@@ -112,6 +113,11 @@ pub struct Fitter {
 const REMEMBERED: usize = 400_000;
 /// More beams than this side by side on a diagonal are not tried: the corners left over are small.
 const MOST_BEAMS: usize = 6;
+/// More pieces than this are not nested by their outlines: the search asks too often.
+const MOST_NESTED: usize = 60;
+/// Nor are pieces that together need more than this share of the bed, their spacing counted in: of those that fit by
+/// their outlines and not by their boxes hardly any need more.
+const HOPELESS: f64 = 0.9;
 /// Combinations of ways that are tried in full on a plate of several kinds.
 const COMBINATIONS: usize = 16;
 /// Pieces up to which each may lie in a way of its own.
@@ -349,6 +355,17 @@ impl Fitter {
             y,
             turn,
         };
+        if !m.belt && pieces.iter().any(|p| p.2.shaped) {
+            let ways: Vec<ItemWay> = pieces.iter().map(|p| p.2).collect();
+            let places = self.beside(&shop.figures, m.area, m.spacing, &ways)?;
+            return Some(
+                places
+                    .into_iter()
+                    .enumerate()
+                    .map(|(i, (x, y, turn))| laid(i, x, y, turn))
+                    .collect(),
+            );
+        }
         if pieces.iter().any(|p| p.2.diagonal) {
             return bundle(m.area, m.spacing, &pieces).map(|places| {
                 places
@@ -378,18 +395,50 @@ impl Fitter {
                 .iter()
                 .enumerate()
                 .map(|(i, place)| {
-                    let r = rectangles[i];
-                    let (w, d) = if place.turned {
-                        (r.depth, r.width)
-                    } else {
-                        (r.width, r.depth)
-                    };
-                    let turn = if place.turned { 90.0 } else { 0.0 };
-                    laid(i, place.x + w / 2.0, place.y + d / 2.0, turn)
+                    let (x, y, turn) = middle(place, &rectangles[i]);
+                    laid(i, x, y, turn)
                 })
                 .collect(),
         )
     }
+
+    /// Pieces on a bed of which some have an outline: centre and turn of each. As boxes, where those fit, since that is
+    /// quick; else by their outlines.
+    fn beside(
+        &mut self,
+        figures: &Figures,
+        area: Area,
+        spacing: f64,
+        ways: &[ItemWay],
+    ) -> Option<Vec<(f64, f64, f64)>> {
+        if ways.iter().all(|way| !way.diagonal) {
+            let boxes: Vec<Rectangle> = ways.iter().map(|way| way.rectangle).collect();
+            if let Some(places) = self.packer.pack(area, spacing, &boxes, Effort::Quick) {
+                let places = places.iter().zip(&boxes);
+                return Some(places.map(|(place, r)| middle(place, r)).collect());
+            }
+        }
+        // On a bed every way has a figure where some have an outline.
+        let pieces: Vec<_> = ways.iter().map(|way| way.figure).collect::<Option<_>>()?;
+        if ways.len() > MOST_NESTED || plates::crowding(figures, area, spacing, &pieces) > HOPELESS
+        {
+            return None;
+        }
+        let places = self
+            .nester
+            .nest(figures, area, spacing, &pieces, Effort::Quick)?;
+        Some(places.iter().map(|p| (p.x, p.y, p.turn)).collect())
+    }
+}
+
+/// Centre and turn of a rectangle where it lies.
+fn middle(place: &plates::Place, r: &Rectangle) -> (f64, f64, f64) {
+    let (width, depth, turn) = if place.turned {
+        (r.depth, r.width, 90.0)
+    } else {
+        (r.width, r.depth, 0.0)
+    };
+    (place.x + width / 2.0, place.y + depth / 2.0, turn)
 }
 
 /// Loads as the packer takes them: by shape, since what is remembered of fits speaks of shapes; of few pieces each by
@@ -519,7 +568,7 @@ fn choices(shop: &Shop, loads: &[Load], machine: usize) -> Vec<Vec<usize>> {
                 .collect()
         };
         all.push(by(|w| w.seconds));
-        all.push(by(|w| w.rectangle.width * w.rectangle.depth));
+        all.push(by(|w| w.area));
         all.dedup();
     }
     all.sort_by(|a, b| {

@@ -3,11 +3,14 @@
 //! Knows: machines, kinds of piece, the build graph, prices per minute. Must not know: files, text, how a plan looks.
 //! Promises: nodes stand in an order in which every node comes after those that it needs.
 
+use std::sync::Arc;
+
 use crate::calendar::{Calendar, HORIZON_YEARS, Minute, Window, clock_minutes};
+use crate::geometry::Outline;
 use crate::graph::Network;
-use crate::plates::{Area, Rectangle};
-use crate::routes::PartRoutes;
-use crate::scenario::{Hands, Machine, MachineIndex, MachineKind, Scenario};
+use crate::plates::{Area, FigureId, Figures, Rectangle};
+use crate::routes::{PartRoutes, Way};
+use crate::scenario::{Hands, Machine, MachineIndex, MachineKind, Scenario, Turns};
 use crate::units::{Minutes, Seconds};
 
 /// Position of an [`Item`] in [`Shop::items`].
@@ -60,6 +63,12 @@ pub struct ItemWay {
     pub rectangle: Rectangle,
     /// Lies at an angle only.
     pub diagonal: bool,
+    /// Its outline is not its box.
+    pub shaped: bool,
+    /// Its outline with its turns, or its box, in [`Shop::figures`]; on beds, and where some piece has an outline.
+    pub figure: Option<FigureId>,
+    /// Square millimetres that it covers.
+    pub area: f64,
     /// Seconds that it adds to a run.
     pub seconds: f64,
     /// Layers.
@@ -166,6 +175,8 @@ pub struct Shop {
     pub each_minute: f64,
     /// Money per bench minute.
     pub bench_minute: f64,
+    /// Outlines of the pieces, where some have one.
+    pub figures: Figures,
     /// Some form is split, so that gluing must be dated.
     pub has_splits: bool,
     /// Some bench work besides setups must be dated.
@@ -192,6 +203,7 @@ impl Shop {
             filaments: scenario.filaments.len() as u32,
             each_minute: scenario.build.each_day.0 / 1440.0,
             bench_minute: scenario.bench.bench_hour.0 / 60.0,
+            figures: Figures::default(),
             has_splits: false,
             has_bench_work: false,
             nodes: Vec::new(),
@@ -307,6 +319,11 @@ impl Shop {
         let mut groups: Vec<(usize, usize)> = Vec::new();
         let mut shape_of: Vec<Vec<u32>> = vec![Vec::new(); scenario.parts.len()];
         let mut shapes = 0;
+        let some_shaped = routes
+            .iter()
+            .flat_map(|part| &part.forms)
+            .flat_map(|form| &form.ways)
+            .any(|way| way.outline.is_some());
         for (index, part) in scenario.parts.iter().enumerate() {
             let filament = &scenario.filaments[part.filament.0];
             for form in &routes[index].forms {
@@ -325,6 +342,14 @@ impl Shop {
                                 turned: way.turned,
                             },
                             diagonal: !way.straight && !way.turned,
+                            shaped: way.outline.is_some(),
+                            figure: (some_shaped && !self.machines[machine].belt)
+                                .then(|| figure(&mut self.figures, part.turns, way))
+                                .flatten(),
+                            area: match &way.outline {
+                                Some(outline) => outline.area(),
+                                None => way.size[0].0 * way.size[1].0,
+                            },
                             seconds: way.own_time.0,
                             layers: way.layers,
                             grams: way.grams.0,
@@ -381,6 +406,23 @@ impl Shop {
         }
         self.groups = groups.len() as u32;
     }
+}
+
+/// The figure of a way: its outline with every turn that its part may take; of a box those at which it fits.
+fn figure(figures: &mut Figures, turns: Turns, way: &Way) -> Option<FigureId> {
+    if let Some(outline) = &way.outline {
+        let turns: Vec<f64> = turns.degrees().collect();
+        return Some(figures.add(outline, &turns));
+    }
+    let outline = Outline::rectangle(way.size[0].0, way.size[1].0)?;
+    let square = [(way.straight, 0.0), (way.turned, 90.0)];
+    let square = square.into_iter().filter(|&(may, _)| may);
+    let turns: Vec<f64> = match way.diagonal {
+        // Rising to the right, and to the left.
+        Some(angle) => vec![angle, 180.0 - angle],
+        None => square.map(|(_, degrees)| degrees).collect(),
+    };
+    Some(figures.add(&Arc::new(outline), &turns))
 }
 
 fn shop_machines(scenario: &Scenario, calendar: &Calendar) -> Vec<ShopMachine> {

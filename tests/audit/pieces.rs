@@ -1,10 +1,12 @@
 //! Pieces: where they may be made, how they lie, how far apart; how many there are and what they are for.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
+use beamyard::geometry::Outline;
 use beamyard::plan::audit::Rule;
 use beamyard::routes::RouteKind;
-use beamyard::scenario::{Axis, Hands, MachineKind};
+use beamyard::scenario::{Axis, Hands, MachineKind, Turns};
 use beamyard::units::Millimetres;
 
 use crate::tide_clock::{
@@ -40,6 +42,13 @@ planted! {
         for length in &mut run(plan, "tall-002").pieces {
             length.size = [500.0, 20.0, 40.0].map(Millimetres);
         }
+    }
+    an_outline_that_its_part_does_not_have: Outline => |_, plan| {
+        let outline = Outline::new(vec![[0.0, 0.0], [60.0, 0.0], [0.0, 40.0]]).expect("half its box");
+        run(plan, "tall-003").pieces[0].outline = Some(Arc::new(outline));
+    }
+    a_turn_that_a_part_may_not_take: Turn => |shop, _| {
+        shop.parts[BRACKET.0].turns = Turns::Never;
     }
     a_piece_in_the_margin: InsideBed => |_, plan| {
         // 60 mm about x = 34.9 begin at 4.9; the margin is 5.
@@ -155,4 +164,82 @@ fn turned_pieces_may_stand_closer_than_their_boxes() {
     let slanted = &mut run(&mut plan, "tall-003").pieces[2];
     (slanted.x, slanted.y) = (Millimetres(164.0), Millimetres(204.0));
     assert_eq!(crate::broken(&shop, &plan), [Rule::Spacing].into());
+}
+
+/// Gives the bracket, 60 × 40 on the bed, this outline, in the shop and wherever it lies.
+fn with_outline(corners: &[[f64; 2]]) -> (beamyard::scenario::Scenario, beamyard::plan::Plan) {
+    let (mut shop, mut plan) = (shop(), plan());
+    let outline = Arc::new(Outline::new(corners.to_vec()).expect("it has an area"));
+    let part = &mut shop.parts[BRACKET.0];
+    // As much plastic as before, so that nothing else changes.
+    part.grams = Some(part.grams.unwrap_or(beamyard::units::Grams(30.0)));
+    part.turns = Turns::Every(45);
+    part.outline = Some(Arc::clone(&outline));
+    for piece in plan.runs.iter_mut().flat_map(|run| &mut run.pieces) {
+        if piece.part == BRACKET {
+            piece.outline = Some(Arc::clone(&outline));
+        }
+    }
+    (shop, plan)
+}
+
+/// What the audit finds about outlines.
+fn about_outlines(
+    shop: &beamyard::scenario::Scenario,
+    plan: &beamyard::plan::Plan,
+) -> BTreeSet<Rule> {
+    let all = crate::broken(shop, plan);
+    let about = [Rule::Outline, Rule::Turn, Rule::InsideBed, Rule::Spacing];
+    about
+        .into_iter()
+        .filter(|rule| all.contains(rule))
+        .collect()
+}
+
+#[test]
+fn outlines_may_lie_in_each_others_notch_and_no_closer_than_the_spacing() {
+    // An L of 60 × 40, 12 wide, about (100, 100): its long arm is x 70 to 130, y 80 to 92; its short one x 70 to 82,
+    // y 80 to 120.
+    let l = [
+        [0.0, 0.0],
+        [60.0, 0.0],
+        [60.0, 12.0],
+        [12.0, 12.0],
+        [12.0, 40.0],
+        [0.0, 40.0],
+    ];
+    let (shop, mut plan) = with_outline(&l);
+    // A second one about (116, 112), turned by half a turn: its long arm is x 86 to 146, y 120 to 132; its short one
+    // x 134 to 146, y 92 to 132. So it is 86 − 82 = 4 and 134 − 130 = 4 mm off, though their boxes overlap.
+    let pieces = &mut run(&mut plan, "tall-003").pieces;
+    let put = |piece: &mut beamyard::plan::Piece, x: f64, y: f64, turn: f64| {
+        (piece.x, piece.y, piece.turn) = (Millimetres(x), Millimetres(y), turn);
+    };
+    put(&mut pieces[0], 100.0, 100.0, 0.0);
+    put(&mut pieces[1], 116.0, 112.0, 180.0);
+    put(&mut pieces[2], 200.0, 200.0, 45.0);
+    assert_eq!(about_outlines(&shop, &plan), [].into());
+    put(
+        &mut run(&mut plan, "tall-003").pieces[1],
+        115.9,
+        112.0,
+        180.0,
+    );
+    assert_eq!(about_outlines(&shop, &plan), [Rule::Spacing].into());
+    // Nor in the same place.
+    put(&mut run(&mut plan, "tall-003").pieces[1], 100.0, 100.0, 0.0);
+    assert_eq!(about_outlines(&shop, &plan), [Rule::Spacing].into());
+}
+
+#[test]
+fn an_outline_may_lie_where_its_box_would_be_in_the_margin() {
+    // A triangle that is half of 60 × 40, without the corner (-30, -20). Turned by 45°, it reaches (30 − 20)·√½ = 7.07 mm
+    // below its centre; its box would reach (30 + 20)·√½ = 35.36.
+    let half = [[60.0, 0.0], [60.0, 40.0], [0.0, 40.0]];
+    let (shop, mut plan) = with_outline(&half);
+    let piece = &mut run(&mut plan, "tall-003").pieces[2];
+    (piece.x, piece.y, piece.turn) = (Millimetres(200.0), Millimetres(12.1), 45.0);
+    assert_eq!(about_outlines(&shop, &plan), [].into());
+    run(&mut plan, "tall-003").pieces[2].y = Millimetres(12.0);
+    assert_eq!(about_outlines(&shop, &plan), [Rule::InsideBed].into());
 }

@@ -8,7 +8,7 @@
 use beamyard::planning::{Options, plan};
 use beamyard::scenario::{
     Assembly, Axis, Bench, Build, DaySpan, Filament, FilamentIndex, Hands, Machine, MachineKind,
-    Part, PartIndex, Scenario, Settings, SettingsIndex,
+    Part, PartIndex, Scenario, Settings, SettingsIndex, Turns,
 };
 use beamyard::search::portfolio::Limit;
 use beamyard::units::{
@@ -120,6 +120,8 @@ fn part(id: usize, size: [f64; 3], machines: usize) -> Part {
         quantity: 1,
         size: size.map(Millimetres),
         solid: 1.0,
+        outline: None,
+        turns: Turns::USUAL,
         filament: FilamentIndex(0),
         settings: SettingsIndex(0),
         lie: vec![Axis::Z],

@@ -6,3 +6,4 @@ mod critical_path;
 mod machines;
 mod plastic;
 mod rectangles;
+mod strips;

@@ -14,7 +14,7 @@ use beamyard::routes::{Form, PartRoutes, Refusal, RouteKind, Way};
 use beamyard::scenario::{
     Assembly, AssemblyIndex, Axis, Bench, Build, DaySpan, Filament, FilamentIndex, Hands, Hardware,
     Joint, JointIndex, Machine, MachineIndex, MachineKind, Part, PartIndex, Scenario, Settings,
-    SettingsIndex, Split,
+    SettingsIndex, Split, Turns,
 };
 use beamyard::units::{
     CubicMillimetres, Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds,
@@ -117,6 +117,8 @@ fn part(id: &str, quantity: u32, size: [f64; 3], filament: FilamentIndex) -> Par
         quantity,
         size: size.map(Millimetres),
         solid: 0.8,
+        outline: None,
+        turns: Turns::USUAL,
         filament,
         settings: SettingsIndex(0),
         lie: Axis::ALL.to_vec(),
@@ -284,6 +286,7 @@ impl Copies {
                         0.0
                     },
                     size,
+                    outline: None,
                 }
             })
             .collect()
@@ -573,6 +576,7 @@ fn way(
         straight,
         turned,
         diagonal,
+        outline: None,
         own_time: Seconds(3600.0),
         layers: 100,
         volume: CubicMillimetres(grams * 1000.0 / 1.24),

@@ -1,9 +1,10 @@
 //! Rules that hold for the plan of any shop.
 
 use beamyard::calendar::Calendar;
+use beamyard::geometry::Outline;
 use beamyard::planning::NoPlan;
 use beamyard::routes::{Way, routes};
-use beamyard::scenario::{Machine, MachineKind, Part, Scenario};
+use beamyard::scenario::{Machine, MachineKind, Part, Scenario, Turns};
 use proptest::prelude::*;
 
 use crate::shops::small_shops;
@@ -103,7 +104,10 @@ fn room(shop: &Scenario, part: &Part) -> Room {
             for &upright in &part.lie {
                 let up = upright as usize;
                 let lying = [piece[(up + 1) % 3], piece[(up + 2) % 3], piece[up]];
-                let spare = spare_room(&shop.machines[machine], lying);
+                let spare = match &part.outline {
+                    Some(outline) => spare_for_outline(&shop.machines[machine], part, outline),
+                    None => spare_room(&shop.machines[machine], lying),
+                };
                 if spare > DOUBT {
                     return Room::Plenty;
                 }
@@ -155,6 +159,40 @@ fn spare_room(machine: &Machine, [long, wide, high]: [f64; 3]) -> f64 {
         .map(at)
         .fold(f64::NEG_INFINITY, f64::max);
     flat.min(above - high)
+}
+
+/// The same for a part that lies flat, by its outline at the turns that it may take; on a belt by its box.
+fn spare_for_outline(machine: &Machine, part: &Part, outline: &Outline) -> f64 {
+    let margins = 2.0 * machine.margin.0;
+    let (across, along, above, belt) = match &machine.kind {
+        MachineKind::Bed { bed, height } => {
+            (bed[0].0 - margins, bed[1].0 - margins, height.0, false)
+        }
+        MachineKind::Belt {
+            section, longest, ..
+        } => (section[0].0 - margins, longest.0, section[1].0, true),
+    };
+    let step = match part.turns {
+        Turns::Never => 360,
+        Turns::Every(step) => step as usize,
+    };
+    let turns = (0..360)
+        .step_by(step)
+        .filter(|turn| !belt || turn % 90 == 0);
+    let spare = turns.map(|turn| {
+        let (sin, cos) = (turn as f64).to_radians().sin_cos();
+        let reach = |u: f64, v: f64| {
+            let at = outline.corners().iter().map(|[x, y]| u * x + v * y);
+            let ends = at.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), at| {
+                (low.min(at), high.max(at))
+            });
+            ends.1 - ends.0
+        };
+        (across - reach(cos, -sin)).min(along - reach(sin, cos))
+    });
+    spare
+        .fold(f64::NEG_INFINITY, f64::max)
+        .min(above - part.size[2].0)
 }
 
 /// Whether the bench is open long enough, and often enough, for what must be made.

@@ -8,4 +8,5 @@ mod shops;
 
 mod drawn;
 mod optimum;
+mod outlines;
 mod support;

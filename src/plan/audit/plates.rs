@@ -1,7 +1,7 @@
 //! Pieces on a run: what may be made there, how it lies, what fits, how far apart.
 //!
 //! Knows: boxes, beds, belts, joints. Must not know: dates, assemblies, money.
-//! Promises: distances are true ones between turned rectangles; pieces far apart are passed over by a sweep.
+//! Promises: distances are true ones between turned outlines; pieces far apart are passed over by a sweep.
 
 use super::Faults;
 use super::evidence::Evidence;
@@ -9,7 +9,7 @@ use super::outline::Outline;
 use super::rule::Rule;
 use crate::plan::{Piece, Run};
 use crate::routes::RouteKind;
-use crate::scenario::{Axis, Machine, MachineKind, Part};
+use crate::scenario::{Axis, Machine, MachineKind, Part, Turns};
 
 /// Millimetres that rounding may lose: a hundredth of a thousandth, far below what any machine can place.
 const LENGTH: f64 = 1e-5;
@@ -31,6 +31,7 @@ pub(super) fn check(evidence: &Evidence, faults: &mut Faults) {
             };
             place.check_allowed(faults);
             place.check_lying(faults);
+            place.check_outline(faults);
             place.check_fit(faults);
             place.check_split(faults);
             place.check_route(faults);
@@ -120,6 +121,40 @@ impl Place<'_> {
         });
     }
 
+    /// [`Rule::Outline`] and [`Rule::Turn`].
+    fn check_outline(&self, faults: &mut Faults) {
+        let size = self.piece.size.map(|side| side.value());
+        let upright = laid(self.part.size.map(|side| side.value()), Axis::Z);
+        let as_drawn = self.piece.of == 1
+            && self.part.lie.contains(&Axis::Z)
+            && (0..3).all(|axis| (size[axis] - upright[axis]).abs() <= LENGTH);
+        let own = self.part.outline.as_ref().filter(|_| as_drawn);
+        let said = self.piece.outline.as_ref();
+        let same = match (own, said) {
+            (Some(own), Some(said)) => own.corners() == said.corners(),
+            (None, None) => true,
+            _ => false,
+        };
+        faults.require(same, Rule::Outline, || {
+            format!("{} has an outline that is not its part's", self.name())
+        });
+        let turn = self.piece.turn;
+        let step = match self.part.turns {
+            Turns::Never => 360.0,
+            Turns::Every(step) => f64::from(step),
+        };
+        let off = (turn / step - (turn / step).round()).abs() * step;
+        let right_angle = (90.0 / step).fract() == 0.0;
+        let may = match said {
+            Some(_) if !self.machine.is_belt() => off <= ANGLE,
+            // What lies as its box may be turned as one: by anything if by a right angle, by half a turn if not.
+            _ => right_angle || off <= ANGLE,
+        };
+        faults.require(may, Rule::Turn, || {
+            format!("{} is turned by {turn}°, which it may not be", self.name())
+        });
+    }
+
     /// [`Rule::InsideBed`] and [`Rule::Height`].
     fn check_fit(&self, faults: &mut Faults) {
         let margin = self.machine.margin.value();
@@ -195,7 +230,7 @@ impl Place<'_> {
 
     /// [`Rule::RouteNamed`].
     fn check_route(&self, faults: &mut Faults) {
-        // Half a turn brings a rectangle back onto itself.
+        // Half a turn counts as lying as drawn: it brings a rectangle back onto itself.
         let turn = self.piece.turn.rem_euclid(180.0);
         let near = |degrees: f64| (turn - degrees).abs() <= ANGLE;
         let route = if self.piece.of > 1 {
@@ -229,8 +264,12 @@ fn laid([x, y, z]: [f64; 3], upright: Axis) -> [f64; 3] {
 }
 
 fn outline(piece: &Piece) -> Outline {
+    let centre = [piece.x.value(), piece.y.value()];
+    if let Some(outline) = &piece.outline {
+        return Outline::shaped(centre, outline.corners(), piece.turn);
+    }
     Outline::turned(
-        [piece.x.value(), piece.y.value()],
+        centre,
         piece.size[0].value(),
         piece.size[1].value(),
         piece.turn,

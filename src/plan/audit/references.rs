@@ -83,6 +83,9 @@ fn check_numbers(plan: &Plan, faults: &mut Faults) {
             for side in piece.size {
                 number("a piece's size", side.value());
             }
+            for corner in piece.outline.iter().flat_map(|outline| outline.corners()) {
+                number("a corner of a piece", corner[0] + corner[1]);
+            }
         }
     }
     for dates in &plan.assemblies {

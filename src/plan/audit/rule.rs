@@ -84,11 +84,15 @@ rules! {
     Alone,
     /// A piece is the part's box, its longest side divided among the lengths, on an axis that may stand upright.
     Lying,
+    /// A piece has its part's outline if it lies as drawn, and none if it is its whole box.
+    Outline,
+    /// A piece is turned only as its part may be.
+    Turn,
     /// A piece lies on the bed inside the margins (on a belt: inside both sides, and no further along than the longest).
     InsideBed,
     /// A piece is no taller than the machine.
     Height,
-    /// Two pieces of a run are nowhere closer than the machine's spacing.
+    /// Two pieces of a run are nowhere closer than the machine's spacing, from outline to outline.
     Spacing,
     /// A part is split only into as many lengths as it may be.
     SplitInto,

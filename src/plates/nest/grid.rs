@@ -43,12 +43,17 @@ pub(super) fn mm(point: Point) -> [f64; 2] {
     [point.x as f64 / STEPS, point.y as f64 / STEPS]
 }
 
-/// Lines moved.
-pub(super) fn moved(lines: &Lines, by: Point) -> impl Iterator<Item = Vec<Point>> + '_ {
-    let shift = move |p: &Point| Point::new(p.x + by.x, p.y + by.y);
-    lines
-        .iter()
-        .map(move |line| line.iter().map(shift).collect())
+/// A place turned counter-clockwise about the origin by so many right angles.
+pub(super) fn quartered<T: Copy + std::ops::Neg<Output = T>>(
+    [x, y]: [T; 2],
+    quarters: u8,
+) -> [T; 2] {
+    match quarters % 4 {
+        0 => [x, y],
+        1 => [-y, x],
+        2 => [-x, -y],
+        _ => [y, -x],
+    }
 }
 
 /// A polygon made ready for sums: as it is, and widened by the spacing.
@@ -121,19 +126,23 @@ impl Default for Cut {
 }
 
 impl Cut {
-    /// The region without the inside of `taken`.
+    /// The region without the inside of `taken`: lines, first turned by so many right angles, then moved.
     pub fn without<'a>(
         &mut self,
         region: &Lines,
-        taken: impl Iterator<Item = (&'a Lines, Point)>,
+        taken: impl Iterator<Item = (&'a Lines, u8, Point)>,
     ) -> Lines {
         self.0.clear();
         for line in region {
             self.0.add_contour(line, ShapeType::Subject);
         }
-        for (lines, at) in taken {
-            for line in moved(lines, at) {
-                self.0.add_contour(&line, ShapeType::Clip);
+        for (lines, quarters, at) in taken {
+            for line in lines {
+                let points = line.iter().map(|p| {
+                    let [x, y] = quartered([p.x, p.y], quarters);
+                    Point::new(x + at.x, y + at.y)
+                });
+                self.0.add_path_iter(points, ShapeType::Clip);
             }
         }
         let left = self.0.overlay(OverlayRule::Difference, FillRule::NonZero);
@@ -171,9 +180,9 @@ mod tests {
         let region = vec![rectangle(100.0, 100.0).map(point).to_vec()];
         let taken = vec![rectangle(10.0, 10.0).map(point).to_vec()];
         let at = point([20.0, 0.0]);
-        let left = cut.without(&region, std::iter::once((&taken, at)));
+        let left = cut.without(&region, std::iter::once((&taken, 1, at)));
         assert_eq!(left.len(), 2);
         let all = vec![rectangle(120.0, 120.0).map(point).to_vec()];
-        assert!(cut.without(&left, std::iter::once((&all, at))).len() == 1);
+        assert!(cut.without(&left, std::iter::once((&all, 0, at))).len() == 1);
     }
 }

@@ -5,7 +5,7 @@
 //! that lie already, measured between the outlines themselves.
 
 use super::grid::{self, Lines, Point};
-use super::{Area, Kind, Nested, Nester, REMEMBERED, TOLERANCE, apart};
+use super::{Area, Drawn, Figures, Kind, Nested, Nester, REMEMBERED, TOLERANCE, apart};
 
 /// Places that are measured before a piece counts as without room: the best is nearly always right.
 const MEASURED: usize = 8;
@@ -45,6 +45,7 @@ type Candidate = ([i64; 3], usize, [f64; 2]);
 /// Pieces put down so far.
 pub(super) struct Laying<'a> {
     nester: &'a mut Nester,
+    figures: &'a Figures,
     area: Area,
     spacing: f64,
     kinds: &'a [Kind],
@@ -54,9 +55,16 @@ pub(super) struct Laying<'a> {
 }
 
 impl<'a> Laying<'a> {
-    pub fn new(nester: &'a mut Nester, area: Area, spacing: f64, kinds: &'a [Kind]) -> Self {
+    pub fn new(
+        nester: &'a mut Nester,
+        figures: &'a Figures,
+        area: Area,
+        spacing: f64,
+        kinds: &'a [Kind],
+    ) -> Self {
         if nester.forbidden.len() > REMEMBERED {
             nester.forbidden.clear();
+            nester.ready.clear();
         }
         let regions = kinds
             .iter()
@@ -72,6 +80,7 @@ impl<'a> Laying<'a> {
             .collect();
         Self {
             nester,
+            figures,
             area,
             spacing,
             kinds,
@@ -136,14 +145,26 @@ impl<'a> Laying<'a> {
             return;
         }
         let fresh = &self.placed[region.seen..];
+        let other = Drawn {
+            shape,
+            figure: self.kinds[kind].figure,
+        };
+        let mut taken = Vec::with_capacity(fresh.len());
         for piece in fresh {
-            self.nester.compare(piece.shape, shape);
+            let one = Drawn {
+                shape: piece.shape,
+                figure: self.kinds[piece.kind].figure,
+            };
+            self.nester
+                .compare(self.figures, &one, &other, self.spacing);
+            let (pair, quarters) = self.nester.pair(piece.shape, shape, self.spacing);
+            taken.push((pair, quarters, piece.at));
         }
         let forbidden = &self.nester.forbidden;
         // Compared above.
-        let taken = fresh
+        let taken = taken
             .iter()
-            .filter_map(|piece| Some((forbidden.get(&(piece.shape, shape))?, piece.at)));
+            .filter_map(|(pair, quarters, at)| Some((forbidden.get(pair)?, *quarters, *at)));
         region.lines = self.nester.cut.without(&region.lines, taken);
         region.seen = self.placed.len();
     }
@@ -181,16 +202,17 @@ impl<'a> Laying<'a> {
     fn piece(&self, kind: usize, shape: u32, at: [f64; 2]) -> Placed {
         let found = &self.nester.shapes[shape as usize];
         let corners = found.corners.iter();
+        let [x, y] = [0, 1].map(|axis| at[axis] - found.middle[axis]);
         Placed {
             kind,
             shape,
             at: grid::point(at),
-            corners: corners.map(|c| [c[0] + at[0], c[1] + at[1]]).collect(),
+            corners: corners.map(|c| [c[0] + x, c[1] + y]).collect(),
             low: [0, 1].map(|axis| at[axis] - found.size[axis] / 2.0),
             high: [0, 1].map(|axis| at[axis] + found.size[axis] / 2.0),
             place: Nested {
-                x: at[0],
-                y: at[1],
+                x,
+                y,
                 turn: found.turn,
             },
         }

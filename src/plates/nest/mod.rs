@@ -16,7 +16,7 @@ mod tests;
 use std::collections::HashMap;
 
 use super::{Area, Effort};
-use crate::geometry::apart;
+use crate::geometry::{apart, sin_cos};
 use figure::Figure;
 use grid::{Cut, Lines, Ready, Sums};
 use lay::{Laying, Rule};
@@ -32,8 +32,8 @@ const REMEMBERED: usize = 50_000;
 /// No more pieces than this are nested: so many hardly share a bed, and the time grows with their square.
 const MOST_PIECES: usize = 400;
 
-/// Where a piece lies: the middle of its box after turning, from the area's lower left corner, in mm; and its turn in
-/// degrees, counter-clockwise.
+/// Where a piece lies: the middle of its box before turning, about which it is turned, from the area's lower left corner
+/// in mm; and its turn in degrees, counter-clockwise.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Nested {
     /// Across.
@@ -44,13 +44,17 @@ pub struct Nested {
     pub turn: f64,
 }
 
-/// A figure at one turn, made ready for one spacing.
+/// A figure at one turn.
 struct Shape {
     turn: f64,
     size: [f64; 2],
-    /// About the middle of its box.
+    /// About the middle of its box before turning.
     corners: Vec<[f64; 2]>,
-    ready: Ready,
+    /// The middle of its box, from there.
+    middle: [f64; 2],
+    /// The number of the figure's shape turned by less than a right angle, and the right angles that are left.
+    root: u32,
+    quarters: u8,
 }
 
 /// What pieces share: one figure, so many times, with the shapes that fit the bed.
@@ -68,12 +72,21 @@ struct Kind {
 pub struct Nester {
     sums: Sums,
     cut: Cut,
-    /// By figure, position of its turn and spacing.
-    numbers: HashMap<(FigureId, u32, u64), Option<u32>>,
+    /// By figure and position of its turn.
+    numbers: HashMap<(FigureId, u32), u32>,
     shapes: Vec<Shape>,
-    /// By two shapes: where the second may not be for the first.
-    forbidden: HashMap<(u32, u32), Lines>,
+    /// By figure and the turn (its bits) that is less than a right angle.
+    roots: HashMap<(FigureId, u64), u32>,
+    /// How many roots there are.
+    rooted: u32,
+    /// By root, quarters and spacing (its bits): made ready for sums.
+    ready: HashMap<(u32, u8, u64), Option<Ready>>,
+    /// Where one root turned by so many quarters may not be for another as it is, with what spacing.
+    forbidden: HashMap<Pair, Lines>,
 }
+
+/// Two roots, the quarters between them, and the spacing's bits.
+type Pair = (u32, u32, u8, u64);
 
 /// The order in which pieces are put down.
 #[derive(Clone, Copy, Debug)]
@@ -100,10 +113,11 @@ impl Nester {
         pieces: &[FigureId],
         effort: Effort,
     ) -> Option<Vec<Nested>> {
-        if pieces.len() > MOST_PIECES || !may_fit(figures, area, spacing, pieces) {
+        // Of the sum of many doubles the last digits are lost.
+        if pieces.len() > MOST_PIECES || crowding(figures, area, spacing, pieces) > 1.0 + 1e-6 {
             return None;
         }
-        let kinds = self.kinds(figures, area, spacing, pieces)?;
+        let kinds = self.kinds(figures, area, pieces)?;
         let tries = match effort {
             Effort::Quick => 0,
             Effort::Thorough { tries } => tries,
@@ -111,7 +125,7 @@ impl Nester {
         for (order, rule) in WAYS {
             let mut order = arranged(&kinds, order);
             for _ in 0..=tries {
-                let mut laying = Laying::new(self, area, spacing, &kinds);
+                let mut laying = Laying::new(self, figures, area, spacing, &kinds);
                 match laying.lay(&order, rule) {
                     Ok(()) => return Some(handed_out(&kinds, pieces, laying.places())),
                     // Whatever found no room goes first next time.
@@ -124,13 +138,7 @@ impl Nester {
     }
 
     /// The kinds of piece, each with the shapes that fit the area; `None` if there is a piece without.
-    fn kinds(
-        &mut self,
-        figures: &Figures,
-        area: Area,
-        spacing: f64,
-        pieces: &[FigureId],
-    ) -> Option<Vec<Kind>> {
+    fn kinds(&mut self, figures: &Figures, area: Area, pieces: &[FigureId]) -> Option<Vec<Kind>> {
         let mut sorted = pieces.to_vec();
         sorted.sort_unstable();
         sorted
@@ -143,9 +151,7 @@ impl Nester {
                     let [x, y] = figure.turns[at].size;
                     x.max(y)
                 })?;
-                let shapes = turns
-                    .into_iter()
-                    .filter_map(|at| self.shape(figure, id, at, spacing));
+                let shapes = turns.into_iter().map(|at| self.shape(figure, id, at));
                 Some(Kind {
                     figure: id,
                     count: alike.len(),
@@ -158,51 +164,105 @@ impl Nester {
     }
 
     /// The number of a figure's shape at one of its turns.
-    fn shape(&mut self, figure: &Figure, id: FigureId, at: usize, spacing: f64) -> Option<u32> {
-        let key = (id, at as u32, spacing.to_bits());
-        if let Some(&known) = self.numbers.get(&key) {
+    fn shape(&mut self, figure: &Figure, id: FigureId, at: usize) -> u32 {
+        if let Some(&known) = self.numbers.get(&(id, at as u32)) {
             return known;
         }
         let turn = &figure.turns[at];
-        let turned = figure.outline.turned(turn.degrees);
-        let ready = self.sums.ready(&around_at(figure, turn.degrees), spacing);
-        let number = ready.map(|ready| {
-            self.shapes.push(Shape {
-                turn: turn.degrees,
-                size: turn.size,
-                corners: turned.corners().to_vec(),
-                ready,
-            });
-            (self.shapes.len() - 1) as u32
+        let quarters = (turn.degrees / 90.0).floor();
+        let rest = turn.degrees - 90.0 * quarters;
+        let fresh = self.rooted;
+        let root = *self.roots.entry((id, rest.to_bits())).or_insert(fresh);
+        self.rooted += u32::from(root == fresh);
+        let number = self.shapes.len() as u32;
+        let corners = figure.outline.swung(turn.degrees);
+        self.shapes.push(Shape {
+            turn: turn.degrees,
+            size: turn.size,
+            middle: middle(&corners),
+            corners,
+            root,
+            quarters: quarters.rem_euclid(4.0) as u8,
         });
-        self.numbers.insert(key, number);
+        self.numbers.insert((id, at as u32), number);
         number
     }
 
+    /// Which pair says where `other` may not be for `one`, and by how many quarters its region is to be turned.
+    ///
+    /// Only the turn between two pieces matters, and where the first may not be for the second is the same region
+    /// turned by half a turn: so of two roots there are four pairs at most.
+    fn pair(&self, one: u32, other: u32, spacing: f64) -> (Pair, u8) {
+        let (a, b) = (&self.shapes[one as usize], &self.shapes[other as usize]);
+        let between = (4 + b.quarters - a.quarters) % 4;
+        let swapped = (a.root, between) > (b.root, (4 - between) % 4);
+        let bits = spacing.to_bits();
+        if swapped {
+            ((b.root, a.root, (4 - between) % 4, bits), b.quarters + 2)
+        } else {
+            ((a.root, b.root, between, bits), a.quarters)
+        }
+    }
+
     /// Makes sure that it is known where `other` may not be for `one`.
-    fn compare(&mut self, one: u32, other: u32) {
-        if self.forbidden.contains_key(&(one, other)) {
+    fn compare(&mut self, figures: &Figures, one: &Drawn, other: &Drawn, spacing: f64) {
+        let (pair, _) = self.pair(one.shape, other.shape, spacing);
+        if self.forbidden.contains_key(&pair) {
             return;
         }
-        let (a, b) = (&self.shapes[one as usize], &self.shapes[other as usize]);
-        let lines = self.sums.forbidden(&a.ready, &b.ready);
-        self.forbidden.insert((one, other), lines);
+        let (first, second, quarters, _) = pair;
+        for (root, quarters) in [(first, 0), (second, quarters)] {
+            let drawn = [one, other]
+                .into_iter()
+                .find(|drawn| self.shapes[drawn.shape as usize].root == root);
+            // Both roots are those of the two shapes.
+            let Some(drawn) = drawn else { return };
+            let key = (root, quarters, spacing.to_bits());
+            if !self.ready.contains_key(&key) {
+                let shape = &self.shapes[drawn.shape as usize];
+                let rest = shape.turn - 90.0 * (shape.turn / 90.0).floor();
+                let corners = around_at(figures.get(drawn.figure), rest);
+                let turned: Vec<[f64; 2]> = corners
+                    .into_iter()
+                    .map(|corner| grid::quartered(corner, quarters))
+                    .collect();
+                let ready = self.sums.ready(&turned, spacing);
+                self.ready.insert(key, ready);
+            }
+        }
+        let bits = spacing.to_bits();
+        let ready = |root, quarters| self.ready.get(&(root, quarters, bits))?.as_ref();
+        let lines = match (ready(first, 0), ready(second, quarters)) {
+            (Some(a), Some(b)) => self.sums.forbidden(a, b),
+            // Of a figure that is less than a step of the grid nothing is left to keep off.
+            _ => Lines::new(),
+        };
+        self.forbidden.insert(pair, lines);
     }
 }
 
-/// Whether the area says that the pieces could fit. Pieces that are the spacing apart, each widened by half of it, do
-/// not overlap, and lie in the area widened by the same.
-fn may_fit(figures: &Figures, area: Area, spacing: f64, pieces: &[FigureId]) -> bool {
-    let whole = |length: f64| length.is_finite() && length > 0.0 && length <= 1e5;
-    if !(whole(area.width) && whole(area.depth) && spacing.is_finite() && spacing >= 0.0) {
-        return false;
+/// A shape and the figure that it is of.
+struct Drawn {
+    shape: u32,
+    figure: FigureId,
+}
+
+/// The share of the area that the pieces need at least, spacing counted in: above 1 they cannot fit. Infinite where a
+/// length is not a number, the area not above zero or beyond 100 m, or the spacing negative.
+///
+/// Pieces that are the spacing apart, each widened by half of it, do not overlap, and lie in the area widened by as much.
+pub fn crowding(figures: &Figures, area: Area, spacing: f64, pieces: &[FigureId]) -> f64 {
+    let sane = |length: f64| length.is_finite() && length > 0.0 && length <= 1e5;
+    if !(sane(area.width) && sane(area.depth) && spacing.is_finite() && spacing >= 0.0) {
+        return f64::INFINITY;
     }
-    let room = (area.width + spacing + 1e-3) * (area.depth + spacing + 1e-3);
+    let slack = 2.0 * TOLERANCE;
+    let room = (area.width + spacing + slack) * (area.depth + spacing + slack);
     let taken: f64 = pieces
         .iter()
         .map(|&piece| figures.get(piece).outline.widened_area(spacing / 2.0))
         .sum();
-    taken <= room
+    taken / room
 }
 
 /// The turns at which a figure lies in an area by itself, those to be tried first in front; no more than
@@ -222,23 +282,23 @@ fn turns_on(figure: &Figure, area: Area) -> Vec<usize> {
 
 /// The polygon around a figure, turned as the figure is: about the middle of the figure's box, not of its own.
 fn around_at(figure: &Figure, degrees: f64) -> Vec<[f64; 2]> {
-    let (sin, cos) = crate::geometry::sin_cos(degrees);
-    let turn = |[x, y]: [f64; 2]| [x * cos - y * sin, x * sin + y * cos];
-    let ends = |axis: usize| {
-        let corners = figure.outline.corners().iter();
-        let along = corners.map(|&corner| turn(corner)[axis]);
-        along.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), at| {
-            (low.min(at), high.max(at))
-        })
-    };
-    let middle = [0, 1].map(|axis| (ends(axis).0 + ends(axis).1) / 2.0);
+    let [x, y] = middle(&figure.outline.swung(degrees));
+    let (sin, cos) = sin_cos(degrees);
     let corners = figure.around.iter();
     corners
-        .map(|&corner| {
-            let [x, y] = turn(corner);
-            [x - middle[0], y - middle[1]]
-        })
+        .map(|[u, v]| [u * cos - v * sin - x, u * sin + v * cos - y])
         .collect()
+}
+
+/// The middle of the box around corners.
+fn middle(corners: &[[f64; 2]]) -> [f64; 2] {
+    [0, 1].map(|axis| {
+        let along = corners.iter().map(|corner| corner[axis]);
+        let (low, high) = along.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), at| {
+            (low.min(at), high.max(at))
+        });
+        (low + high) / 2.0
+    })
 }
 
 /// Every piece as the position of its kind, in the order in which they are put down.

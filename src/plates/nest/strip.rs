@@ -26,10 +26,10 @@ impl Nester {
             width,
             depth: longest,
         };
-        let kinds = self.kinds(figures, area, spacing, pieces)?;
+        let kinds = self.kinds(figures, area, pieces)?;
         let mut best: Option<(f64, Vec<usize>, Vec<Nested>)> = None;
         let mut attempt = |order: Vec<usize>, best: &mut Option<(f64, Vec<usize>, Vec<Nested>)>| {
-            let mut laying = Laying::new(self, area, spacing, &kinds);
+            let mut laying = Laying::new(self, figures, area, spacing, &kinds);
             if laying.lay(&order, Rule::Low).is_err() {
                 return;
             }

@@ -12,7 +12,7 @@ use super::*;
 use crate::geometry::turned_box;
 use crate::scenario::{
     Bench, Build, Filament, FilamentIndex, Hands, Hardware, Joint, Machine, MachineKind, Part,
-    Settings, SettingsIndex, Split,
+    Settings, SettingsIndex, Split, Turns,
 };
 use crate::units::{Density, Flow, PricePerKilogram, Watts};
 
@@ -66,6 +66,8 @@ fn part(size: [f64; 3]) -> Part {
         quantity: 8,
         size: size.map(Millimetres),
         solid: 1.0,
+        outline: None,
+        turns: Turns::USUAL,
         filament: FilamentIndex(0),
         settings: SettingsIndex(0),
         lie: Axis::ALL.to_vec(),

@@ -12,7 +12,7 @@ mod words;
 pub use dates::{Dates, Moment, Zone};
 pub use hours::{Hours, WrittenSpan, clock};
 pub use numbers::{Duration, Minute, Number, Share, Whole, seconds};
-pub use shapes::{Numbers, Range, Sides};
+pub use shapes::{Corners, Numbers, Range, Sides, TurnStep};
 pub use words::{Choice, Colour, Hand, Id, IdOrNone, Ids, Lie, Line, Materials};
 
 use super::collector::{Collector, Spot, shortened};

@@ -6,6 +6,7 @@
 use std::ops::RangeInclusive;
 
 use super::{Ask, Kind, Number, entries, text};
+use crate::scenario::model::Turns;
 use crate::scenario::tree::{Node, Value};
 
 /// A fixed number of lengths.
@@ -23,6 +24,20 @@ pub struct Numbers {
     /// The most entries.
     pub most: usize,
 }
+
+/// The corners of a closed line, `[x, y]` each.
+pub struct Corners {
+    /// The limits of each number.
+    pub each: Number,
+    /// The most corners.
+    pub most: usize,
+}
+
+/// Whole degrees that go into a full turn, `any` or `none`.
+pub struct TurnStep;
+
+/// Degrees between turns where any is allowed.
+const FINEST: u32 = 1;
 
 /// `2..6`, both ends included, or one number for just that.
 pub struct Range {
@@ -107,6 +122,89 @@ impl Kind for Numbers {
             .collect();
         outside.push(format!("[{}]", vec!["1"; self.most + 1].join(", ")));
         outside
+    }
+}
+
+impl Kind for Corners {
+    type Out = Vec<[f64; 2]>;
+
+    fn read(&self, node: &Node, ask: &mut Ask<'_>) -> Option<Self::Out> {
+        let Value::List(items) = &node.value else {
+            return ask.refuse(node, format!("must be {}", self.rule()));
+        };
+        if !(3..=self.most).contains(&items.len()) {
+            return ask.refuse(node, format!("must be {}", self.rule()));
+        }
+        let corner = |item: &Node, ask: &mut Ask<'_>| match &item.value {
+            Value::List(pair) if pair.len() == 2 => {
+                // Both are read, so that both are complained of.
+                let (x, y) = (self.each.read(&pair[0], ask), self.each.read(&pair[1], ask));
+                Some([x?, y?])
+            }
+            _ => ask.refuse(item, "must be a corner of two numbers, [x, y]"),
+        };
+        let corners: Vec<_> = items.iter().map(|item| corner(item, ask)).collect();
+        corners.into_iter().collect()
+    }
+
+    fn rule(&self) -> String {
+        format!(
+            "a list of 3 to {} corners [x, y], each number {}",
+            self.most,
+            self.each.rule()
+        )
+    }
+
+    #[cfg(test)]
+    fn outside(&self) -> Vec<String> {
+        let two = "[[0, 0], [1, 0]";
+        let mut outside: Vec<String> = self
+            .each
+            .outside()
+            .into_iter()
+            .map(|wrong| format!("{two}, [0, {wrong}]]"))
+            .collect();
+        outside.push(format!("{two}]"));
+        outside.push(format!("{two}, [0]]"));
+        outside.push(format!("{two}, 1]"));
+        outside.push("1".to_owned());
+        outside.push(format!("[{}]", vec!["[0, 0]"; self.most + 1].join(", ")));
+        outside
+    }
+}
+
+impl Kind for TurnStep {
+    type Out = Turns;
+
+    fn read(&self, node: &Node, ask: &mut Ask<'_>) -> Option<Turns> {
+        match text(self, node, ask)? {
+            "none" => Some(Turns::Never),
+            "any" => Some(Turns::Every(FINEST)),
+            written => match written.parse::<u32>() {
+                Ok(step) if step > 0 && 360 % step == 0 => Some(Turns::Every(step)),
+                Ok(step) if (1..=360).contains(&step) => {
+                    // The next smaller part of 360; 1 is one.
+                    let next = (1..step).rev().find(|part| 360 % part == 0).unwrap_or(1);
+                    ask.refuse_with(
+                        node,
+                        format!("must be {}", self.rule()),
+                        format!("write for example `turn: {next}`"),
+                    )
+                }
+                _ => ask.refuse(node, format!("must be {}", self.rule())),
+            },
+        }
+    }
+
+    fn rule(&self) -> String {
+        format!("whole degrees that go into 360, any (every {FINEST}°) or none")
+    }
+
+    #[cfg(test)]
+    fn outside(&self) -> Vec<String> {
+        ["0", "-90", "100", "361", "45.5", "some", "[90]"]
+            .map(String::from)
+            .to_vec()
     }
 }
 

@@ -7,6 +7,7 @@ mod assemblies;
 mod bench;
 mod farm;
 mod names;
+mod outlines;
 mod parts;
 
 use chrono::{DateTime, Duration, Months, NaiveDateTime, Utc};
@@ -98,6 +99,9 @@ pub fn check(raw: &RawScenario, collector: &mut Collector) {
         parts::measured_machines_are_allowed,
         parts::measured_mass_is_possible,
         parts::ready_dates_are_near,
+        outlines::outlines_are_closed_lines,
+        outlines::outlines_are_as_large_as_their_parts,
+        outlines::outlines_are_not_split,
         assemblies::counts_match_quantities,
         assemblies::nothing_needs_itself,
         assemblies::due_dates_follow_the_start,

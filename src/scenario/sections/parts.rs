@@ -11,16 +11,18 @@ use super::super::tree::{Node, Value};
 use super::key_id;
 
 /// All keys of a part, in the order of the reader.
-pub const PART_KEYS: [&str; 19] = [
+pub const PART_KEYS: [&str; 21] = [
     "id",
     "quantity",
     "model",
     "size",
     "mesh",
     "solid",
+    "outline",
     "filament",
     "settings",
     "lie",
+    "turn",
     "split",
     "belt",
     "finishing",
@@ -46,7 +48,9 @@ pub fn part(node: &Node, path: &str, c: &mut Collector) -> Option<RawPart> {
         solid: entry.read(&fields::SOLID, c),
         filament: entry.read(&fields::PART_FILAMENT, c),
         settings: entry.read(&fields::PART_SETTINGS, c),
+        outline: entry.read(&fields::OUTLINE, c),
         lie: entry.read(&fields::LIE, c),
+        turn: entry.read(&fields::TURN, c),
         split: split(&mut entry, c),
         belt: entry.read(&fields::PART_BELT, c),
         finishing: entry.read(&fields::FINISHING, c),

@@ -1,6 +1,9 @@
 //! What is to be built: parts of every shape that asks for another route, and the assemblies that take them.
 
-use beamyard::scenario::{Axis, JointIndex, Part, Split};
+use std::sync::Arc;
+
+use beamyard::geometry::Outline;
+use beamyard::scenario::{Axis, JointIndex, Part, Split, Turns};
 use beamyard::units::{Grams, Millimetres, Seconds};
 use chrono::{DateTime, TimeDelta, Utc};
 use proptest::collection::vec;
@@ -13,6 +16,8 @@ use proptest::sample::{select, subsequence};
 pub struct DrawnPart {
     pub size: [f64; 3],
     pub solid: f64,
+    /// An outline and how it may be turned; it lies flat, and is not split.
+    pub form: Option<(Form, Turns)>,
     pub filament: u8,
     pub settings: u8,
     pub lie: Vec<Axis>,
@@ -33,6 +38,62 @@ pub struct DrawnPart {
     pub only: [bool; 3],
     /// For each copy, which assembly takes it.
     pub takers: Vec<u8>,
+}
+
+/// What an outline looks like, within its part's box.
+#[derive(Clone, Copy, Debug)]
+pub enum Form {
+    /// Two arms, a third as wide as the shorter side.
+    Bracket,
+    /// Half the box.
+    Wedge,
+    /// A bar with two prongs.
+    Fork,
+}
+
+impl Form {
+    fn outline(self, [x, y, _]: [f64; 3]) -> Arc<Outline> {
+        let wide = x.min(y) / 3.0;
+        let corners = match self {
+            Self::Bracket => vec![
+                [0.0, 0.0],
+                [x, 0.0],
+                [x, wide],
+                [wide, wide],
+                [wide, y],
+                [0.0, y],
+            ],
+            Self::Wedge => vec![[0.0, 0.0], [x, 0.0], [0.0, y]],
+            Self::Fork => vec![
+                [0.0, 0.0],
+                [x, 0.0],
+                [x, y],
+                [0.75 * x, y],
+                [0.75 * x, y / 3.0],
+                [0.25 * x, y / 3.0],
+                [0.25 * x, y],
+                [0.0, y],
+            ],
+        };
+        Arc::new(Outline::new(corners).expect("each has an area"))
+    }
+
+    /// The share of the box that it covers.
+    fn share(self, size: [f64; 3]) -> f64 {
+        self.outline(size).area() / (size[0] * size[1])
+    }
+}
+
+fn form() -> impl Strategy<Value = (Form, Turns)> {
+    (
+        select(vec![Form::Bracket, Form::Wedge, Form::Fork]),
+        select(vec![
+            Turns::USUAL,
+            Turns::Every(45),
+            Turns::Every(30),
+            Turns::Never,
+        ]),
+    )
 }
 
 /// How many there are of what a part names.
@@ -91,15 +152,20 @@ pub fn part() -> impl Strategy<Value = DrawnPart> {
         weighted(0.2, 2.0..300.0f64),
         prop_oneof![9 => Just([true; 3]), 1 => any::<[bool; 3]>()],
     );
+    let looks = (looks, weighted(0.3, form()));
     (looks, ways, wishes, measured, vec(any::<u8>(), 1..=6)).prop_map(
-        |(looks, ways, wishes, measured, takers)| {
+        |((looks, form), ways, wishes, measured, takers)| {
             let (size, solid, filament, settings) = looks;
-            let (lie, split, belt) = ways;
+            let (mut lie, mut split, belt) = ways;
+            if form.is_some() {
+                (lie, split) = (vec![Axis::Z], None);
+            }
             let (finishing, spares, trial, alone, ready) = wishes;
             let (minutes, grams, only) = measured;
             DrawnPart {
                 size,
                 solid,
+                form,
                 filament,
                 settings,
                 lie,
@@ -129,7 +195,9 @@ impl DrawnPart {
             id: format!("part-{at}"),
             quantity: self.takers.len() as u32,
             size: self.size.map(Millimetres),
-            solid: self.solid,
+            solid: self.solid * self.form.map_or(1.0, |(form, _)| form.share(self.size)),
+            outline: self.form.map(|(form, _)| form.outline(self.size)),
+            turns: self.form.map_or(Turns::USUAL, |(_, turns)| turns),
             filament: super::filament(self.filament, fields.filaments),
             settings: super::setting(self.settings, fields.settings),
             lie: self.lie.clone(),

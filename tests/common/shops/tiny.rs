@@ -147,6 +147,8 @@ fn part() -> impl Strategy<Value = DrawnPart> {
                 part.lie.clone()
             },
             minutes,
+            // All queues are enumerated with boxes on plates.
+            form: None,
             only: [true; 3],
             spares: part.spares.min(1),
             trial: part.trial.min(1),

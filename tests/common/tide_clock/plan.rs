@@ -26,6 +26,7 @@ fn piece(part: PartIndex, number: u32, assembly: Option<AssemblyIndex>) -> Piece
         y: Millimetres(150.0),
         turn: 0.0,
         size: parts()[part.0].size,
+        outline: None,
     }
 }
 
@@ -39,6 +40,7 @@ fn pillar(number: u32) -> Vec<Piece> {
             y: Millimetres(y),
             turn,
             size: mm([250.0, 40.0, 40.0]),
+            outline: None,
             ..piece(PILLAR, number, Some(STAND))
         })
         .to_vec()

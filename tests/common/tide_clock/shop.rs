@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use beamyard::scenario::{
     Assembly, Axis, Bench, Build, DaySpan, Filament, FilamentIndex, Hands, Hardware, Joint,
-    Machine, MachineKind, Outage, Part, Scenario, Settings, SettingsIndex, Split,
+    Machine, MachineKind, Outage, Part, Scenario, Settings, SettingsIndex, Split, Turns,
 };
 use beamyard::units::{
     Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds, Watts,
@@ -90,6 +90,8 @@ fn part(id: &str, quantity: u32, size: [f64; 3], look: (FilamentIndex, SettingsI
         quantity,
         size: mm(size),
         solid: 1.0,
+        outline: None,
+        turns: Turns::USUAL,
         filament: look.0,
         settings: look.1,
         lie: vec![Axis::Z],
@@ -109,6 +111,8 @@ fn part(id: &str, quantity: u32, size: [f64; 3], look: (FilamentIndex, SettingsI
 pub(super) fn parts() -> Vec<Part> {
     let pillar = Part {
         solid: 0.3,
+        outline: None,
+        turns: Turns::USUAL,
         lie: Axis::ALL.to_vec(),
         split: Some(Split {
             joint: ROD,
@@ -119,6 +123,8 @@ pub(super) fn parts() -> Vec<Part> {
     };
     let bracket = Part {
         solid: 0.5,
+        outline: None,
+        turns: Turns::USUAL,
         finishing: Seconds(90.0),
         spares: 1,
         trial: 1,
