@@ -80,11 +80,9 @@ fn take_off(
 ) -> bool {
     let mut found: Vec<(usize, u32, u32)> = Vec::new();
     let mut left = pieces;
-    let machines = state.sheets.len();
-    'search: for step in 0..machines {
-        let machine = (first.0 + step) % machines;
+    'search: for machine in tools.machines_from(first.0) {
         let sheet = &state.sheets[machine];
-        let from = if step == 0 { first.1 } else { 0 };
+        let from = if machine == first.0 { first.1 } else { 0 };
         for i in 0..sheet.len() {
             let plate = sheet[(from + i) % sheet.len()];
             let load = state
