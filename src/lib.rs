@@ -7,6 +7,7 @@
 pub mod calendar;
 pub mod cli;
 pub mod estimate;
+pub mod forecast;
 pub mod geometry;
 pub mod graph;
 pub mod model;

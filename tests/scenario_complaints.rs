@@ -701,3 +701,24 @@ fn control_characters_of_a_file_do_not_reach_the_terminal() {
     let rude = |c: char| c.is_control() && c != '\n';
     assert!(!shown.contains(rude), "{shown:?}");
 }
+
+#[test]
+fn an_earlier_print_heavier_than_its_original_enlarged_solid_is_odd() {
+    // 1200 g × 5³ = 150 000 g.
+    let earlier = |printed: u32| {
+        format!(
+            "build: {{start: 2027-01-11, earlier: [{{name: Bridge, scale: 5, original_g: 1200, printed_g: {printed}}}]}}\n\
+             machines: [{{id: tall, kind: bed, bed: [300, 300], height: 400}}]\n\
+             filaments: [{{id: yellow, material: PLA}}]\n\
+             parts: [{{id: rung, size: [60, 10, 5]}}]\n"
+        )
+    };
+    let warnings = |printed| {
+        read(&earlier(printed))
+            .unwrap_or_else(|all| panic!("{all}"))
+            .warnings
+    };
+    assert_eq!(warnings(150_000), []);
+    let odd = &warnings(150_001)[0];
+    says(odd, "build.earlier[#1].printed_g", "150000 g", "150001");
+}

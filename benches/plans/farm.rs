@@ -68,6 +68,8 @@ pub fn scenario(runs: usize, seed: u64) -> Scenario {
             start: moment(0),
             zone: chrono_tz::UTC,
             each_day: Money::ZERO,
+            original: Default::default(),
+            earlier: Vec::new(),
         },
         currency: "EUR".into(),
         bench: Bench {

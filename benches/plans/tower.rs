@@ -43,6 +43,8 @@ pub fn scenario(machines: usize, pieces: u32, seed: u64) -> Scenario {
             start: local_time(0, 7),
             zone: Vienna,
             each_day: Money(3.0),
+            original: Default::default(),
+            earlier: Vec::new(),
         },
         currency: "EUR".into(),
         bench: Bench {

@@ -6,9 +6,9 @@
 
 use std::collections::BTreeSet;
 
-use crate::plan::{Gluing, Order, Run};
+use crate::plan::{Gluing, Order, Run, lifts};
 use crate::routes::{PartRoutes, RouteKind};
-use crate::scenario::{Assembly, PartIndex, Scenario};
+use crate::scenario::{PartIndex, Scenario};
 use crate::units::{Grams, Millimetres};
 
 /// From this mass on: a second person or a trolley.
@@ -146,20 +146,16 @@ fn fumes(scenario: &Scenario, facts: &Facts) -> Option<String> {
 }
 
 fn lifting(scenario: &Scenario, facts: &Facts) -> Option<String> {
-    let mut masses: Vec<(&Assembly, Grams)> = scenario
-        .assemblies
-        .iter()
-        .enumerate()
-        .map(|(index, assembly)| (assembly, assembled(scenario, facts, index)))
-        .collect();
-    masses.sort_by(|(_, a), (_, b)| b.0.total_cmp(&a.0));
+    let mut lifts = lifts(scenario, facts.copy_grams);
+    lifts.sort_by(|a, b| b.mass.0.total_cmp(&a.mass.0));
     let named = |from: Grams, below: Grams| {
-        let masses = masses
+        let lifts = lifts
             .iter()
-            .filter(|(_, mass)| *mass >= from && *mass < below);
-        listed(
-            masses.map(|(assembly, mass)| format!("{} ({:.1} kg)", assembly.id, mass.0 / 1000.0)),
-        )
+            .filter(|lift| lift.mass >= from && lift.mass < below);
+        listed(lifts.map(|lift| {
+            let id = &scenario.assemblies[lift.assembly.0].id;
+            format!("{id} ({:.1} kg)", lift.mass.0 / 1000.0)
+        }))
     };
     let heavy = named(NOT_ALONE, Grams(f64::INFINITY));
     let middling = named(SECOND_PERSON, NOT_ALONE);
@@ -178,27 +174,6 @@ fn lifting(scenario: &Scenario, facts: &Facts) -> Option<String> {
          first, and the word of whoever is trained in them.",
     );
     Some(text)
-}
-
-/// Mass of an assembly with everything that it needs, each once, however many ways lead to it.
-fn assembled(scenario: &Scenario, facts: &Facts, assembly: usize) -> Grams {
-    let mut seen = BTreeSet::from([assembly]);
-    let mut to_visit = vec![assembly];
-    let mut mass = Grams::ZERO;
-    while let Some(index) = to_visit.pop() {
-        let assembly = &scenario.assemblies[index];
-        for (part, count) in &assembly.parts {
-            mass += facts.copy_grams[part.0] * f64::from(*count);
-        }
-        to_visit.extend(
-            assembly
-                .needs
-                .iter()
-                .map(|need| need.0)
-                .filter(|&need| seen.insert(need)),
-        );
-    }
-    mass
 }
 
 fn length(scenario: &Scenario, facts: &Facts) -> Option<String> {

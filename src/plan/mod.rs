@@ -7,6 +7,7 @@ pub mod audit;
 mod cautions;
 mod cost;
 mod critical;
+mod lifting;
 
 use chrono::{DateTime, Utc};
 
@@ -17,8 +18,9 @@ use crate::scenario::{
 use crate::units::{Grams, Millimetres, Minutes, Money};
 
 pub use cautions::{Facts, cautions, copy_grams};
-pub use cost::{Ledger, cost, days, purged};
+pub use cost::{Ledger, bench_time, cost, days, purged};
 pub use critical::{CriticalPath, critical_path};
+pub use lifting::{Lift, heaviest_lift, lifts};
 
 /// What a plan costs, part by part; the sum is what the search minimises.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -225,6 +227,19 @@ pub struct Trial {
     pub printed: DateTime<Utc>,
     /// The first minute from then on at which somebody is there.
     pub approved: DateTime<Utc>,
+}
+
+impl Plan {
+    /// What its cost is added up from.
+    pub fn ledger(&self) -> Ledger<'_> {
+        Ledger {
+            runs: &self.runs,
+            gluings: &self.gluings,
+            assemblies: &self.assemblies,
+            spare_work: &self.spare_work,
+            finish: self.finish,
+        }
+    }
 }
 
 /// Filament to order.

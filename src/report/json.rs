@@ -39,7 +39,7 @@ struct PlanFile<'a> {
 }
 
 #[derive(Serialize)]
-struct CostFile {
+pub(super) struct CostFile {
     total: f64,
     late: f64,
     standing: f64,
@@ -137,7 +137,7 @@ pub fn json(scenario: &Scenario, plan: &Plan) -> String {
     text
 }
 
-fn cost(shown: &Shown) -> CostFile {
+pub(super) fn cost(shown: &Shown) -> CostFile {
     CostFile {
         total: shown.total().number(),
         late: shown.late.number(),
@@ -220,7 +220,7 @@ fn order<'a>(scenario: &'a Scenario, order: &Order) -> OrderFile<'a> {
 }
 
 /// Rounded to so many decimals.
-fn decimals(value: f64, places: i32) -> f64 {
+pub(super) fn decimals(value: f64, places: i32) -> f64 {
     let factor = 10f64.powi(places);
     // Adding nought turns a negative nought into a plain one.
     (value * factor).round() / factor + 0.0

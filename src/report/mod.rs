@@ -8,6 +8,7 @@
 mod check;
 mod csv;
 mod folder;
+mod forecast;
 mod grid;
 mod json;
 mod local;
@@ -18,6 +19,7 @@ mod words;
 pub use check::{cannot_be_made, check};
 pub use csv::csv;
 pub use folder::{FolderError, MARKER, may_write_folder, write_folder};
+pub use forecast::{forecast_csv, forecast_json, forecast_table};
 pub use json::json;
 pub use table::table;
 

@@ -21,6 +21,8 @@ pub const MOST_PARTS: usize = 5_000;
 pub const MOST_COPIES: u64 = 100_000;
 /// Most assemblies.
 pub const MOST_ASSEMBLIES: usize = 2_000;
+/// Most earlier builds to compare with.
+pub const MOST_EARLIER: usize = 20;
 /// Most spans out of use of one machine.
 pub const MOST_OUTAGES: usize = 1_000;
 /// No date may be further from the build's start.
@@ -118,6 +120,12 @@ table! {
     START, Moment: "start", Moment, Required, "start: 2027-01-11 07:00";
     ZONE, Zone: "timezone", Zone, Takes("UTC"), "timezone: Europe/Oslo";
     EACH_DAY, Number: "each_day", money(), Takes("1"), "each_day: 2";
+    ORIGINAL_SIZE, Sides<3>: "size", sides(0.1, 100_000.0, "its length, width and height, before `scale`"), Means("not known"), "size: [440, 215, 500]";
+    ORIGINAL_MASS, Number: "mass_g", number("g", 0.001, 1e9), Means("not known"), "mass_g: 780";
+    EARLIER_NAME, Line: "name", line(), Required, "name: Lift bridge";
+    EARLIER_SCALE, Number: "scale", number("", 0.001, 1000.0), Required, "scale: 5";
+    EARLIER_ORIGINAL, Number: "original_g", number("g", 0.001, 1e9), Required, "original_g: 1200";
+    EARLIER_PRINTED, Number: "printed_g", number("g", 0.001, 1e9), Required, "printed_g: 38000";
     CURRENCY, Line: "currency", Line { longest: 8 }, Takes("EUR"), "currency: EUR";
 
     // bench

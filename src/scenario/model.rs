@@ -84,6 +84,32 @@ pub struct Build {
     pub zone: Tz,
     /// Money per day until the last assembly is complete.
     pub each_day: Money,
+    /// What is being enlarged.
+    pub original: Original,
+    /// Earlier builds whose printed mass is known.
+    pub earlier: Vec<Earlier>,
+}
+
+/// What a build enlarges, as far as it is known; before `scale`.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Original {
+    /// Length, width and height.
+    pub size: Option<[Millimetres; 3]>,
+    /// Mass.
+    pub mass: Option<Grams>,
+}
+
+/// An earlier build: what its original weighed, and what its print did.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Earlier {
+    /// Its name.
+    pub name: String,
+    /// Original to print.
+    pub scale: f64,
+    /// Mass of its original.
+    pub original: Grams,
+    /// Mass of its print, weighed.
+    pub printed: Grams,
 }
 
 /// A half-open span of one weekday, minutes after local midnight; `close` may be 1440.

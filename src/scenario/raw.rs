@@ -94,6 +94,32 @@ pub struct RawBuild {
     pub zone: Got<Tz>,
     /// `each_day`.
     pub each_day: Got<f64>,
+    /// `original`.
+    pub original: Option<RawOriginal>,
+    /// `earlier`.
+    pub earlier: Vec<RawEarlier>,
+}
+
+/// The build's `original`.
+pub struct RawOriginal {
+    /// `size`.
+    pub size: Got<[f64; 3]>,
+    /// `mass_g`.
+    pub mass: Got<f64>,
+}
+
+/// One of the build's `earlier` ones.
+pub struct RawEarlier {
+    /// Its path.
+    pub path: String,
+    /// `name`.
+    pub name: Got<String>,
+    /// `scale`.
+    pub scale: Got<f64>,
+    /// `original_g`.
+    pub original: Got<f64>,
+    /// `printed_g`.
+    pub printed: Got<f64>,
 }
 
 /// `bench`.

@@ -151,6 +151,14 @@ impl Settler<'_> {
             start: self.moment(&build.start)?,
             zone: self.zone,
             each_day: Money(build.each_day.value()?),
+            original: build
+                .original
+                .as_ref()
+                .map_or_else(Original::default, |original| Original {
+                    size: original.size.value().map(|size| size.map(Millimetres)),
+                    mass: original.mass.value().map(Grams),
+                }),
+            earlier: each(&build.earlier, earlier)?,
         })
     }
 
@@ -320,6 +328,15 @@ fn kind(shape: &RawShape) -> Option<MachineKind> {
             longest: Millimetres(longest.value()?),
             gap: Millimetres(gap.value()?),
         },
+    })
+}
+
+fn earlier(earlier: &RawEarlier) -> Option<Earlier> {
+    Some(Earlier {
+        name: earlier.name.as_ref()?.value.clone(),
+        scale: earlier.scale.value()?,
+        original: Grams(earlier.original.value()?),
+        printed: Grams(earlier.printed.value()?),
     })
 }
 

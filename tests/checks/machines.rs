@@ -42,6 +42,8 @@ fn shop(machines: Vec<Machine>, parts: Vec<Part>, colours: usize) -> Scenario {
             start: Utc.with_ymd_and_hms(2027, 1, 4, 0, 0, 0).unwrap(),
             zone: chrono_tz::UTC,
             each_day: Money(1.0),
+            original: Default::default(),
+            earlier: Vec::new(),
         },
         currency: "EUR".to_owned(),
         bench: Bench {

@@ -163,6 +163,8 @@ pub fn scenario() -> Scenario {
             start: at("2027-01-11 07:00"),
             zone: chrono_tz::Europe::Oslo,
             each_day: Money(2.0),
+            original: Default::default(),
+            earlier: Vec::new(),
         },
         currency: "EUR".into(),
         bench: Bench {

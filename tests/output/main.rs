@@ -6,6 +6,7 @@ mod cli;
 mod csv;
 mod demo;
 mod folder;
+mod forecast;
 mod hostile;
 mod json;
 mod stock;

@@ -95,6 +95,8 @@ fn shop(bed: Machine, belt: Machine, part: Part) -> Scenario {
             start: Utc.timestamp_opt(1_800_000_000, 0).unwrap(),
             zone: chrono_tz::Europe::Oslo,
             each_day: Money::ZERO,
+            original: Default::default(),
+            earlier: Vec::new(),
         },
         currency: "EUR".into(),
         bench: Bench {

@@ -11,7 +11,7 @@ mod words;
 
 pub use dates::{Dates, Moment, Zone};
 pub use hours::{Hours, WrittenSpan, clock};
-pub use numbers::{Duration, Minute, Number, Share, Whole, seconds};
+pub use numbers::{Duration, Minute, Number, Share, Whole, number, seconds};
 pub use shapes::{Numbers, Range, Sides};
 pub use words::{Choice, Colour, Hand, Id, IdOrNone, Ids, Lie, Line, Materials};
 

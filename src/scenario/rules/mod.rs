@@ -5,6 +5,7 @@
 
 mod assemblies;
 mod bench;
+mod build;
 mod farm;
 mod names;
 mod parts;
@@ -79,6 +80,7 @@ pub fn check(raw: &RawScenario, collector: &mut Collector) {
         start,
     };
     for rule in [
+        build::an_earlier_print_is_no_heavier_than_the_solid,
         names::ids_are_unique,
         names::names_are_known,
         names::a_part_says_which_of_several,

@@ -4,9 +4,9 @@
 //! Promises: a section that is left out reads as one without fields.
 
 use super::super::collector::{At, Collector};
-use super::super::entry::{Entry, open_map, read_value};
+use super::super::entry::{Entry, open_list, open_map, read_value};
 use super::super::fields;
-use super::super::raw::{RawAssembly, RawBench, RawBuild};
+use super::super::raw::{RawAssembly, RawBench, RawBuild, RawEarlier, RawOriginal};
 use super::super::tree::Node;
 use super::{key_id, section};
 
@@ -18,9 +18,49 @@ pub(super) fn build(entry: &mut Entry<'_>, c: &mut Collector) -> RawBuild {
         start: entry.read(&fields::START, c),
         zone: entry.read(&fields::ZONE, c),
         each_day: entry.read(&fields::EACH_DAY, c),
+        original: original(&mut entry, c),
+        earlier: earlier(&mut entry, c),
     };
     entry.close(c);
     build
+}
+
+fn original(entry: &mut Entry<'_>, c: &mut Collector) -> Option<RawOriginal> {
+    let path = entry.field("original");
+    let node = entry.take("original")?;
+    let example = "original: {size: [440, 215, 500], mass_g: 780}";
+    let mut entry = Entry::open(node, path, example, c)?;
+    let original = RawOriginal {
+        size: entry.read(&fields::ORIGINAL_SIZE, c),
+        mass: entry.read(&fields::ORIGINAL_MASS, c),
+    };
+    entry.close(c);
+    Some(original)
+}
+
+fn earlier(entry: &mut Entry<'_>, c: &mut Collector) -> Vec<RawEarlier> {
+    let path = entry.field("earlier");
+    let Some(node) = entry.take("earlier") else {
+        return Vec::new();
+    };
+    let example = "earlier: [{name: Lift bridge, scale: 5, original_g: 1200, printed_g: 38000}]";
+    open_list(node, &path, fields::MOST_EARLIER, example, c)
+        .iter()
+        .enumerate()
+        .filter_map(|(at, node)| {
+            let path = format!("{path}[#{}]", at + 1);
+            let mut entry = Entry::open(node, path.as_str(), example, c)?;
+            let earlier = RawEarlier {
+                path,
+                name: entry.read(&fields::EARLIER_NAME, c),
+                scale: entry.read(&fields::EARLIER_SCALE, c),
+                original: entry.read(&fields::EARLIER_ORIGINAL, c),
+                printed: entry.read(&fields::EARLIER_PRINTED, c),
+            };
+            entry.close(c);
+            Some(earlier)
+        })
+        .collect()
 }
 
 pub(super) fn bench(entry: &mut Entry<'_>, c: &mut Collector) -> RawBench {

@@ -122,6 +122,8 @@ impl Drawn {
                 start,
                 zone: self.start.zone(),
                 each_day: Money(self.prices[0]),
+                original: Default::default(),
+                earlier: Vec::new(),
             },
             currency: "EUR".into(),
             bench: Bench {

@@ -175,6 +175,8 @@ pub fn shop() -> Scenario {
             start: at("11 08:00"),
             zone: chrono_tz::Europe::Oslo,
             each_day: Money(2.0),
+            original: Default::default(),
+            earlier: Vec::new(),
         },
         currency: "EUR".into(),
         bench: Bench {
