@@ -19,4 +19,5 @@ pub mod routes;
 pub mod scenario;
 pub mod search;
 pub mod stock;
+pub mod strength;
 pub mod units;

@@ -168,7 +168,7 @@ fn the_guide_has_every_option_of_the_program_and_no_other() {
 #[test]
 fn every_key_of_plan_json_is_in_the_guide() {
     let told = section("## plan.json");
-    let arguments = ["plan", "scenarios/first-week.yaml", "--effort", "200"];
+    let arguments = ["plan", "scenarios/quayside-crane.yaml", "--effort", "200"];
     let output = beamyard(&[&arguments[..], &["--format", "json"]].concat(), here());
     let plan: serde_json::Value = serde_json::from_slice(&output.stdout).expect("JSON");
     let mut keys = 0;
@@ -229,6 +229,13 @@ fn what_the_guide_shows_of_a_forecast_is_what_comes_out() {
     for line in shown[0].lines() {
         assert!(real.lines().any(|printed| printed == line), "{line}");
     }
+}
+
+#[test]
+fn what_the_guide_shows_of_spans_is_what_comes_out() {
+    let output = beamyard(&["check", "scenarios/quayside-crane.yaml"], here());
+    let real = text(&output.stdout);
+    assert!(real.contains(&blocks("text spans").concat()), "{real}");
 }
 
 /// Headings of sections, up to the first comma, and the words that begin the lines of the headline.

@@ -722,3 +722,74 @@ fn an_earlier_print_heavier_than_its_original_enlarged_solid_is_odd() {
     let odd = &warnings(150_001)[0];
     says(odd, "build.earlier[#1].printed_g", "150000 g", "150001");
 }
+
+/// A beam that spans, of a filament whose modulus is not known unless it is written.
+fn spanning(material: &str, span: &str, hardware: &str) -> Result<scenario::Reading, Complaints> {
+    read(&format!(
+        "build: {{start: 2027-01-11, scale: 6}}\n\
+         machines: [{{id: belt, kind: belt, section: [100, 100], longest: 2000, materials: [PLA, ASA]}}]\n\
+         filaments: [{{id: yellow, material: {material}}}]\n\
+         joints: {{rod: {{hardware: {{item: rod, length: 100{hardware}}}}}}}\n\
+         parts: [{{id: chord, model: [230, 8, 8], span: {span}}}]\n"
+    ))
+}
+
+#[test]
+fn a_span_is_within_its_part_and_sags_across_it() {
+    let one = |span: &str| {
+        let complaints = spanning("PLA", span, "").expect_err(span);
+        assert_eq!(complaints.errors().len(), 1, "{complaints}");
+        complaints.errors()[0].clone()
+    };
+    // 230 × 6 = 1380 mm.
+    says(
+        &one("{mm: 1381}"),
+        "parts[chord].span.mm",
+        "longest side, 1380 mm",
+        "1381",
+    );
+    says(
+        &one("{down: x}"),
+        "parts[chord].span.down",
+        "along the span",
+        "x",
+    );
+    for right in [
+        "{}",
+        "{mm: 1380}",
+        "{down: z}",
+        "{mm: 300, load_g: 40, ends: cantilever, sag_limit: 2}",
+    ] {
+        let reading = spanning("PLA", right, "").unwrap_or_else(|all| panic!("{all}"));
+        assert_eq!(reading.warnings, [], "{right}");
+    }
+}
+
+#[test]
+fn what_spans_needs_a_modulus_and_a_rod_a_section_with_a_material() {
+    let complaints = spanning("ASA", "{}", "").expect_err("no modulus is known for ASA");
+    assert_eq!(complaints.errors().len(), 1, "{complaints}");
+    assert_eq!(complaints.errors()[0].field, "filaments[yellow].modulus");
+    assert!(spanning("ASA, modulus: 1500", "{}", "").is_ok());
+    let complaints = spanning("PLA", "{}", ", section: M8").expect_err("of what?");
+    says(
+        &complaints.errors()[0],
+        "joints.rod.hardware.section",
+        "without a material",
+        "M8",
+    );
+    for right in [
+        ", section: M8, material: steel",
+        ", section: rod 8, modulus: 9000",
+    ] {
+        let reading = spanning("PLA", "{}", right).unwrap_or_else(|all| panic!("{all}"));
+        assert_eq!(reading.warnings, [], "{right}");
+    }
+    let odd = spanning("PLA", "{}", ", material: steel").unwrap_or_else(|all| panic!("{all}"));
+    assert_eq!(odd.warnings.len(), 1);
+    assert!(
+        odd.warnings[0].rule.contains("no section"),
+        "{:?}",
+        odd.warnings
+    );
+}

@@ -137,6 +137,7 @@ fn filament(colour: usize) -> Filament {
         material: "PLA".into(),
         colour: "#808080".into(),
         density: Density(1.24),
+        modulus: None,
         price_kg: PricePerKilogram(CHANGE),
         spools: vec![Grams(1e8)],
         spool: Grams(1000.0),
@@ -204,6 +205,7 @@ fn part(index: usize, run: &Run) -> Part {
         ready: None,
         only: run.minutes.iter().map(Option::is_some).collect(),
         minutes: run.minutes.clone(),
+        span: None,
         grams: Some(Grams(0.001)),
     }
 }

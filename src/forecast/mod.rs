@@ -16,6 +16,7 @@ use crate::planning::{self, NoPlan, Options, Patience};
 use crate::routes::{PartRoutes, routes};
 use crate::scenario::{Original, PartIndex, Reading, Scenario};
 use crate::search::portfolio::Limit;
+use crate::strength::{self, Verdict};
 use crate::units::{Grams, Millimetres, Minutes};
 
 pub use analogy::{Analogy, by_analogy, solid_mass};
@@ -105,6 +106,10 @@ pub struct Forecast {
     pub solid: Option<Grams>,
     /// Mass by the ratio of each earlier build.
     pub analogies: Vec<Analogy>,
+    /// Parts that span.
+    pub spans: usize,
+    /// Of them, those that sag too much as printed.
+    pub sagging: Vec<PartIndex>,
     /// The figures of what fits.
     pub figures: Result<Figures, Unplanned>,
 }
@@ -128,6 +133,9 @@ pub fn forecast(reading: &Reading, settings: Option<&str>) -> Result<Forecast, N
             form.lengths == 1 && ways.all(|way| scenario.machines[way.machine.0].is_belt())
         })
     });
+    let spans = strength::spans(scenario);
+    let too_much = spans.iter().filter(|span| span.verdict != Verdict::Bare);
+    let sagging = too_much.map(|span| span.part).collect();
     let figures = figures(&fitting::without(scenario, &nowhere))?;
     let Original { size, mass } = scenario.build.original;
     let scale = scenario.build.scale;
@@ -146,6 +154,8 @@ pub fn forecast(reading: &Reading, settings: Option<&str>) -> Result<Forecast, N
                 .map(|earlier| by_analogy(earlier, mass, scale))
                 .collect()
         }),
+        spans: spans.len(),
+        sagging,
         nowhere,
         only_split,
         only_belt,

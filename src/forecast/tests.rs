@@ -170,3 +170,25 @@ fn spools_are_whole_and_money_and_hours_are_the_plans() {
     let bench = Money(12.0) * figures.bench.hours();
     assert!((figures.cost.bench.0 - bench.0).abs() < 1e-9);
 }
+
+#[test]
+fn a_span_grows_with_its_part_and_sags_with_more_than_its_length() {
+    let beam = |span: &str| {
+        written(
+            &format!("- {{id: beam, model: [100, 5, 5], settings: full, span: {span}}}"),
+            "",
+        )
+    };
+    // Written at scale 2 the part is 200 mm long and spans 150 of it; at scale 1 it spans 75.
+    let reading = read(&beam("{mm: 150}"), Some(1.0), None);
+    let span = reading.scenario.parts[0].span.expect("it spans");
+    assert!((span.length.expect("written").0 - 75.0).abs() < 1e-9);
+    // Of one shape, sag under its own weight goes with the square of the scale and its limit with the scale: so a beam that
+    // is enough at one scale is not at another.
+    let sagging = |scale: f64| {
+        let forecast = forecast_of(&beam("{sag_limit: 0.008}"), Some(scale), None);
+        assert_eq!(forecast.spans, 1);
+        forecast.sagging.len()
+    };
+    assert_eq!((sagging(1.0), sagging(2.2)), (0, 1));
+}

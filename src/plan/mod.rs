@@ -15,6 +15,7 @@ use crate::routes::RouteKind;
 use crate::scenario::{
     AssemblyIndex, FilamentIndex, JointIndex, MachineIndex, PartIndex, SettingsIndex,
 };
+use crate::strength::Span;
 use crate::units::{Grams, Millimetres, Minutes, Money};
 
 pub use cautions::{Facts, cautions, copy_grams};
@@ -286,6 +287,8 @@ pub struct Plan {
     pub orders: Vec<Order>,
     /// What the end of the build waits for.
     pub critical: Option<CriticalPath>,
+    /// Parts that span, in the order of the scenario's.
+    pub spans: Vec<Span>,
     /// Cautions to show, each once.
     pub cautions: Vec<String>,
 }

@@ -22,6 +22,7 @@ use crate::search::plate::{Fitter, Laid};
 use crate::search::shop::{EMPTY, ItemId, Shop};
 use crate::search::snapshot::Snapshot;
 use crate::stock;
+use crate::strength;
 use crate::units::{Grams, Millimetres, Minutes, Money};
 
 use super::why;
@@ -152,6 +153,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
         assemblies,
         spare_work,
         orders: provision.orders,
+        spans: strength::spans(scenario),
         cautions,
     })
 }

@@ -12,7 +12,8 @@
 use serde::Serialize;
 
 use crate::plan::{AssemblyDates, Order, Piece, Plan, RouteUse, Run};
-use crate::scenario::Scenario;
+use crate::scenario::{JointIndex, Scenario};
+use crate::strength::{Span, Verdict};
 
 use super::local::Local;
 use super::money::{Hundredths, Shown, gap};
@@ -35,6 +36,7 @@ struct PlanFile<'a> {
     routes: Vec<RouteFile<'a>>,
     assemblies: Vec<AssemblyFile<'a>>,
     orders: Vec<OrderFile<'a>>,
+    spans: Vec<SpanFile<'a>>,
     cautions: &'a [String],
 }
 
@@ -109,6 +111,28 @@ struct OrderFile<'a> {
     order_by: Option<String>,
 }
 
+#[derive(Serialize)]
+struct SpanFile<'a> {
+    part: &'a str,
+    mm: f64,
+    load_g: f64,
+    sag: f64,
+    sag_limit: f64,
+    stress: f64,
+    enough: Option<&'a str>,
+    lightest: Option<&'a str>,
+    rods: Vec<RodFile<'a>>,
+}
+
+#[derive(Serialize)]
+struct RodFile<'a> {
+    joint: &'a str,
+    sag: f64,
+    grams: f64,
+    price: f64,
+    fits: bool,
+}
+
 /// The whole plan as JSON, indented, ending with a line break.
 pub fn json(scenario: &Scenario, plan: &Plan) -> String {
     let local = Local(scenario.build.zone);
@@ -129,6 +153,7 @@ pub fn json(scenario: &Scenario, plan: &Plan) -> String {
             .map(|dates| assembly(scenario, local, dates))
             .collect(),
         orders: plan.orders.iter().map(|o| order(scenario, o)).collect(),
+        spans: plan.spans.iter().map(|s| span(scenario, s)).collect(),
         cautions: &plan.cautions,
     };
     let mut text = serde_json::to_string_pretty(&file)
@@ -216,6 +241,38 @@ fn order<'a>(scenario: &'a Scenario, order: &Order) -> OrderFile<'a> {
         on_hand: decimals(order.on_hand.0, 3),
         spools: order.spools,
         order_by: order.order_by.map(|date| date.to_string()),
+    }
+}
+
+fn span<'a>(scenario: &'a Scenario, span: &Span) -> SpanFile<'a> {
+    let id = |joint: JointIndex| scenario.joints[joint.0].id.as_str();
+    SpanFile {
+        part: &scenario.parts[span.part.0].id,
+        mm: decimals(span.length.0, 3),
+        load_g: decimals(span.load.0, 3),
+        sag: decimals(span.sag.0, 4),
+        sag_limit: decimals(span.limit.0, 4),
+        stress: decimals(span.stress.0, 4),
+        enough: match span.verdict {
+            Verdict::Bare => Some("print"),
+            Verdict::With(at) => span.reinforced.get(at).map(|with| id(with.joint)),
+            Verdict::Nothing => None,
+        },
+        lightest: span
+            .lightest
+            .and_then(|at| span.reinforced.get(at))
+            .map(|with| id(with.joint)),
+        rods: span
+            .reinforced
+            .iter()
+            .map(|with| RodFile {
+                joint: id(with.joint),
+                sag: decimals(with.sag.0, 4),
+                grams: decimals(with.mass.0, 2),
+                price: Hundredths::nearest(with.price).number(),
+                fits: with.fits,
+            })
+            .collect(),
     }
 }
 

@@ -13,6 +13,7 @@ mod grid;
 mod json;
 mod local;
 mod money;
+mod spans;
 mod table;
 mod words;
 
@@ -21,6 +22,7 @@ pub use csv::csv;
 pub use folder::{FolderError, MARKER, may_write_folder, write_folder};
 pub use forecast::{forecast_csv, forecast_json, forecast_table};
 pub use json::json;
+pub use spans::spans;
 pub use table::table;
 
 /// How text for a terminal is to look.

@@ -26,10 +26,11 @@ pub(super) fn apply(
     whole: Spot,
     collector: &mut Collector,
 ) -> Vec<usize> {
-    let other_scale = change
-        .scale
-        .zip(raw.build.scale.value())
-        .is_some_and(|(asked, written)| asked != written);
+    let times = match (change.scale, raw.build.scale.value()) {
+        (Some(asked), Some(written)) => asked / written,
+        _ => 1.0,
+    };
+    let other_scale = times != 1.0;
     if let Some(scale) = change.scale {
         let spot = raw.build.scale.as_ref().map_or(whole, |at| at.spot);
         raw.build.scale = Got::Read(At { value: scale, spot });
@@ -52,6 +53,13 @@ pub(super) fn apply(
     }
     let mut unmeasured = Vec::new();
     for (index, part) in raw.parts.iter_mut().enumerate() {
+        // A span is written at print scale, and grows with the part that spans.
+        if !is_taken_as_is(part)
+            && let Some(span) = &mut part.span
+            && let Got::Read(length) = &mut span.length
+        {
+            length.value *= times;
+        }
         let other = other_settings[index] || (other_scale && !is_taken_as_is(part));
         if other && (part.grams.as_ref().is_some() || !part.minutes.is_empty()) {
             part.grams = Got::Absent;

@@ -7,8 +7,9 @@
 use super::entry::{Absent, Row};
 use super::kinds::{
     Choice, Colour, Dates, Duration, Hand, Hours, Id, IdOrNone, Ids, Lie, Line, Materials, Minute,
-    Moment, Number, Numbers, Range, Share, Sides, Whole, Zone,
+    Moment, Number, Numbers, Profiles, Range, Share, Sides, Whole, Zone,
 };
+use super::model::{Axis, Ends};
 use Absent::{Means, Required, Takes};
 
 /// Most machines.
@@ -43,6 +44,29 @@ pub const DENSITIES: [(&str, f64); 7] = [
     ("PA12", 1.01),
 ];
 
+/// Modulus of elasticity in N/mm² of a printed part along its lines, by material, where the user gives none.
+///
+/// PLA: 2500, within a spread of test reports from 2300 to 3500 (from memory), which is five sevenths of the 3500 of the
+/// material itself; PETG and ABS: as much of 2000 and 2100. Those three are of Processes 13(9) 2733 (2025),
+/// mdpi.com/2227-9717/13/9/2733.
+pub const MODULI: [(&str, f64); 3] = [("PLA", 2500.0), ("PETG", 1430.0), ("ABS", 1500.0)];
+
+/// What rods and tubes are made of: modulus in N/mm² along them, density in g/cm³.
+///
+/// Steel: EN 1993-1-1:2005, 3.2.6. Aluminium: EN 1999-1-1:2007, 3.2.5 (from memory). Carbon: pultruded tubes along the
+/// fibre, a supplier's least flexural modulus, goodwinds.com/technical-material-specifications; woven ones may have half
+/// of it. Beech: strength class D40 of EN 338 (from memory), density typical (from memory).
+pub const RODS: [(&str, f64, f64); 4] = [
+    ("steel", 210_000.0, 7.85),
+    ("aluminium", 70_000.0, 2.70),
+    ("carbon", 127_000.0, 1.50),
+    ("beech", 13_000.0, 0.72),
+];
+
+/// A material of [`RODS`], by its position.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct RodMaterial(pub usize);
+
 /// Bed or belt, as written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum KindWord {
@@ -56,6 +80,19 @@ const ALLOWED_OR_FORBIDDEN: Choice<bool> = Choice(&[("allowed", true), ("forbidd
 const ALLOWED_OR_NEVER: Choice<bool> = Choice(&[("allowed", true), ("never", false)]);
 const TRUE_OR_FALSE: Choice<bool> = Choice(&[("true", true), ("false", false)]);
 const BED_OR_BELT: Choice<KindWord> = Choice(&[("bed", KindWord::Bed), ("belt", KindWord::Belt)]);
+
+const ROD_MATERIALS: Choice<RodMaterial> = Choice(&[
+    (RODS[0].0, RodMaterial(0)),
+    (RODS[1].0, RodMaterial(1)),
+    (RODS[2].0, RodMaterial(2)),
+    (RODS[3].0, RodMaterial(3)),
+]);
+const ENDS: Choice<Ends> = Choice(&[
+    ("simple", Ends::Simple),
+    ("cantilever", Ends::Cantilever),
+    ("clamped", Ends::Clamped),
+]);
+const AN_AXIS: Choice<Axis> = Choice(&[("x", Axis::X), ("y", Axis::Y), ("z", Axis::Z)]);
 
 const fn line() -> Line {
     Line { longest: 120 }
@@ -168,6 +205,7 @@ table! {
     MATERIAL, Id: "material", Id, Required, "material: PLA";
     COLOUR, Colour: "colour", Colour, Takes("\"#9e9e9e\""), "colour: \"#e8b10a\"";
     DENSITY, Number: "density", number("g/cm³", 0.2, 10.0), Means("the usual density of the material"), "density: 1.24";
+    MODULUS, Number: "modulus", number("N/mm²", 1.0, 1_000_000.0), Means("the usual modulus of the material"), "modulus: 2500";
     PRICE_KG, Number: "price_kg", money(), Takes("20"), "price_kg: 21";
     SPOOLS, Numbers: "spools", Numbers { each: number("g", 0.0, 1e9), most: 500 }, Takes("[]"), "spools: [1000, 430]";
     SPOOL, Number: "spool", number("g", 10.0, 50_000.0), Takes("1000"), "spool: 1000";
@@ -183,7 +221,10 @@ table! {
 
     // joints
     ITEM, Line: "item", line(), Required, "item: \"M8 rod\"";
-    GRAMS_PER_MM, Number: "g_per_mm", number("g/mm", 0.0, 100.0), Takes("0"), "g_per_mm: 0.31";
+    GRAMS_PER_MM, Number: "g_per_mm", number("g/mm", 0.0, 100.0), Means("by `section` and `material`, else 0"), "g_per_mm: 0.31";
+    ROD_SECTION, Profiles: "section", Profiles, Means("it adds no stiffness"), "section: M8";
+    ROD_MATERIAL, Choice<RodMaterial>: "material", ROD_MATERIALS, Means("not known"), "material: steel";
+    ROD_MODULUS, Number: "modulus", number("N/mm²", 1.0, 1_000_000.0), Means("that of the `material`"), "modulus: 210000";
     PRICE_PER_MM, Number: "price_per_mm", money(), Takes("0"), "price_per_mm: 0.004";
     LENGTH, Number: "length", number("mm", 1.0, 100_000.0), Required, "length: 160";
     SHORTEST, Number: "shortest", number("mm", 1.0, 100_000.0), Takes("100"), "shortest: 120";
@@ -209,6 +250,11 @@ table! {
     READY, Moment: "ready", Moment, Means("the build's start"), "ready: 2027-01-13 18:00";
     MEASURED_MINUTES, Minute: "tall", Minute { least: 0.1, most: 100_000.0 }, Means("the estimate"), "tall: 340";
     ONLY, Ids: "only", Ids, Takes("[]"), "only: [tall]";
+    SPAN_LENGTH, Number: "mm", number("mm", 1.0, 100_000.0), Means("the part's longest side"), "mm: 1380";
+    SPAN_LOAD, Number: "load_g", number("g", 0.0, 1e6), Takes("0"), "load_g: 400";
+    SPAN_ENDS, Choice<Ends>: "ends", ENDS, Takes("simple"), "ends: simple";
+    SPAN_LIMIT, Number: "sag_limit", number("mm", 0.001, 10_000.0), Means("a 250th of the span"), "sag_limit: 4";
+    SPAN_DOWN, Choice<Axis>: "down", AN_AXIS, Means("the way it sags more"), "down: z";
     PART_GRAMS, Number: "grams", number("g", 0.001, 1e6), Means("the estimate"), "grams: 195";
 
     // assemblies

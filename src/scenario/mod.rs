@@ -15,6 +15,7 @@ mod kinds;
 mod model;
 mod moment;
 mod names;
+mod profile;
 mod raw;
 mod render;
 mod rules;

@@ -10,8 +10,11 @@ use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 
 use crate::units::{
-    Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds, Watts,
+    Density, Flow, Grams, Megapascals, Millimetres, Minutes, Money, PricePerKilogram, Seconds,
+    Watts,
 };
+
+pub use super::profile::Profile;
 
 macro_rules! index {
     ($(#[$doc:meta])* $name:ident) => {
@@ -238,6 +241,8 @@ pub struct Filament {
     pub colour: String,
     /// Mass density.
     pub density: Density,
+    /// Modulus of elasticity of a print along its lines, where it is known.
+    pub modulus: Option<Megapascals>,
     /// Price.
     pub price_kg: PricePerKilogram,
     /// Grams on each spool on hand.
@@ -295,6 +300,17 @@ pub struct Hardware {
     pub price_per_mm: Money,
     /// Length cut for each joint.
     pub length: Millimetres,
+    /// How it stiffens a beam that it lies in, where that is known.
+    pub stiffener: Option<Stiffener>,
+}
+
+/// What a rod or tube is across, and how stiff its material.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stiffener {
+    /// Its section.
+    pub profile: Profile,
+    /// Modulus of elasticity along it.
+    pub modulus: Megapascals,
 }
 
 /// An axis of a part's own box.
@@ -311,6 +327,15 @@ pub enum Axis {
 impl Axis {
     /// All three, in the order of `size`.
     pub const ALL: [Axis; 3] = [Axis::X, Axis::Y, Axis::Z];
+
+    /// Its position in `size`.
+    pub fn index(self) -> usize {
+        match self {
+            Axis::X => 0,
+            Axis::Y => 1,
+            Axis::Z => 2,
+        }
+    }
 }
 
 /// In how many lengths a part may be made, and how they are joined.
@@ -320,6 +345,32 @@ pub struct Split {
     pub joint: JointIndex,
     /// Allowed numbers of lengths, at least 2.
     pub into: RangeInclusive<u32>,
+}
+
+/// How a beam is held.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ends {
+    /// On two supports, free to turn.
+    Simple,
+    /// At one end, which cannot turn; the other is free.
+    Cantilever,
+    /// At both ends, which cannot turn.
+    Clamped,
+}
+
+/// What a part has to span.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Span {
+    /// Between the supports, or to the free end; `None`: the part's longest side.
+    pub length: Option<Millimetres>,
+    /// What it carries besides itself, in the worst place.
+    pub load: Grams,
+    /// How it is held.
+    pub ends: Ends,
+    /// It may sag so much; `None`: the usual share of the span.
+    pub limit: Option<Millimetres>,
+    /// The axis along which it sags; `None`: whichever it sags more along.
+    pub down: Option<Axis>,
 }
 
 /// What the designer drew.
@@ -357,6 +408,8 @@ pub struct Part {
     pub minutes: Vec<Option<f64>>,
     /// Machines that may make it; as long as [`Scenario::machines`].
     pub only: Vec<bool>,
+    /// What it has to span, if anything.
+    pub span: Option<Span>,
     /// Measured mass of one whole copy, if weighed.
     pub grams: Option<Grams>,
 }

@@ -10,8 +10,10 @@ use chrono::{NaiveDate, NaiveDateTime};
 use chrono_tz::Tz;
 
 use super::collector::{At, Spot};
+use super::fields::RodMaterial;
 use super::kinds::WrittenSpan;
-use super::model::{Axis, Hands};
+use super::model::{Axis, Ends, Hands};
+use super::profile::Profile;
 
 /// A field, read or not.
 #[derive(Clone, Debug)]
@@ -226,6 +228,8 @@ pub struct RawFilament {
     pub colour: Got<String>,
     /// `density`.
     pub density: Got<f64>,
+    /// `modulus`.
+    pub modulus: Got<f64>,
     /// `price_kg`.
     pub price_kg: Got<f64>,
     /// `spools`.
@@ -274,6 +278,10 @@ pub struct RawJoint {
 
 /// A joint's `hardware`.
 pub struct RawHardware {
+    /// Its path.
+    pub path: String,
+    /// Where it stands.
+    pub spot: Spot,
     /// `item`.
     pub item: Got<String>,
     /// `g_per_mm`.
@@ -282,6 +290,26 @@ pub struct RawHardware {
     pub price_per_mm: Got<f64>,
     /// `length`.
     pub length: Got<f64>,
+    /// `section`.
+    pub section: Got<Profile>,
+    /// `material`.
+    pub material: Got<RodMaterial>,
+    /// `modulus`.
+    pub modulus: Got<f64>,
+}
+
+/// A part's `span`.
+pub struct RawSpan {
+    /// `mm`.
+    pub length: Got<f64>,
+    /// `load_g`.
+    pub load: Got<f64>,
+    /// `ends`.
+    pub ends: Got<Ends>,
+    /// `sag_limit`.
+    pub limit: Got<f64>,
+    /// `down`.
+    pub down: Got<Axis>,
 }
 
 /// A part's `split`.
@@ -330,6 +358,8 @@ pub struct RawPart {
     pub ready: Got<NaiveDateTime>,
     /// `minutes`, by machine.
     pub minutes: Vec<(At<String>, f64)>,
+    /// `span`.
+    pub span: Option<RawSpan>,
     /// `only`.
     pub only: Got<Vec<At<String>>>,
     /// `grams`.

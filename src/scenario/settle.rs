@@ -9,13 +9,14 @@ use std::path::Path;
 use chrono::{DateTime, NaiveDateTime, Utc};
 
 use super::collector::At;
-use super::fields::DENSITIES;
+use super::fields::{DENSITIES, MODULI, RODS};
 use super::model::*;
 use super::moment::moment;
 use super::names::Names;
 use super::raw::*;
 use crate::units::{
-    Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds, Watts,
+    Density, Flow, Grams, Megapascals, Millimetres, Minutes, Money, PricePerKilogram, Seconds,
+    Watts,
 };
 
 /// The names of every section.
@@ -82,6 +83,22 @@ pub fn density(filament: &RawFilament) -> Option<f64> {
             .find(|(name, _)| name == material)
             .map(|(_, density)| *density),
     }
+}
+
+/// The modulus of a filament's prints, N/mm²: the user's, or the material's usual one if that is known.
+pub fn modulus(filament: &RawFilament) -> Option<f64> {
+    let material = &filament.material.as_ref()?.value;
+    let usual = MODULI.iter().find(|(name, _)| name == material);
+    filament
+        .modulus
+        .value()
+        .or(usual.map(|(_, modulus)| *modulus))
+}
+
+/// The modulus of a rod or tube, N/mm²: the user's, or its material's.
+pub fn rod_modulus(hardware: &RawHardware) -> Option<f64> {
+    let material = hardware.material.value().map(|material| RODS[material.0].1);
+    hardware.modulus.value().or(material) // a material's position is one of the table
 }
 
 /// A part's box at print scale, mm.
@@ -257,6 +274,16 @@ impl Settler<'_> {
             ready: self.moment(&part.ready),
             minutes: measured,
             only: allowed,
+            span: match &part.span {
+                Some(span) => Some(Span {
+                    length: span.length.value().map(Millimetres),
+                    load: Grams(span.load.value()?),
+                    ends: span.ends.value()?,
+                    limit: span.limit.value().map(Millimetres),
+                    down: span.down.value(),
+                }),
+                None => None,
+            },
             grams: part.grams.value().map(Grams),
         })
     }
@@ -346,6 +373,7 @@ fn filament(filament: &RawFilament) -> Option<Filament> {
         material: filament.material.as_ref()?.value.clone(),
         colour: filament.colour.as_ref()?.value.clone(),
         density: Density(density(filament)?),
+        modulus: modulus(filament).map(Megapascals),
         price_kg: PricePerKilogram(filament.price_kg.value()?),
         spools: filament
             .spools
@@ -372,13 +400,29 @@ fn settings(settings: &RawSettings) -> Option<Settings> {
     })
 }
 
+/// Mass of a rod or tube per mm: the user's, or its section's times its material's density, or nothing.
+fn grams_per_mm(hardware: &RawHardware) -> f64 {
+    let (section, material) = (hardware.section.value(), hardware.material.value());
+    let reckoned = section.zip(material).map(|(profile, material)| {
+        let (_, _, density) = RODS[material.0]; // a material's position is one of the table
+        profile.section().area * density / 1000.0
+    });
+    hardware.grams_per_mm.value().or(reckoned).unwrap_or(0.0)
+}
+
 fn joint(joint: &RawJoint) -> Option<Joint> {
     let hardware = match &joint.hardware {
         Some(hardware) => Some(Hardware {
             item: hardware.item.as_ref()?.value.clone(),
-            grams_per_mm: hardware.grams_per_mm.value()?,
+            grams_per_mm: grams_per_mm(hardware),
             price_per_mm: Money(hardware.price_per_mm.value()?),
             length: Millimetres(hardware.length.value()?),
+            stiffener: hardware.section.value().zip(rod_modulus(hardware)).map(
+                |(profile, modulus)| Stiffener {
+                    profile,
+                    modulus: Megapascals(modulus),
+                },
+            ),
         }),
         None => None,
     };

@@ -61,6 +61,7 @@ fn shop(machines: Vec<Machine>, parts: Vec<Part>, colours: usize) -> Scenario {
                 material: "PLA".to_owned(),
                 colour: "#808080".to_owned(),
                 density: Density(1.0),
+                modulus: None,
                 price_kg: PricePerKilogram(0.0),
                 spools: vec![Grams(1e9)],
                 spool: Grams(1000.0),
@@ -134,6 +135,7 @@ fn part(id: usize, size: [f64; 3], machines: usize) -> Part {
         ready: None,
         minutes: vec![None; machines],
         only: vec![true; machines],
+        span: None,
         grams: None,
     }
 }

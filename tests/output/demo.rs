@@ -104,6 +104,7 @@ pub fn filament(id: &str, spools: &[f64]) -> Filament {
         material: "PLA".into(),
         colour: "#e8b10a".into(),
         density: Density(1.24),
+        modulus: None,
         price_kg: PricePerKilogram(21.0),
         spools: spools.iter().copied().map(Grams).collect(),
         spool: Grams(1000.0),
@@ -129,6 +130,7 @@ fn part(id: &str, quantity: u32, size: [f64; 3], filament: FilamentIndex) -> Par
         ready: None,
         minutes: vec![None; 3],
         only: vec![true; 3],
+        span: None,
         grams: None,
     }
 }
@@ -201,6 +203,7 @@ pub fn scenario() -> Scenario {
                 grams_per_mm: 0.31,
                 price_per_mm: Money(0.004),
                 length: Millimetres(160.0),
+                stiffener: None,
             }),
             shortest: Millimetres(120.0),
             bench: Seconds(360.0),
@@ -527,6 +530,7 @@ pub fn plan(scenario: &Scenario) -> Plan {
             order(BLACK, 900.0, 800.0, 1, Some((2027, 1, 8))),
             order(GREY, 2572.0, 0.0, 3, Some((2027, 1, 11))),
         ],
+        spans: Vec::new(),
         cautions: vec![
             "Fire: 7 of 9 runs print while nobody is at the bench. They need a working smoke alarm and clear space round the \
              machine. Local fire rules come first."

@@ -39,6 +39,7 @@ fn these_keys_and_no_others() {
             "routes",
             "assemblies",
             "orders",
+            "spans",
             "cautions",
         ])
     );
@@ -128,6 +129,7 @@ fn keys_stand_in_the_documented_order() {
             "routes",
             "assemblies",
             "orders",
+            "spans",
             "cautions",
         ]
     );

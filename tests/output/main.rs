@@ -9,5 +9,6 @@ mod folder;
 mod forecast;
 mod hostile;
 mod json;
+mod spans;
 mod stock;
 mod table;

@@ -22,7 +22,7 @@ pub fn forecast_csv(forecasts: &[Forecast]) -> String {
 }
 
 fn heading(forecast: &Forecast) -> Vec<String> {
-    const FIXED: [&str; 24] = [
+    const FIXED: [&str; 26] = [
         "scale",
         "settings",
         "size_x",
@@ -36,6 +36,8 @@ fn heading(forecast: &Forecast) -> Vec<String> {
         "only_on_belt",
         "fit_nowhere",
         "of_what_fits_only",
+        "spans",
+        "sagging",
         "solid_g",
         "finish",
         "stages_late",
@@ -91,6 +93,8 @@ fn row(forecast: &Forecast) -> Vec<String> {
         forecast.only_belt.len().to_string(),
         guarded(&nowhere.join(" ")),
         if nowhere.is_empty() { "no" } else { "yes" }.to_owned(),
+        forecast.spans.to_string(),
+        forecast.sagging.len().to_string(),
         forecast
             .solid
             .map_or_else(String::new, |g| format!("{:.1}", g.0)),

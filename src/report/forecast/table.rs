@@ -88,6 +88,12 @@ fn columns(forecasts: &[Forecast], look: &Look) -> String {
             None => "—".into(),
         }
     });
+    if longest(forecasts, |f| f.spans) > 0 {
+        row("Spans that sag", &|f| {
+            let (count, of) = (f.sagging.len(), words::count(f.spans, "span", "spans"));
+            Text::from(format!("{count} of {of}"))
+        });
+    }
     let stages = stages(&forecasts[0].scenario);
     for (at, stage) in stages.iter().enumerate() {
         let label = if at == 0 { "Mass of stages" } else { "" };
@@ -276,6 +282,13 @@ fn notes(forecasts: &[Forecast], look: &Look) -> String {
          that fills."
             .to_owned(),
     );
+    if longest(forecasts, |f| f.spans) > 0 {
+        notes.push(
+            "Spans that sag: as printed, by more than they may; loads are those of the scenario at any scale. `check` says what \
+             helps."
+                .to_owned(),
+        );
+    }
     if forecasts.iter().any(|f| f.solid.is_some()) {
         notes.push(
             "Were it solid: the original's mass times the cube of the scale. A print is hollow and weighs less.".to_owned(),

@@ -6,12 +6,14 @@
 mod dates;
 mod hours;
 mod numbers;
+mod profile;
 mod shapes;
 mod words;
 
 pub use dates::{Dates, Moment, Zone};
 pub use hours::{Hours, WrittenSpan, clock};
 pub use numbers::{Duration, Minute, Number, Share, Whole, number, seconds};
+pub use profile::Profiles;
 pub use shapes::{Numbers, Range, Sides};
 pub use words::{Choice, Colour, Hand, Id, IdOrNone, Ids, Lie, Line, Materials};
 

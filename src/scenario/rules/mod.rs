@@ -9,6 +9,7 @@ mod build;
 mod farm;
 mod names;
 mod parts;
+mod spans;
 
 use chrono::{DateTime, Duration, Months, NaiveDateTime, Utc};
 use chrono_tz::Tz;
@@ -100,6 +101,9 @@ pub fn check(raw: &RawScenario, collector: &mut Collector) {
         parts::measured_machines_are_allowed,
         parts::measured_mass_is_possible,
         parts::ready_dates_are_near,
+        spans::spans_are_within_their_parts,
+        spans::what_spans_has_a_modulus,
+        spans::rods_have_section_and_material,
         assemblies::counts_match_quantities,
         assemblies::nothing_needs_itself,
         assemblies::due_dates_follow_the_start,

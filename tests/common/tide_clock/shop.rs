@@ -65,6 +65,7 @@ fn filament(id: &str, price: f64, spool_on_hand: f64) -> Filament {
         material: "PLA".into(),
         colour: "#808080".into(),
         density: Density(1.25),
+        modulus: None,
         price_kg: PricePerKilogram(price),
         spools: vec![Grams(spool_on_hand)],
         spool: Grams(1000.0),
@@ -102,6 +103,7 @@ fn part(id: &str, quantity: u32, size: [f64; 3], look: (FilamentIndex, SettingsI
         ready: None,
         minutes: vec![None; 3],
         only: vec![true; 3],
+        span: None,
         grams: None,
     }
 }
@@ -197,6 +199,7 @@ pub fn shop() -> Scenario {
                 grams_per_mm: 0.31,
                 price_per_mm: Money(0.004),
                 length: Millimetres(160.0),
+                stiffener: None,
             }),
             shortest: Millimetres(120.0),
             bench: Seconds(600.0),
