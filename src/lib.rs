@@ -10,6 +10,7 @@ pub mod estimate;
 pub mod forecast;
 pub mod geometry;
 pub mod graph;
+pub mod lifting;
 pub mod model;
 pub mod plan;
 pub mod planning;

@@ -793,3 +793,50 @@ fn what_spans_needs_a_modulus_and_a_rod_a_section_with_a_material() {
         odd.warnings
     );
 }
+
+#[test]
+fn places_are_of_what_is_in_the_assembly_one_for_each() {
+    let placed = |places: &str| {
+        read(&format!(
+            "build: {{start: 2027-01-11}}\n\
+             machines: [{{id: tall, kind: bed, bed: [300, 300], height: 400}}]\n\
+             filaments: [{{id: yellow, material: PLA}}]\n\
+             parts: [{{id: rung, size: [60, 10, 5], quantity: 2}}, {{id: top, size: [60, 10, 5]}}]\n\
+             assemblies:\n\
+             - {{id: frame, parts: {{rung: 2}}}}\n\
+             - {{id: ladder, parts: {{top: 1}}, needs: [frame], places: {{{places}}}}}\n"
+        ))
+    };
+    let one = |places: &str| {
+        let complaints = placed(places).expect_err(places);
+        assert_eq!(complaints.errors().len(), 1, "{complaints}");
+        complaints.errors()[0].clone()
+    };
+    let path = "assemblies[ladder].places";
+    says(
+        &one("tops: [0, 0, 1]"),
+        &format!("{path}.tops"),
+        "neither takes nor needs",
+        "tops",
+    );
+    assert_eq!(one("tops: [0, 0, 1]").fix, "did you mean `top`?");
+    // The rungs are in the frame, whose places are its own.
+    assert!(
+        one("rung: [0, 0, 1]")
+            .rule
+            .contains("neither takes nor needs")
+    );
+    assert!(
+        one("top: [[0, 0, 1], [0, 0, 2]]")
+            .rule
+            .contains("has 2 places, and the assembly has 1 copies")
+    );
+    assert!(
+        one("frame: [[0, 0, 1], [0, 0, 2]]")
+            .rule
+            .contains("has 2 places")
+    );
+    assert!(one("top: [0, 1]").rule.contains("a point of 3 numbers"));
+    let right = placed("top: [0, 0, 1], frame: [[0, 0, 2]]").unwrap_or_else(|all| panic!("{all}"));
+    assert_eq!(right.warnings, []);
+}

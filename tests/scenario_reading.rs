@@ -466,3 +466,33 @@ fn a_span_and_a_rod_are_read() {
     let bare = read(&least(ONE_PART));
     assert_eq!(bare.parts[0].span, None);
 }
+
+#[test]
+fn places_are_scaled_and_a_lift_is_read() {
+    let scenario = read(
+        "build: {start: 2027-01-11, scale: 3}\n\
+         machines: [{id: tall, kind: bed, bed: [300, 310], height: 400}]\n\
+         filaments: [{id: yellow, material: PLA}]\n\
+         parts: [{id: rung, size: [60, 10, 5], quantity: 2}, {id: top, size: [60, 10, 5]}]\n\
+         assemblies:\n\
+         - {id: frame, parts: {rung: 2}, places: {rung: [[0, 0, 10], [0, 0, -10]]}}\n\
+         - {id: ladder, parts: {top: 1}, needs: [frame], places: {top: [1, 2, 3], frame: [4, 0, 0]}, lift: {reach_cm: 40, \
+         from_cm: 20, to_cm: 90}}\n",
+    );
+    let mm = |point: [f64; 3]| point.map(Millimetres);
+    // `size` is as it is, and places count in the model's mm all the same: times 3.
+    let [frame, ladder] = &scenario.assemblies[..] else {
+        panic!("two assemblies");
+    };
+    let rungs = vec![mm([0.0, 0.0, 30.0]), mm([0.0, 0.0, -30.0])];
+    assert_eq!(frame.places.parts, [(scenario::PartIndex(0), rungs)]);
+    assert_eq!(ladder.places.parts[0].1, [mm([3.0, 6.0, 9.0])]);
+    let origin = (scenario::AssemblyIndex(0), mm([12.0, 0.0, 0.0]));
+    assert_eq!(ladder.places.needs, [origin]);
+    let lift = ladder.lift.expect("it is described");
+    assert_eq!(
+        (lift.reach, lift.from, lift.to, lift.turn),
+        (40.0, 20.0, 90.0, 0.0)
+    );
+    assert_eq!((lift.grip, frame.lift), (scenario::Grip::Fair, None));
+}

@@ -216,6 +216,8 @@ fn assemblies(draw: &mut Pcg64, runs: &[Run], machines: usize, stages: usize) ->
         id,
         parts: Vec::new(),
         needs: Vec::new(),
+        places: Default::default(),
+        lift: None,
         bench: Minutes::ZERO,
         cure: Minutes::ZERO,
         due: None,

@@ -291,6 +291,8 @@ fn assemblies(draw: &mut Pcg64, parts: &[Part], count: usize) -> Vec<Assembly> {
             id: format!("a{a}"),
             parts,
             needs: needs.into_iter().map(AssemblyIndex).collect(),
+            places: Default::default(),
+            lift: None,
             bench: Minutes(draw.random_range(30..=240)),
             cure: Minutes(60 * one_of(draw, &[0, 0, 6, 12])),
             due: dated.then(|| local_time(days as i64, 18)),

@@ -11,6 +11,7 @@ mod fitting;
 
 use chrono::{DateTime, Utc};
 
+use crate::lifting::{Lift, heaviest_lift};
 use crate::plan::{self, Cost, Plan};
 use crate::planning::{self, NoPlan, Options, Patience};
 use crate::routes::{PartRoutes, routes};
@@ -199,12 +200,12 @@ fn figures(scenario: &Scenario) -> Result<Result<Figures, Unplanned>, NoPlan> {
 
 fn in_sum(scenario: &Scenario, plan: &Plan) -> Figures {
     let copy_grams = plan::copy_grams(scenario, &routes(scenario), &plan.runs);
-    let lifts = plan::lifts(scenario, &copy_grams);
-    let named = |lift: &plan::Lift| {
+    let lifts = &plan.lifts;
+    let named = |lift: &Lift| {
         let id = &scenario.assemblies[lift.assembly.0].id;
         (id.clone(), lift.mass)
     };
-    let is_stage = |lift: &&plan::Lift| scenario.assemblies[lift.assembly.0].due.is_some();
+    let is_stage = |lift: &&Lift| scenario.assemblies[lift.assembly.0].due.is_some();
     let wanted = scenario.parts.iter().map(|part| f64::from(part.quantity));
     Figures {
         mass: copy_grams
@@ -213,7 +214,7 @@ fn in_sum(scenario: &Scenario, plan: &Plan) -> Figures {
             .map(|(&copy, count)| copy * count)
             .sum(),
         stages: lifts.iter().filter(is_stage).map(named).collect(),
-        heaviest: plan::heaviest_lift(&lifts).map(named),
+        heaviest: heaviest_lift(lifts).map(named),
         filaments: plan.orders.iter().map(|o| need(scenario, o)).collect(),
         pieces: plan.runs.iter().map(|run| run.pieces.len()).sum(),
         machine: plan.runs.iter().map(|run| run.minutes).sum(),

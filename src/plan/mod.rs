@@ -7,10 +7,10 @@ pub mod audit;
 mod cautions;
 mod cost;
 mod critical;
-mod lifting;
 
 use chrono::{DateTime, Utc};
 
+use crate::lifting::Lift;
 use crate::routes::RouteKind;
 use crate::scenario::{
     AssemblyIndex, FilamentIndex, JointIndex, MachineIndex, PartIndex, SettingsIndex,
@@ -21,7 +21,6 @@ use crate::units::{Grams, Millimetres, Minutes, Money};
 pub use cautions::{Facts, cautions, copy_grams};
 pub use cost::{Ledger, bench_time, cost, days, purged};
 pub use critical::{CriticalPath, critical_path};
-pub use lifting::{Lift, heaviest_lift, lifts};
 
 /// What a plan costs, part by part; the sum is what the search minimises.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -287,6 +286,8 @@ pub struct Plan {
     pub orders: Vec<Order>,
     /// What the end of the build waits for.
     pub critical: Option<CriticalPath>,
+    /// What is lifted: every assembly, in the scenario's order.
+    pub lifts: Vec<Lift>,
     /// Parts that span, in the order of the scenario's.
     pub spans: Vec<Span>,
     /// Cautions to show, each once.

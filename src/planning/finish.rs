@@ -10,6 +10,7 @@ use chrono::{DateTime, Utc};
 
 use crate::calendar::Minute;
 use crate::graph::{Dated as DatedNode, Network};
+use crate::lifting;
 use crate::model::relaxation::base_plastic;
 use crate::plan::{
     self, AssemblyDates, Facts, Gluing, Ledger, Piece, Plan, Run, SpareWork, SpoolNote, Trial, Work,
@@ -153,6 +154,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
         assemblies,
         spare_work,
         orders: provision.orders,
+        lifts: lifting::lifts(scenario, &copy_grams),
         spans: strength::spans(scenario),
         cautions,
     })

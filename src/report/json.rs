@@ -11,6 +11,7 @@
 
 use serde::Serialize;
 
+use crate::lifting::Centre;
 use crate::plan::{AssemblyDates, Order, Piece, Plan, RouteUse, Run};
 use crate::scenario::{JointIndex, Scenario};
 use crate::strength::{Span, Verdict};
@@ -100,6 +101,10 @@ struct AssemblyFile<'a> {
     due: Option<String>,
     late_days: f64,
     float_hours: f64,
+    mass_g: Option<f64>,
+    centre: Option<[f64; 3]>,
+    centre_lacks: Vec<&'a str>,
+    one_person_g: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -150,7 +155,7 @@ pub fn json(scenario: &Scenario, plan: &Plan) -> String {
         assemblies: plan
             .assemblies
             .iter()
-            .map(|dates| assembly(scenario, local, dates))
+            .map(|dates| assembly(scenario, local, plan, dates))
             .collect(),
         orders: plan.orders.iter().map(|o| order(scenario, o)).collect(),
         spans: plan.spans.iter().map(|s| span(scenario, s)).collect(),
@@ -221,7 +226,19 @@ fn route<'a>(scenario: &'a Scenario, used: &'a RouteUse) -> RouteFile<'a> {
     }
 }
 
-fn assembly<'a>(scenario: &'a Scenario, local: Local, dates: &AssemblyDates) -> AssemblyFile<'a> {
+fn assembly<'a>(
+    scenario: &'a Scenario,
+    local: Local,
+    plan: &'a Plan,
+    dates: &AssemblyDates,
+) -> AssemblyFile<'a> {
+    let mut lifts = plan.lifts.iter();
+    let lift = lifts.find(|lift| lift.assembly == dates.assembly);
+    let (centre, lacks) = match lift.map(|lift| &lift.centre) {
+        Some(Centre::At(centre)) => (Some(centre.map(|axis| decimals(axis.0, 3))), &[][..]),
+        Some(Centre::NotKnown(lacking)) => (None, lacking.as_slice()),
+        None => (None, &[][..]),
+    };
     let assembly = &scenario.assemblies[dates.assembly.0];
     AssemblyFile {
         id: &assembly.id,
@@ -231,6 +248,12 @@ fn assembly<'a>(scenario: &'a Scenario, local: Local, dates: &AssemblyDates) -> 
         due: assembly.due.map(|moment| local.rfc3339(moment)),
         late_days: decimals(dates.late_days, 6),
         float_hours: decimals(dates.float.hours(), 4),
+        mass_g: lift.map(|lift| decimals(lift.mass.0, 1)),
+        centre,
+        centre_lacks: lacks.iter().map(String::as_str).collect(),
+        one_person_g: lift
+            .and_then(|lift| lift.limit)
+            .map(|limit| decimals(limit.0, 1)),
     }
 }
 

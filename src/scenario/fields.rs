@@ -7,9 +7,9 @@
 use super::entry::{Absent, Row};
 use super::kinds::{
     Choice, Colour, Dates, Duration, Hand, Hours, Id, IdOrNone, Ids, Lie, Line, Materials, Minute,
-    Moment, Number, Numbers, Profiles, Range, Share, Sides, Whole, Zone,
+    Moment, Number, Numbers, Points, Profiles, Range, Share, Sides, Whole, Zone,
 };
-use super::model::{Axis, Ends};
+use super::model::{Axis, Ends, Grip};
 use Absent::{Means, Required, Takes};
 
 /// Most machines.
@@ -91,6 +91,11 @@ const ENDS: Choice<Ends> = Choice(&[
     ("simple", Ends::Simple),
     ("cantilever", Ends::Cantilever),
     ("clamped", Ends::Clamped),
+]);
+const GRIPS: Choice<Grip> = Choice(&[
+    ("good", Grip::Good),
+    ("fair", Grip::Fair),
+    ("poor", Grip::Poor),
 ]);
 const AN_AXIS: Choice<Axis> = Choice(&[("x", Axis::X), ("y", Axis::Y), ("z", Axis::Z)]);
 
@@ -262,6 +267,12 @@ table! {
     NEEDS, Ids: "needs", Ids, Takes("[]"), "needs: [pivot]";
     WORK, Duration: "bench", upto("60 d"), Takes("0 min"), "bench: 6 h";
     CURE, Duration: "cure", upto("60 d"), Takes("0 min"), "cure: 12 h";
+    PLACES, Points: "jib-chord", Points { each: number("mm", -100_000.0, 100_000.0), most: 10_000 }, Means("not known"), "jib-chord: [[0, 0, 40], [0, 0, -40]]";
+    LIFT_REACH, Number: "reach_cm", number("cm", 0.0, 300.0), Required, "reach_cm: 50";
+    LIFT_FROM, Number: "from_cm", number("cm", 0.0, 300.0), Required, "from_cm: 75";
+    LIFT_TO, Number: "to_cm", number("cm", 0.0, 300.0), Required, "to_cm: 120";
+    LIFT_TURN, Number: "turn", number("degrees", 0.0, 180.0), Takes("0"), "turn: 30";
+    LIFT_GRIP, Choice<Grip>: "grip", GRIPS, Takes("fair"), "grip: fair";
     DUE, Moment: "due", Moment, Means("no date"), "due: 2027-02-06 18:00";
     LATE, Number: "late", money(), Takes("10"), "late: 40";
 }

@@ -421,6 +421,41 @@ impl Part {
     }
 }
 
+/// Where things are in an assembly's own frame, at print scale.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Places {
+    /// Centres of the boxes of a part's copies: as many as the assembly takes.
+    pub parts: Vec<(PartIndex, Vec<[Millimetres; 3]>)>,
+    /// Where the origin of a needed assembly's frame is; the frames are not turned.
+    pub needs: Vec<(AssemblyIndex, [Millimetres; 3])>,
+}
+
+/// How well hands hold something.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Grip {
+    /// Handles or cut-outs of good size.
+    Good,
+    /// Something to hold, not made for it.
+    Fair,
+    /// Slippery, sagging, sharp-edged or without anything to hold.
+    Poor,
+}
+
+/// One lift by one person, with both hands.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Handling {
+    /// From the ankles to the hands, level; cm.
+    pub reach: f64,
+    /// Height of the hands over the floor at the start; cm.
+    pub from: f64,
+    /// And at the end; cm.
+    pub to: f64,
+    /// How far the body turns; degrees.
+    pub turn: f64,
+    /// How well it is held.
+    pub grip: Grip,
+}
+
 /// A node of the build graph; with a due date, a stage.
 #[derive(Clone, Debug)]
 pub struct Assembly {
@@ -430,6 +465,10 @@ pub struct Assembly {
     pub parts: Vec<(PartIndex, u32)>,
     /// Assemblies that must be complete first.
     pub needs: Vec<AssemblyIndex>,
+    /// Where its parts and what it needs are in it, as far as that is known.
+    pub places: Places,
+    /// How one person would lift it, where that is described.
+    pub lift: Option<Handling>,
     /// Bench work of its own.
     pub bench: Minutes,
     /// Elapsed time after the bench work.
@@ -458,6 +497,8 @@ mod tests {
             id: String::new(),
             parts: Vec::new(),
             needs: needs.iter().copied().map(AssemblyIndex).collect(),
+            places: Default::default(),
+            lift: None,
             bench: Minutes::ZERO,
             cure: Minutes::ZERO,
             due: None,

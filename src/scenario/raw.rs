@@ -12,7 +12,7 @@ use chrono_tz::Tz;
 use super::collector::{At, Spot};
 use super::fields::RodMaterial;
 use super::kinds::WrittenSpan;
-use super::model::{Axis, Ends, Hands};
+use super::model::{Axis, Ends, Grip, Hands};
 use super::profile::Profile;
 
 /// A field, read or not.
@@ -366,6 +366,23 @@ pub struct RawPart {
     pub grams: Got<f64>,
 }
 
+/// One of an assembly's `places`: a part or needed assembly, and where it is.
+pub type RawPlace = (At<String>, At<Vec<[f64; 3]>>);
+
+/// An assembly's `lift`.
+pub struct RawHandling {
+    /// `reach_cm`.
+    pub reach: Got<f64>,
+    /// `from_cm`.
+    pub from: Got<f64>,
+    /// `to_cm`.
+    pub to: Got<f64>,
+    /// `turn`.
+    pub turn: Got<f64>,
+    /// `grip`.
+    pub grip: Got<Grip>,
+}
+
 /// One of `assemblies`.
 pub struct RawAssembly {
     /// Its path with its id.
@@ -378,6 +395,10 @@ pub struct RawAssembly {
     pub parts: Vec<(At<String>, u32)>,
     /// `needs`.
     pub needs: Got<Vec<At<String>>>,
+    /// `places`, by part or needed assembly.
+    pub places: Vec<RawPlace>,
+    /// `lift`.
+    pub lift: Option<RawHandling>,
     /// `bench`, s.
     pub bench: Got<f64>,
     /// `cure`, s.

@@ -299,11 +299,32 @@ impl Settler<'_> {
             id: build.to_owned(),
             parts: parts.collect::<Option<_>>()?,
             needs: Vec::new(),
+            places: Places::default(),
+            lift: None,
             bench: Minutes::ZERO,
             cure: Minutes::ZERO,
             due: None,
             late: Money::ZERO,
         }])
+    }
+
+    /// Places are in the model's millimetres: the scale multiplies them.
+    fn places(&self, assembly: &RawAssembly) -> Option<Places> {
+        let mut places = Places::default();
+        for (name, points) in &assembly.places {
+            let scaled = |point: &[f64; 3]| point.map(|along| Millimetres(along * self.scale));
+            let takes = |(taken, _): &(At<String>, u32)| taken.value == name.value;
+            if assembly.parts.iter().any(takes) {
+                let part = PartIndex(self.names.parts.find(&name.value)?);
+                places
+                    .parts
+                    .push((part, points.value.iter().map(scaled).collect()));
+            } else {
+                let need = AssemblyIndex(self.names.assemblies.find(&name.value)?);
+                places.needs.push((need, scaled(points.value.first()?)));
+            }
+        }
+        Some(places)
     }
 
     fn assembly(&self, assembly: &RawAssembly) -> Option<Assembly> {
@@ -320,6 +341,11 @@ impl Settler<'_> {
                 Some((PartIndex(self.names.parts.find(&name.value)?), *count))
             })?,
             needs: needs.into_iter().map(AssemblyIndex).collect(),
+            places: self.places(assembly)?,
+            lift: match &assembly.lift {
+                Some(lift) => Some(handling(lift)?),
+                None => None,
+            },
             bench: minutes(&assembly.bench)?,
             cure: minutes(&assembly.cure)?,
             due: self.moment(&assembly.due),
@@ -329,6 +355,16 @@ impl Settler<'_> {
             },
         })
     }
+}
+
+fn handling(lift: &RawHandling) -> Option<Handling> {
+    Some(Handling {
+        reach: lift.reach.value()?,
+        from: lift.from.value()?,
+        to: lift.to.value()?,
+        turn: lift.turn.value()?,
+        grip: lift.grip.value()?,
+    })
 }
 
 /// The position of a name; without one, of the only thing there is.

@@ -82,6 +82,8 @@ fn shop(machines: Vec<Machine>, parts: Vec<Part>, colours: usize) -> Scenario {
             id: "all".to_owned(),
             parts: (0..parts.len()).map(|p| (PartIndex(p), 1)).collect(),
             needs: Vec::new(),
+            places: Default::default(),
+            lift: None,
             bench: Minutes::ZERO,
             cure: Minutes::ZERO,
             due: None,

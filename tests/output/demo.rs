@@ -152,6 +152,8 @@ pub fn scenario() -> Scenario {
         id: id.into(),
         parts: parts.to_vec(),
         needs: needs.to_vec(),
+        places: Default::default(),
+        lift: None,
         bench: Minutes(120),
         cure: Minutes::ZERO,
         due,
@@ -530,6 +532,7 @@ pub fn plan(scenario: &Scenario) -> Plan {
             order(BLACK, 900.0, 800.0, 1, Some((2027, 1, 8))),
             order(GREY, 2572.0, 0.0, 3, Some((2027, 1, 11))),
         ],
+        lifts: beamyard::lifting::lifts(scenario, &[Grams(140.0); 5]),
         spans: Vec::new(),
         cautions: vec![
             "Fire: 7 of 9 runs print while nobody is at the bench. They need a working smoke alarm and clear space round the \

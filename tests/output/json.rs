@@ -88,6 +88,10 @@ fn these_keys_and_no_others() {
             "due",
             "late_days",
             "float_hours",
+            "mass_g",
+            "centre",
+            "centre_lacks",
+            "one_person_g",
         ]),
     );
     each(

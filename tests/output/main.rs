@@ -9,6 +9,7 @@ mod folder;
 mod forecast;
 mod hostile;
 mod json;
+mod lifting;
 mod spans;
 mod stock;
 mod table;

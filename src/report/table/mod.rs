@@ -5,6 +5,7 @@
 
 mod filament;
 mod headline;
+mod lifts;
 mod marked;
 mod queue;
 mod stages;
@@ -29,6 +30,7 @@ pub fn table(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         spans_in_short(scenario, &plan.spans, look),
         stages::stages(scenario, plan, look),
         filament::orders(scenario, plan, look),
+        lifts::lifts(scenario, plan, look),
         cautions(plan, look),
     ]
     .concat()

@@ -9,6 +9,7 @@ mod build;
 mod farm;
 mod names;
 mod parts;
+mod places;
 mod spans;
 
 use chrono::{DateTime, Duration, Months, NaiveDateTime, Utc};
@@ -105,6 +106,7 @@ pub fn check(raw: &RawScenario, collector: &mut Collector) {
         spans::what_spans_has_a_modulus,
         spans::rods_have_section_and_material,
         assemblies::counts_match_quantities,
+        places::places_are_of_what_is_in_the_assembly,
         assemblies::nothing_needs_itself,
         assemblies::due_dates_follow_the_start,
         assemblies::parts_are_ready_before_they_are_due,

@@ -6,7 +6,9 @@
 use super::super::collector::{At, Collector};
 use super::super::entry::{Entry, open_list, open_map, read_value};
 use super::super::fields;
-use super::super::raw::{RawAssembly, RawBench, RawBuild, RawEarlier, RawOriginal};
+use super::super::raw::{
+    RawAssembly, RawBench, RawBuild, RawEarlier, RawHandling, RawOriginal, RawPlace,
+};
 use super::super::tree::Node;
 use super::{key_id, section};
 
@@ -90,6 +92,8 @@ pub(super) fn assembly(node: &Node, path: &str, c: &mut Collector) -> Option<Raw
         id: entry.read(&fields::ID, c),
         parts: taken(&mut entry, c),
         needs: entry.read(&fields::NEEDS, c),
+        places: places(&mut entry, c),
+        lift: lift(&mut entry, c),
         bench: entry.read(&fields::WORK, c),
         cure: entry.read(&fields::CURE, c),
         due: entry.read(&fields::DUE, c),
@@ -118,4 +122,41 @@ fn taken(entry: &mut Entry<'_>, c: &mut Collector) -> Vec<(At<String>, u32)> {
             Some((id.as_ref()?.clone(), count?.value))
         })
         .collect()
+}
+
+/// Parts and needed assemblies with the points at which they are.
+fn places(entry: &mut Entry<'_>, c: &mut Collector) -> Vec<RawPlace> {
+    let path = entry.field("places");
+    let Some(node) = entry.take("places") else {
+        return Vec::new();
+    };
+    let example = "places: {jib-chord: [[0, 0, 40], [0, 0, -40]], pivot: [0, 0, 0]}";
+    let Some(pairs) = open_map(node, &path, example, c) else {
+        return Vec::new();
+    };
+    pairs
+        .iter()
+        .filter_map(|(key, node)| {
+            let path = format!("{path}.{}", key.name);
+            let id = key_id(key, &path, c);
+            let points = read_value(node, &fields::PLACES, &path, c);
+            Some((id.as_ref()?.clone(), points?))
+        })
+        .collect()
+}
+
+fn lift(entry: &mut Entry<'_>, c: &mut Collector) -> Option<RawHandling> {
+    let path = entry.field("lift");
+    let node = entry.take("lift")?;
+    let example = "lift: {reach_cm: 50, from_cm: 75, to_cm: 120}";
+    let mut entry = Entry::open(node, path, example, c)?;
+    let lift = RawHandling {
+        reach: entry.read(&fields::LIFT_REACH, c),
+        from: entry.read(&fields::LIFT_FROM, c),
+        to: entry.read(&fields::LIFT_TO, c),
+        turn: entry.read(&fields::LIFT_TURN, c),
+        grip: entry.read(&fields::LIFT_GRIP, c),
+    };
+    entry.close(c);
+    Some(lift)
 }

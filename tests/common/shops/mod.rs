@@ -165,6 +165,8 @@ impl Drawn {
                     id: format!("assembly-{}", place(at)),
                     parts: Vec::new(),
                     needs: needs.map(|need| AssemblyIndex(place(need))).collect(),
+                    places: Default::default(),
+                    lift: None,
                     bench: Minutes(drawn.bench),
                     cure: Minutes(drawn.cure),
                     due: drawn
