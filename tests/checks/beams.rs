@@ -12,6 +12,8 @@ use beamyard::geometry::{
 };
 use beamyard::scenario::{Ends, Scenario, read_text};
 use beamyard::strength::{Span, Verdict, moment, sag_even, sag_point, spans, weight};
+use beamyard::units::{Grams, Megapascals, Millimetres};
+use proptest::prelude::*;
 
 const PLA: f64 = 3500.0;
 const PLA_DENSITY: f64 = 1.24e-3; // g/mm³
@@ -253,4 +255,34 @@ fn a_flat_beam_is_taken_the_way_it_sags_more_unless_it_says_which_way_is_down() 
     assert!(weak.sag > deep.sag);
     assert_eq!(weak, flat);
     assert_eq!(deep.section.map(|side| side.0), [30.0, 48.0]);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    #[test]
+    fn more_load_more_length_and_less_modulus_never_sag_less(
+        load in 0.0..2000f64, more in 0.0..500f64, mm in 100.0..1300f64, modulus in 500.0..5000f64,
+        solid in 0.2..1f64, infill in 0.0..1f64,
+    ) {
+        let sag = |load: f64, mm: f64, modulus: f64| {
+            let mut scenario = scenario("{}", ROD);
+            scenario.filaments[0].modulus = Some(Megapascals(modulus));
+            scenario.settings[0].infill = infill;
+            scenario.parts[0].solid = solid;
+            let span = scenario.parts[0].span.as_mut().expect("it spans");
+            span.load = Grams(load);
+            span.length = Some(Millimetres(mm));
+            let span = spans(&scenario).pop().expect("it spans");
+            (span.sag.0, span.reinforced[0].sag.0)
+        };
+        let (bare, with) = sag(load, mm, modulus);
+        for (other, rod) in [
+            sag(load + more, mm, modulus),
+            sag(load, mm + 50.0, modulus),
+            sag(load, mm, modulus * 0.9),
+        ] {
+            prop_assert!(other >= bare && rod >= with, "{other} {bare} {rod} {with}");
+        }
+    }
 }

@@ -1,7 +1,11 @@
 //! `beamyard forecast`: the same figures as text, JSON and CSV; what it says to those who ask amiss.
 
+use std::path::Path;
 use std::process::Output;
 
+use beamyard::forecast::Forecast;
+use beamyard::report::{Look, forecast_table};
+use beamyard::scenario::{Change, read_changed};
 use serde_json::Value;
 
 fn forecast(arguments: &[&str]) -> Output {
@@ -38,6 +42,34 @@ fn no_line_is_wider_than_the_paper_however_many_scales() {
     for scale in 3..=7 {
         assert!(text.contains(&format!("scale {scale}")), "{scale}");
     }
+}
+
+#[test]
+fn on_a_wide_terminal_more_scales_stand_beside_each_other() {
+    let forecasts: Vec<Forecast> = [2.0, 2.5, 3.0, 3.5, 4.0]
+        .into_iter()
+        .map(|scale| {
+            let change = Change {
+                scale: Some(scale),
+                settings: None,
+            };
+            let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(FIRST_WEEK);
+            let reading = read_changed(&path, &change).unwrap_or_else(|wrong| panic!("{wrong}"));
+            beamyard::forecast::forecast(&reading, None).unwrap_or_else(|none| panic!("{none:?}"))
+        })
+        .collect();
+    let blocks = |width: u16| {
+        let text = forecast_table(&forecasts, &Look::plain(width));
+        let widest = text.lines().map(|line| line.chars().count()).max();
+        assert!(widest <= Some(usize::from(width)), "{text}");
+        text.lines()
+            .filter(|line| line.starts_with("Overall size"))
+            .count()
+    };
+    // Beside 20 columns of labels there is room for 3, 3, 5 and 2 of 19 columns.
+    assert_eq!((blocks(80), blocks(81), blocks(120)), (2, 2, 1));
+    // The narrowest that any report is laid out for.
+    assert!(blocks(60) >= 3);
 }
 
 #[test]
