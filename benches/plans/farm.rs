@@ -68,6 +68,8 @@ pub fn scenario(runs: usize, seed: u64) -> Scenario {
             start: moment(0),
             zone: chrono_tz::UTC,
             each_day: Money::ZERO,
+            original: Default::default(),
+            earlier: Vec::new(),
         },
         currency: "EUR".into(),
         bench: Bench {
@@ -135,6 +137,7 @@ fn filament(colour: usize) -> Filament {
         material: "PLA".into(),
         colour: "#808080".into(),
         density: Density(1.24),
+        modulus: None,
         price_kg: PricePerKilogram(CHANGE),
         spools: vec![Grams(1e8)],
         spool: Grams(1000.0),
@@ -202,6 +205,7 @@ fn part(index: usize, run: &Run) -> Part {
         ready: None,
         only: run.minutes.iter().map(Option::is_some).collect(),
         minutes: run.minutes.clone(),
+        span: None,
         grams: Some(Grams(0.001)),
     }
 }
@@ -212,6 +216,8 @@ fn assemblies(draw: &mut Pcg64, runs: &[Run], machines: usize, stages: usize) ->
         id,
         parts: Vec::new(),
         needs: Vec::new(),
+        places: Default::default(),
+        lift: None,
         bench: Minutes::ZERO,
         cure: Minutes::ZERO,
         due: None,

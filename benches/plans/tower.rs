@@ -43,6 +43,8 @@ pub fn scenario(machines: usize, pieces: u32, seed: u64) -> Scenario {
             start: local_time(0, 7),
             zone: Vienna,
             each_day: Money(3.0),
+            original: Default::default(),
+            earlier: Vec::new(),
         },
         currency: "EUR".into(),
         bench: Bench {
@@ -147,6 +149,7 @@ fn filament(draw: &mut Pcg64, colour: usize) -> Filament {
         material: if petg { "PETG" } else { "PLA" }.into(),
         colour: "#808080".into(),
         density: Density(if petg { 1.27 } else { 1.24 }),
+        modulus: None,
         price_kg: PricePerKilogram(one_of(draw, &[17.0, 19.0, 23.0, 28.0])),
         spools: vec![Grams(1000.0); 400],
         spool: Grams(1000.0),
@@ -179,6 +182,7 @@ fn dowel() -> Joint {
             grams_per_mm: 0.035,
             price_per_mm: Money(0.002),
             length: Millimetres(80.0),
+            stiffener: None,
         }),
         shortest: Millimetres(100.0),
         bench: Seconds(300.0),
@@ -221,6 +225,7 @@ fn parts(draw: &mut Pcg64, pieces: u32, machines: usize, colours: usize) -> Vec<
             ready: None,
             minutes: vec![None; machines],
             only: vec![true; machines],
+            span: None,
             grams: None,
         });
     }
@@ -286,6 +291,8 @@ fn assemblies(draw: &mut Pcg64, parts: &[Part], count: usize) -> Vec<Assembly> {
             id: format!("a{a}"),
             parts,
             needs: needs.into_iter().map(AssemblyIndex).collect(),
+            places: Default::default(),
+            lift: None,
             bench: Minutes(draw.random_range(30..=240)),
             cure: Minutes(60 * one_of(draw, &[0, 0, 6, 12])),
             due: dated.then(|| local_time(days as i64, 18)),

@@ -7,6 +7,7 @@ use std::path::PathBuf;
 
 use crate::report;
 use crate::routes;
+use crate::strength;
 
 use super::{Screen, Stop};
 
@@ -23,6 +24,8 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     let scenario = super::read(&arguments.scenario, screen)?;
     let routes = routes::routes(&scenario);
     screen.print(&report::check(&scenario, &routes, &screen.look()))?;
+    let spans = strength::spans(&scenario);
+    screen.print(&report::spans(&scenario, &spans, &screen.look()))?;
     let impossible: Vec<&str> = routes
         .iter()
         .filter(|part| part.forms.is_empty())

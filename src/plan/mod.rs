@@ -10,14 +10,16 @@ mod critical;
 
 use chrono::{DateTime, Utc};
 
+use crate::lifting::Lift;
 use crate::routes::RouteKind;
 use crate::scenario::{
     AssemblyIndex, FilamentIndex, JointIndex, MachineIndex, PartIndex, SettingsIndex,
 };
+use crate::strength::Span;
 use crate::units::{Grams, Millimetres, Minutes, Money};
 
 pub use cautions::{Facts, cautions, copy_grams};
-pub use cost::{Ledger, cost, days, purged};
+pub use cost::{Ledger, bench_time, cost, days, purged};
 pub use critical::{CriticalPath, critical_path};
 
 /// What a plan costs, part by part; the sum is what the search minimises.
@@ -227,6 +229,19 @@ pub struct Trial {
     pub approved: DateTime<Utc>,
 }
 
+impl Plan {
+    /// What its cost is added up from.
+    pub fn ledger(&self) -> Ledger<'_> {
+        Ledger {
+            runs: &self.runs,
+            gluings: &self.gluings,
+            assemblies: &self.assemblies,
+            spare_work: &self.spare_work,
+            finish: self.finish,
+        }
+    }
+}
+
 /// Filament to order.
 #[derive(Clone, Debug)]
 pub struct Order {
@@ -271,6 +286,10 @@ pub struct Plan {
     pub orders: Vec<Order>,
     /// What the end of the build waits for.
     pub critical: Option<CriticalPath>,
+    /// What is lifted: every assembly, in the scenario's order.
+    pub lifts: Vec<Lift>,
+    /// Parts that span, in the order of the scenario's.
+    pub spans: Vec<Span>,
     /// Cautions to show, each once.
     pub cautions: Vec<String>,
 }

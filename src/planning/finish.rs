@@ -10,6 +10,7 @@ use chrono::{DateTime, Utc};
 
 use crate::calendar::Minute;
 use crate::graph::{Dated as DatedNode, Network};
+use crate::lifting;
 use crate::model::relaxation::base_plastic;
 use crate::plan::{
     self, AssemblyDates, Facts, Gluing, Ledger, Piece, Plan, Run, SpareWork, SpoolNote, Trial, Work,
@@ -22,6 +23,7 @@ use crate::search::plate::{Fitter, Laid};
 use crate::search::shop::{EMPTY, ItemId, Shop};
 use crate::search::snapshot::Snapshot;
 use crate::stock;
+use crate::strength;
 use crate::units::{Grams, Millimetres, Minutes, Money};
 
 use super::why;
@@ -152,6 +154,8 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
         assemblies,
         spare_work,
         orders: provision.orders,
+        lifts: lifting::lifts(scenario, &copy_grams),
+        spans: strength::spans(scenario),
         cautions,
     })
 }

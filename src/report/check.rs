@@ -175,7 +175,7 @@ fn reasons(scenario: &Scenario, routes: &[PartRoutes], look: &Look) -> String {
     heading(look, "What fits nowhere in one piece") + &explained(scenario, &parts, look)
 }
 
-fn explained(scenario: &Scenario, parts: &[&PartRoutes], look: &Look) -> String {
+pub(super) fn explained(scenario: &Scenario, parts: &[&PartRoutes], look: &Look) -> String {
     let mut text = String::new();
     for (number, part) in parts.iter().enumerate() {
         let drawn = &scenario.parts[part.part.0];

@@ -6,6 +6,7 @@
 //! The flow: `source` loads a text, `tree` (or `table`) makes values of it that know their place, `sections` reads
 //! them by the table in `fields` into `raw`, `rules` compare the values with each other, `settle` makes the scenario.
 
+mod change;
 mod collector;
 mod complaint;
 mod entry;
@@ -14,6 +15,7 @@ mod kinds;
 mod model;
 mod moment;
 mod names;
+mod profile;
 mod raw;
 mod render;
 mod rules;
@@ -26,6 +28,7 @@ mod tree;
 use std::path::Path;
 use std::rc::Rc;
 
+pub use change::Change;
 pub use complaint::{Complaint, Complaints, Place, Severity};
 pub use model::*;
 
@@ -40,6 +43,17 @@ pub fn duration(text: &str) -> Option<crate::units::Seconds> {
         .map(crate::units::Seconds)
 }
 
+/// A scale as `build.scale` takes it; otherwise the limits in words. For the command line, which takes the same.
+///
+/// # Errors
+/// If it is no number within the limits.
+pub fn scale(text: &str) -> Result<f64, String> {
+    let limit = &fields::SCALE.kind;
+    kinds::number(text)
+        .filter(|scale| (limit.least..=limit.most).contains(scale))
+        .ok_or_else(|| format!("a scale is {}", kinds::Kind::rule(limit)))
+}
+
 /// A scenario that was read, and what seemed odd in it.
 #[derive(Clone, Debug)]
 pub struct Reading {
@@ -47,6 +61,10 @@ pub struct Reading {
     pub scenario: Scenario,
     /// What probably was not meant.
     pub warnings: Vec<Complaint>,
+    /// Parts whose size is taken as it is, whatever the scale.
+    pub taken_as_is: Vec<PartIndex>,
+    /// Parts that were measured, but at another scale or with other settings than those asked for.
+    pub unmeasured: Vec<PartIndex>,
 }
 
 /// Reads a scenario file and the table of parts that it names.
@@ -54,9 +72,18 @@ pub struct Reading {
 /// # Errors
 /// If the file cannot be read or breaks a rule; with every error that it has.
 pub fn read(path: &Path) -> Result<Reading, Complaints> {
+    read_changed(path, &Change::default())
+}
+
+/// As [`read`], at another scale or with other settings than the file says. Measured masses and minutes that hold no longer
+/// are left out.
+///
+/// # Errors
+/// As [`read`]; also if there are no such settings, or something breaks a rule only at this scale.
+pub fn read_changed(path: &Path, change: &Change) -> Result<Reading, Complaints> {
     let name = path.display().to_string();
     match source::load(path) {
-        Ok(text) => read_checked(&name, text, path.parent().unwrap_or(Path::new(""))),
+        Ok(text) => read_checked(&name, text, path.parent().unwrap_or(Path::new("")), change),
         Err(unreadable) => Err(refused(&name, unreadable)),
     }
 }
@@ -67,8 +94,21 @@ pub fn read(path: &Path) -> Result<Reading, Complaints> {
 /// # Errors
 /// As [`read`].
 pub fn read_text(name: &str, text: &str, base_dir: &Path) -> Result<Reading, Complaints> {
+    read_text_changed(name, text, base_dir, &Change::default())
+}
+
+/// As [`read_text`], with the changes of [`read_changed`].
+///
+/// # Errors
+/// As [`read_changed`].
+pub fn read_text_changed(
+    name: &str,
+    text: &str,
+    base_dir: &Path,
+    change: &Change,
+) -> Result<Reading, Complaints> {
     match source::check(text.to_owned()) {
-        Ok(text) => read_checked(name, text, base_dir),
+        Ok(text) => read_checked(name, text, base_dir, change),
         Err(unreadable) => Err(refused(name, unreadable)),
     }
 }
@@ -80,27 +120,39 @@ fn refused(name: &str, unreadable: Unreadable) -> Complaints {
     collector.finish()
 }
 
-fn read_checked(name: &str, text: String, base: &Path) -> Result<Reading, Complaints> {
+fn read_checked(
+    name: &str,
+    text: String,
+    base: &Path,
+    change: &Change,
+) -> Result<Reading, Complaints> {
     let text: Rc<str> = text.into();
     let mut collector = Collector::default();
     let file = collector.add_file(name, Rc::clone(&text));
-    let scenario = match tree::parse(&text, file) {
+    let read = match tree::parse(&text, file) {
         Ok(root) => sections::scenario(&root, &mut collector, |node, collector| {
             table::parts(node, base, collector)
         })
-        .and_then(|raw| {
+        .and_then(|mut raw| {
+            let unmeasured = change::apply(change, &mut raw, Spot::whole(file), &mut collector);
             rules::check(&raw, &mut collector);
-            settle::settle(name, &raw)
+            let scenario = settle::settle(name, &raw)?;
+            let parts = (0..raw.parts.len()).filter(|&at| change::is_taken_as_is(&raw.parts[at]));
+            let taken_as_is = parts.map(PartIndex).collect();
+            let unmeasured = unmeasured.into_iter().map(PartIndex).collect();
+            Some((scenario, taken_as_is, unmeasured))
         }),
         Err(malformed) => {
             collector.error(malformed.spot, "", malformed.rule, "", malformed.fix);
             None
         }
     };
-    match scenario {
-        Some(scenario) if !collector.has_errors() => Ok(Reading {
+    match read {
+        Some((scenario, taken_as_is, unmeasured)) if !collector.has_errors() => Ok(Reading {
             scenario,
             warnings: collector.finish().warnings().to_vec(),
+            taken_as_is,
+            unmeasured,
         }),
         _ => {
             if !collector.has_errors() {

@@ -10,8 +10,11 @@ use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 
 use crate::units::{
-    Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds, Watts,
+    Density, Flow, Grams, Megapascals, Millimetres, Minutes, Money, PricePerKilogram, Seconds,
+    Watts,
 };
+
+pub use super::profile::Profile;
 
 macro_rules! index {
     ($(#[$doc:meta])* $name:ident) => {
@@ -84,6 +87,32 @@ pub struct Build {
     pub zone: Tz,
     /// Money per day until the last assembly is complete.
     pub each_day: Money,
+    /// What is being enlarged.
+    pub original: Original,
+    /// Earlier builds whose printed mass is known.
+    pub earlier: Vec<Earlier>,
+}
+
+/// What a build enlarges, as far as it is known; before `scale`.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Original {
+    /// Length, width and height.
+    pub size: Option<[Millimetres; 3]>,
+    /// Mass.
+    pub mass: Option<Grams>,
+}
+
+/// An earlier build: what its original weighed, and what its print did.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Earlier {
+    /// Its name.
+    pub name: String,
+    /// Original to print.
+    pub scale: f64,
+    /// Mass of its original.
+    pub original: Grams,
+    /// Mass of its print, weighed.
+    pub printed: Grams,
 }
 
 /// A half-open span of one weekday, minutes after local midnight; `close` may be 1440.
@@ -212,6 +241,8 @@ pub struct Filament {
     pub colour: String,
     /// Mass density.
     pub density: Density,
+    /// Modulus of elasticity of a print along its lines, where it is known.
+    pub modulus: Option<Megapascals>,
     /// Price.
     pub price_kg: PricePerKilogram,
     /// Grams on each spool on hand.
@@ -269,6 +300,17 @@ pub struct Hardware {
     pub price_per_mm: Money,
     /// Length cut for each joint.
     pub length: Millimetres,
+    /// How it stiffens a beam that it lies in, where that is known.
+    pub stiffener: Option<Stiffener>,
+}
+
+/// What a rod or tube is across, and how stiff its material.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stiffener {
+    /// Its section.
+    pub profile: Profile,
+    /// Modulus of elasticity along it.
+    pub modulus: Megapascals,
 }
 
 /// An axis of a part's own box.
@@ -285,6 +327,15 @@ pub enum Axis {
 impl Axis {
     /// All three, in the order of `size`.
     pub const ALL: [Axis; 3] = [Axis::X, Axis::Y, Axis::Z];
+
+    /// Its position in `size`.
+    pub fn index(self) -> usize {
+        match self {
+            Axis::X => 0,
+            Axis::Y => 1,
+            Axis::Z => 2,
+        }
+    }
 }
 
 /// In how many lengths a part may be made, and how they are joined.
@@ -294,6 +345,32 @@ pub struct Split {
     pub joint: JointIndex,
     /// Allowed numbers of lengths, at least 2.
     pub into: RangeInclusive<u32>,
+}
+
+/// How a beam is held.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ends {
+    /// On two supports, free to turn.
+    Simple,
+    /// At one end, which cannot turn; the other is free.
+    Cantilever,
+    /// At both ends, which cannot turn.
+    Clamped,
+}
+
+/// What a part has to span.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Span {
+    /// Between the supports, or to the free end; `None`: the part's longest side.
+    pub length: Option<Millimetres>,
+    /// What it carries besides itself, in the worst place.
+    pub load: Grams,
+    /// How it is held.
+    pub ends: Ends,
+    /// It may sag so much; `None`: the usual share of the span.
+    pub limit: Option<Millimetres>,
+    /// The axis along which it sags; `None`: whichever it sags more along.
+    pub down: Option<Axis>,
 }
 
 /// What the designer drew.
@@ -331,6 +408,8 @@ pub struct Part {
     pub minutes: Vec<Option<f64>>,
     /// Machines that may make it; as long as [`Scenario::machines`].
     pub only: Vec<bool>,
+    /// What it has to span, if anything.
+    pub span: Option<Span>,
     /// Measured mass of one whole copy, if weighed.
     pub grams: Option<Grams>,
 }
@@ -342,6 +421,41 @@ impl Part {
     }
 }
 
+/// Where things are in an assembly's own frame, at print scale.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Places {
+    /// Centres of the boxes of a part's copies: as many as the assembly takes.
+    pub parts: Vec<(PartIndex, Vec<[Millimetres; 3]>)>,
+    /// Where the origin of a needed assembly's frame is; the frames are not turned.
+    pub needs: Vec<(AssemblyIndex, [Millimetres; 3])>,
+}
+
+/// How well hands hold something.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Grip {
+    /// Handles or cut-outs of good size.
+    Good,
+    /// Something to hold, not made for it.
+    Fair,
+    /// Slippery, sagging, sharp-edged or without anything to hold.
+    Poor,
+}
+
+/// One lift by one person, with both hands.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Handling {
+    /// From the ankles to the hands, level; cm.
+    pub reach: f64,
+    /// Height of the hands over the floor at the start; cm.
+    pub from: f64,
+    /// And at the end; cm.
+    pub to: f64,
+    /// How far the body turns; degrees.
+    pub turn: f64,
+    /// How well it is held.
+    pub grip: Grip,
+}
+
 /// A node of the build graph; with a due date, a stage.
 #[derive(Clone, Debug)]
 pub struct Assembly {
@@ -351,6 +465,10 @@ pub struct Assembly {
     pub parts: Vec<(PartIndex, u32)>,
     /// Assemblies that must be complete first.
     pub needs: Vec<AssemblyIndex>,
+    /// Where its parts and what it needs are in it, as far as that is known.
+    pub places: Places,
+    /// How one person would lift it, where that is described.
+    pub lift: Option<Handling>,
     /// Bench work of its own.
     pub bench: Minutes,
     /// Elapsed time after the bench work.
@@ -379,6 +497,8 @@ mod tests {
             id: String::new(),
             parts: Vec::new(),
             needs: needs.iter().copied().map(AssemblyIndex).collect(),
+            places: Default::default(),
+            lift: None,
             bench: Minutes::ZERO,
             cure: Minutes::ZERO,
             due: None,

@@ -10,8 +10,10 @@ use chrono::{NaiveDate, NaiveDateTime};
 use chrono_tz::Tz;
 
 use super::collector::{At, Spot};
+use super::fields::RodMaterial;
 use super::kinds::WrittenSpan;
-use super::model::{Axis, Hands};
+use super::model::{Axis, Ends, Grip, Hands};
+use super::profile::Profile;
 
 /// A field, read or not.
 #[derive(Clone, Debug)]
@@ -94,6 +96,32 @@ pub struct RawBuild {
     pub zone: Got<Tz>,
     /// `each_day`.
     pub each_day: Got<f64>,
+    /// `original`.
+    pub original: Option<RawOriginal>,
+    /// `earlier`.
+    pub earlier: Vec<RawEarlier>,
+}
+
+/// The build's `original`.
+pub struct RawOriginal {
+    /// `size`.
+    pub size: Got<[f64; 3]>,
+    /// `mass_g`.
+    pub mass: Got<f64>,
+}
+
+/// One of the build's `earlier` ones.
+pub struct RawEarlier {
+    /// Its path.
+    pub path: String,
+    /// `name`.
+    pub name: Got<String>,
+    /// `scale`.
+    pub scale: Got<f64>,
+    /// `original_g`.
+    pub original: Got<f64>,
+    /// `printed_g`.
+    pub printed: Got<f64>,
 }
 
 /// `bench`.
@@ -200,6 +228,8 @@ pub struct RawFilament {
     pub colour: Got<String>,
     /// `density`.
     pub density: Got<f64>,
+    /// `modulus`.
+    pub modulus: Got<f64>,
     /// `price_kg`.
     pub price_kg: Got<f64>,
     /// `spools`.
@@ -248,6 +278,10 @@ pub struct RawJoint {
 
 /// A joint's `hardware`.
 pub struct RawHardware {
+    /// Its path.
+    pub path: String,
+    /// Where it stands.
+    pub spot: Spot,
     /// `item`.
     pub item: Got<String>,
     /// `g_per_mm`.
@@ -256,6 +290,26 @@ pub struct RawHardware {
     pub price_per_mm: Got<f64>,
     /// `length`.
     pub length: Got<f64>,
+    /// `section`.
+    pub section: Got<Profile>,
+    /// `material`.
+    pub material: Got<RodMaterial>,
+    /// `modulus`.
+    pub modulus: Got<f64>,
+}
+
+/// A part's `span`.
+pub struct RawSpan {
+    /// `mm`.
+    pub length: Got<f64>,
+    /// `load_g`.
+    pub load: Got<f64>,
+    /// `ends`.
+    pub ends: Got<Ends>,
+    /// `sag_limit`.
+    pub limit: Got<f64>,
+    /// `down`.
+    pub down: Got<Axis>,
 }
 
 /// A part's `split`.
@@ -304,10 +358,29 @@ pub struct RawPart {
     pub ready: Got<NaiveDateTime>,
     /// `minutes`, by machine.
     pub minutes: Vec<(At<String>, f64)>,
+    /// `span`.
+    pub span: Option<RawSpan>,
     /// `only`.
     pub only: Got<Vec<At<String>>>,
     /// `grams`.
     pub grams: Got<f64>,
+}
+
+/// One of an assembly's `places`: a part or needed assembly, and where it is.
+pub type RawPlace = (At<String>, At<Vec<[f64; 3]>>);
+
+/// An assembly's `lift`.
+pub struct RawHandling {
+    /// `reach_cm`.
+    pub reach: Got<f64>,
+    /// `from_cm`.
+    pub from: Got<f64>,
+    /// `to_cm`.
+    pub to: Got<f64>,
+    /// `turn`.
+    pub turn: Got<f64>,
+    /// `grip`.
+    pub grip: Got<Grip>,
 }
 
 /// One of `assemblies`.
@@ -322,6 +395,10 @@ pub struct RawAssembly {
     pub parts: Vec<(At<String>, u32)>,
     /// `needs`.
     pub needs: Got<Vec<At<String>>>,
+    /// `places`, by part or needed assembly.
+    pub places: Vec<RawPlace>,
+    /// `lift`.
+    pub lift: Option<RawHandling>,
     /// `bench`, s.
     pub bench: Got<f64>,
     /// `cure`, s.

@@ -9,13 +9,14 @@ use std::path::Path;
 use chrono::{DateTime, NaiveDateTime, Utc};
 
 use super::collector::At;
-use super::fields::DENSITIES;
+use super::fields::{DENSITIES, MODULI, RODS};
 use super::model::*;
 use super::moment::moment;
 use super::names::Names;
 use super::raw::*;
 use crate::units::{
-    Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds, Watts,
+    Density, Flow, Grams, Megapascals, Millimetres, Minutes, Money, PricePerKilogram, Seconds,
+    Watts,
 };
 
 /// The names of every section.
@@ -82,6 +83,22 @@ pub fn density(filament: &RawFilament) -> Option<f64> {
             .find(|(name, _)| name == material)
             .map(|(_, density)| *density),
     }
+}
+
+/// The modulus of a filament's prints, N/mm²: the user's, or the material's usual one if that is known.
+pub fn modulus(filament: &RawFilament) -> Option<f64> {
+    let material = &filament.material.as_ref()?.value;
+    let usual = MODULI.iter().find(|(name, _)| name == material);
+    filament
+        .modulus
+        .value()
+        .or(usual.map(|(_, modulus)| *modulus))
+}
+
+/// The modulus of a rod or tube, N/mm²: the user's, or its material's.
+pub fn rod_modulus(hardware: &RawHardware) -> Option<f64> {
+    let material = hardware.material.value().map(|material| RODS[material.0].1);
+    hardware.modulus.value().or(material) // a material's position is one of the table
 }
 
 /// A part's box at print scale, mm.
@@ -151,6 +168,14 @@ impl Settler<'_> {
             start: self.moment(&build.start)?,
             zone: self.zone,
             each_day: Money(build.each_day.value()?),
+            original: build
+                .original
+                .as_ref()
+                .map_or_else(Original::default, |original| Original {
+                    size: original.size.value().map(|size| size.map(Millimetres)),
+                    mass: original.mass.value().map(Grams),
+                }),
+            earlier: each(&build.earlier, earlier)?,
         })
     }
 
@@ -249,6 +274,16 @@ impl Settler<'_> {
             ready: self.moment(&part.ready),
             minutes: measured,
             only: allowed,
+            span: match &part.span {
+                Some(span) => Some(Span {
+                    length: span.length.value().map(Millimetres),
+                    load: Grams(span.load.value()?),
+                    ends: span.ends.value()?,
+                    limit: span.limit.value().map(Millimetres),
+                    down: span.down.value(),
+                }),
+                None => None,
+            },
             grams: part.grams.value().map(Grams),
         })
     }
@@ -264,11 +299,32 @@ impl Settler<'_> {
             id: build.to_owned(),
             parts: parts.collect::<Option<_>>()?,
             needs: Vec::new(),
+            places: Places::default(),
+            lift: None,
             bench: Minutes::ZERO,
             cure: Minutes::ZERO,
             due: None,
             late: Money::ZERO,
         }])
+    }
+
+    /// Places are in the model's millimetres: the scale multiplies them.
+    fn places(&self, assembly: &RawAssembly) -> Option<Places> {
+        let mut places = Places::default();
+        for (name, points) in &assembly.places {
+            let scaled = |point: &[f64; 3]| point.map(|along| Millimetres(along * self.scale));
+            let takes = |(taken, _): &(At<String>, u32)| taken.value == name.value;
+            if assembly.parts.iter().any(takes) {
+                let part = PartIndex(self.names.parts.find(&name.value)?);
+                places
+                    .parts
+                    .push((part, points.value.iter().map(scaled).collect()));
+            } else {
+                let need = AssemblyIndex(self.names.assemblies.find(&name.value)?);
+                places.needs.push((need, scaled(points.value.first()?)));
+            }
+        }
+        Some(places)
     }
 
     fn assembly(&self, assembly: &RawAssembly) -> Option<Assembly> {
@@ -285,6 +341,11 @@ impl Settler<'_> {
                 Some((PartIndex(self.names.parts.find(&name.value)?), *count))
             })?,
             needs: needs.into_iter().map(AssemblyIndex).collect(),
+            places: self.places(assembly)?,
+            lift: match &assembly.lift {
+                Some(lift) => Some(handling(lift)?),
+                None => None,
+            },
             bench: minutes(&assembly.bench)?,
             cure: minutes(&assembly.cure)?,
             due: self.moment(&assembly.due),
@@ -294,6 +355,16 @@ impl Settler<'_> {
             },
         })
     }
+}
+
+fn handling(lift: &RawHandling) -> Option<Handling> {
+    Some(Handling {
+        reach: lift.reach.value()?,
+        from: lift.from.value()?,
+        to: lift.to.value()?,
+        turn: lift.turn.value()?,
+        grip: lift.grip.value()?,
+    })
 }
 
 /// The position of a name; without one, of the only thing there is.
@@ -323,12 +394,22 @@ fn kind(shape: &RawShape) -> Option<MachineKind> {
     })
 }
 
+fn earlier(earlier: &RawEarlier) -> Option<Earlier> {
+    Some(Earlier {
+        name: earlier.name.as_ref()?.value.clone(),
+        scale: earlier.scale.value()?,
+        original: Grams(earlier.original.value()?),
+        printed: Grams(earlier.printed.value()?),
+    })
+}
+
 fn filament(filament: &RawFilament) -> Option<Filament> {
     Some(Filament {
         id: filament.id.as_ref()?.value.clone(),
         material: filament.material.as_ref()?.value.clone(),
         colour: filament.colour.as_ref()?.value.clone(),
         density: Density(density(filament)?),
+        modulus: modulus(filament).map(Megapascals),
         price_kg: PricePerKilogram(filament.price_kg.value()?),
         spools: filament
             .spools
@@ -355,13 +436,29 @@ fn settings(settings: &RawSettings) -> Option<Settings> {
     })
 }
 
+/// Mass of a rod or tube per mm: the user's, or its section's times its material's density, or nothing.
+fn grams_per_mm(hardware: &RawHardware) -> f64 {
+    let (section, material) = (hardware.section.value(), hardware.material.value());
+    let reckoned = section.zip(material).map(|(profile, material)| {
+        let (_, _, density) = RODS[material.0]; // a material's position is one of the table
+        profile.section().area * density / 1000.0
+    });
+    hardware.grams_per_mm.value().or(reckoned).unwrap_or(0.0)
+}
+
 fn joint(joint: &RawJoint) -> Option<Joint> {
     let hardware = match &joint.hardware {
         Some(hardware) => Some(Hardware {
             item: hardware.item.as_ref()?.value.clone(),
-            grams_per_mm: hardware.grams_per_mm.value()?,
+            grams_per_mm: grams_per_mm(hardware),
             price_per_mm: Money(hardware.price_per_mm.value()?),
             length: Millimetres(hardware.length.value()?),
+            stiffener: hardware.section.value().zip(rod_modulus(hardware)).map(
+                |(profile, modulus)| Stiffener {
+                    profile,
+                    modulus: Megapascals(modulus),
+                },
+            ),
         }),
         None => None,
     };

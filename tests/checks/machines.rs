@@ -42,6 +42,8 @@ fn shop(machines: Vec<Machine>, parts: Vec<Part>, colours: usize) -> Scenario {
             start: Utc.with_ymd_and_hms(2027, 1, 4, 0, 0, 0).unwrap(),
             zone: chrono_tz::UTC,
             each_day: Money(1.0),
+            original: Default::default(),
+            earlier: Vec::new(),
         },
         currency: "EUR".to_owned(),
         bench: Bench {
@@ -59,6 +61,7 @@ fn shop(machines: Vec<Machine>, parts: Vec<Part>, colours: usize) -> Scenario {
                 material: "PLA".to_owned(),
                 colour: "#808080".to_owned(),
                 density: Density(1.0),
+                modulus: None,
                 price_kg: PricePerKilogram(0.0),
                 spools: vec![Grams(1e9)],
                 spool: Grams(1000.0),
@@ -79,6 +82,8 @@ fn shop(machines: Vec<Machine>, parts: Vec<Part>, colours: usize) -> Scenario {
             id: "all".to_owned(),
             parts: (0..parts.len()).map(|p| (PartIndex(p), 1)).collect(),
             needs: Vec::new(),
+            places: Default::default(),
+            lift: None,
             bench: Minutes::ZERO,
             cure: Minutes::ZERO,
             due: None,
@@ -132,6 +137,7 @@ fn part(id: usize, size: [f64; 3], machines: usize) -> Part {
         ready: None,
         minutes: vec![None; machines],
         only: vec![true; machines],
+        span: None,
         grams: None,
     }
 }

@@ -1,5 +1,6 @@
 //! Values published outside this project, each with its source, that the program must reproduce.
 
+mod beams;
 mod bins;
 mod clocks;
 mod critical_path;

@@ -104,6 +104,7 @@ pub fn filament(id: &str, spools: &[f64]) -> Filament {
         material: "PLA".into(),
         colour: "#e8b10a".into(),
         density: Density(1.24),
+        modulus: None,
         price_kg: PricePerKilogram(21.0),
         spools: spools.iter().copied().map(Grams).collect(),
         spool: Grams(1000.0),
@@ -129,6 +130,7 @@ fn part(id: &str, quantity: u32, size: [f64; 3], filament: FilamentIndex) -> Par
         ready: None,
         minutes: vec![None; 3],
         only: vec![true; 3],
+        span: None,
         grams: None,
     }
 }
@@ -150,6 +152,8 @@ pub fn scenario() -> Scenario {
         id: id.into(),
         parts: parts.to_vec(),
         needs: needs.to_vec(),
+        places: Default::default(),
+        lift: None,
         bench: Minutes(120),
         cure: Minutes::ZERO,
         due,
@@ -163,6 +167,8 @@ pub fn scenario() -> Scenario {
             start: at("2027-01-11 07:00"),
             zone: chrono_tz::Europe::Oslo,
             each_day: Money(2.0),
+            original: Default::default(),
+            earlier: Vec::new(),
         },
         currency: "EUR".into(),
         bench: Bench {
@@ -199,6 +205,7 @@ pub fn scenario() -> Scenario {
                 grams_per_mm: 0.31,
                 price_per_mm: Money(0.004),
                 length: Millimetres(160.0),
+                stiffener: None,
             }),
             shortest: Millimetres(120.0),
             bench: Seconds(360.0),
@@ -525,6 +532,8 @@ pub fn plan(scenario: &Scenario) -> Plan {
             order(BLACK, 900.0, 800.0, 1, Some((2027, 1, 8))),
             order(GREY, 2572.0, 0.0, 3, Some((2027, 1, 11))),
         ],
+        lifts: beamyard::lifting::lifts(scenario, &[Grams(140.0); 5]),
+        spans: Vec::new(),
         cautions: vec![
             "Fire: 7 of 9 runs print while nobody is at the bench. They need a working smoke alarm and clear space round the \
              machine. Local fire rules come first."

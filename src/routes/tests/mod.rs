@@ -81,6 +81,7 @@ fn part(size: [f64; 3]) -> Part {
         ready: None,
         minutes: vec![None, None],
         only: vec![true, true],
+        span: None,
         grams: None,
     }
 }
@@ -95,6 +96,8 @@ fn shop(bed: Machine, belt: Machine, part: Part) -> Scenario {
             start: Utc.timestamp_opt(1_800_000_000, 0).unwrap(),
             zone: chrono_tz::Europe::Oslo,
             each_day: Money::ZERO,
+            original: Default::default(),
+            earlier: Vec::new(),
         },
         currency: "EUR".into(),
         bench: Bench {
@@ -111,6 +114,7 @@ fn shop(bed: Machine, belt: Machine, part: Part) -> Scenario {
             material: "PLA".into(),
             colour: "#e8b10a".into(),
             density: Density(1.24),
+            modulus: None,
             price_kg: PricePerKilogram(21.0),
             spools: vec![],
             spool: Grams(1000.0),
@@ -132,6 +136,7 @@ fn shop(bed: Machine, belt: Machine, part: Part) -> Scenario {
                 grams_per_mm: 0.31,
                 price_per_mm: Money(0.004),
                 length: Millimetres(160.0),
+                stiffener: None,
             }),
             shortest: Millimetres(120.0),
             bench: Seconds(370.0),

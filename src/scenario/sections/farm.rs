@@ -130,6 +130,7 @@ pub(super) fn filament(node: &Node, path: &str, c: &mut Collector) -> Option<Raw
             .map(|material| material.to_uppercase()),
         colour: entry.read(&fields::COLOUR, c),
         density: entry.read(&fields::DENSITY, c),
+        modulus: entry.read(&fields::MODULUS, c),
         price_kg: entry.read(&fields::PRICE_KG, c),
         spools: entry.read(&fields::SPOOLS, c),
         spool: entry.read(&fields::SPOOL, c),
@@ -204,10 +205,15 @@ fn hardware(entry: &mut Entry<'_>, c: &mut Collector) -> Option<RawHardware> {
     let example = "hardware: {item: \"M8 rod\", g_per_mm: 0.31, length: 160}";
     let mut entry = Entry::open(node, path, example, c)?;
     let hardware = RawHardware {
+        path: entry.path.clone(),
+        spot: entry.spot,
         item: entry.read(&fields::ITEM, c),
         grams_per_mm: entry.read(&fields::GRAMS_PER_MM, c),
         price_per_mm: entry.read(&fields::PRICE_PER_MM, c),
         length: entry.read(&fields::LENGTH, c),
+        section: entry.read(&fields::ROD_SECTION, c),
+        material: entry.read(&fields::ROD_MATERIAL, c),
+        modulus: entry.read(&fields::ROD_MODULUS, c),
     };
     entry.close(c);
     Some(hardware)

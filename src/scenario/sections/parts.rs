@@ -6,12 +6,12 @@
 use super::super::collector::{At, Collector};
 use super::super::entry::{Entry, open_map, read_value};
 use super::super::fields;
-use super::super::raw::{RawPart, RawSplit};
+use super::super::raw::{RawPart, RawSpan, RawSplit};
 use super::super::tree::{Node, Value};
 use super::key_id;
 
 /// All keys of a part, in the order of the reader.
-pub const PART_KEYS: [&str; 19] = [
+pub const PART_KEYS: [&str; 20] = [
     "id",
     "quantity",
     "model",
@@ -29,6 +29,7 @@ pub const PART_KEYS: [&str; 19] = [
     "alone",
     "ready",
     "minutes",
+    "span",
     "only",
     "grams",
 ];
@@ -55,6 +56,7 @@ pub fn part(node: &Node, path: &str, c: &mut Collector) -> Option<RawPart> {
         alone: entry.read(&fields::ALONE, c),
         ready: entry.read(&fields::READY, c),
         minutes: minutes(&mut entry, c),
+        span: span(&mut entry, c),
         only: entry.read(&fields::ONLY, c),
         grams: entry.read(&fields::PART_GRAMS, c),
     };
@@ -109,6 +111,21 @@ fn split(entry: &mut Entry<'_>, c: &mut Collector) -> Option<RawSplit> {
     };
     entry.close(c);
     Some(split)
+}
+
+fn span(entry: &mut Entry<'_>, c: &mut Collector) -> Option<RawSpan> {
+    let path = entry.field("span");
+    let node = entry.take("span")?;
+    let mut entry = Entry::open(node, path, "span: {load_g: 400}", c)?;
+    let span = RawSpan {
+        length: entry.read(&fields::SPAN_LENGTH, c),
+        load: entry.read(&fields::SPAN_LOAD, c),
+        ends: entry.read(&fields::SPAN_ENDS, c),
+        limit: entry.read(&fields::SPAN_LIMIT, c),
+        down: entry.read(&fields::SPAN_DOWN, c),
+    };
+    entry.close(c);
+    Some(span)
 }
 
 fn minutes(entry: &mut Entry<'_>, c: &mut Collector) -> Vec<(At<String>, f64)> {

@@ -147,6 +147,7 @@ impl DrawnPart {
                 .map(|minutes| start + TimeDelta::minutes(minutes)),
             minutes: self.minutes[..fields.machines].to_vec(),
             only,
+            span: None,
             grams: self.grams.map(Grams),
         }
     }

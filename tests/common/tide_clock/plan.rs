@@ -296,6 +296,8 @@ pub fn plan() -> Plan {
             order(BLUE, blue, 1000.0, 0),
         ],
         critical: None,
+        lifts: Vec::new(),
+        spans: Vec::new(),
         cautions: Vec::new(),
     }
 }
