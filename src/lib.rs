@@ -18,4 +18,5 @@ pub mod routes;
 pub mod scenario;
 pub mod search;
 pub mod stock;
+pub mod toolpath;
 pub mod units;

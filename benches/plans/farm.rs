@@ -137,6 +137,7 @@ fn filament(colour: usize) -> Filament {
         density: Density(1.24),
         price_kg: PricePerKilogram(CHANGE),
         spools: vec![Grams(1e8)],
+        diameter: Millimetres(1.75),
         spool: Grams(1000.0),
         lead: Minutes::ZERO,
     }
@@ -203,6 +204,7 @@ fn part(index: usize, run: &Run) -> Part {
         only: run.minutes.iter().map(Option::is_some).collect(),
         minutes: run.minutes.clone(),
         grams: Some(Grams(0.001)),
+        toolpaths: Vec::new(),
     }
 }
 

@@ -149,6 +149,7 @@ fn filament(draw: &mut Pcg64, colour: usize) -> Filament {
         density: Density(if petg { 1.27 } else { 1.24 }),
         price_kg: PricePerKilogram(one_of(draw, &[17.0, 19.0, 23.0, 28.0])),
         spools: vec![Grams(1000.0); 400],
+        diameter: Millimetres(1.75),
         spool: Grams(1000.0),
         lead: Minutes(3 * 1440),
     }
@@ -222,6 +223,7 @@ fn parts(draw: &mut Pcg64, pieces: u32, machines: usize, colours: usize) -> Vec<
             minutes: vec![None; machines],
             only: vec![true; machines],
             grams: None,
+            toolpaths: Vec::new(),
         });
     }
     parts

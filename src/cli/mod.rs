@@ -5,6 +5,7 @@
 //! Tables go to standard output, all else to standard error; a reader that goes away ends the program quietly.
 
 mod check;
+mod measure;
 mod plan;
 mod screen;
 
@@ -34,6 +35,7 @@ struct Arguments {
 #[derive(Debug, Subcommand)]
 enum Command {
     Check(check::Arguments),
+    Measure(measure::Arguments),
     Plan(plan::Arguments),
 }
 
@@ -65,6 +67,7 @@ pub fn run(
     };
     let done = match command {
         Command::Check(arguments) => check::run(&arguments, screen),
+        Command::Measure(arguments) => measure::run(&arguments, screen),
         Command::Plan(arguments) => plan::run(&arguments, screen),
     };
     match done {

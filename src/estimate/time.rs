@@ -17,8 +17,8 @@ pub struct OwnTime {
 
 /// What one of the `lengths` pieces of a copy adds to a run of `machine`, which stands at `index` in the scenario.
 ///
-/// Measured minutes of the part on that machine win over extruded volume by flow and hold their layers already; a piece
-/// has its share of them.
+/// Measured minutes of the part on that machine win over those of its program there, and these over extruded volume by
+/// flow; both hold their layers already. A piece has its share of them.
 pub fn own_time(
     part: &Part,
     lengths: u32,
@@ -27,7 +27,9 @@ pub fn own_time(
     volume: CubicMillimetres,
     layers: u32,
 ) -> OwnTime {
-    match part.minutes.get(index.0).copied().flatten() {
+    let measured = part.minutes.get(index.0).copied().flatten();
+    let program = part.toolpaths.get(index.0).copied().flatten();
+    match measured.or(program.map(|program| program.minutes)) {
         Some(minutes) => OwnTime {
             time: Seconds(60.0 * minutes / f64::from(lengths)),
             layers: 0,

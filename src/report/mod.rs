@@ -11,6 +11,7 @@ mod folder;
 mod grid;
 mod json;
 mod local;
+mod measure;
 mod money;
 mod table;
 mod words;
@@ -19,6 +20,7 @@ pub use check::{cannot_be_made, check};
 pub use csv::csv;
 pub use folder::{FolderError, MARKER, may_write_folder, write_folder};
 pub use json::json;
+pub use measure::{Material, measure_json, measure_table};
 pub use table::table;
 
 /// How text for a terminal is to look.

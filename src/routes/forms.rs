@@ -142,7 +142,7 @@ fn way(
     let machine = &scenario.machines[index.0];
     let settings = &scenario.settings[part.settings.0];
     let filament = &scenario.filaments[part.filament.0];
-    let plastic = estimate::plastic(part, lengths, size, settings, filament);
+    let plastic = estimate::plastic(part, lengths, index, size, settings, filament);
     let layers = estimate::layers(size[2], settings.layer);
     let own = estimate::own_time(part, lengths, index, machine, plastic.volume, layers);
     Way {

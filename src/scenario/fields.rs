@@ -152,6 +152,7 @@ table! {
     HOURLY, Number: "hourly", money(), Takes("0.40"), "hourly: 0.40";
     SCRAP, Share: "scrap", share(0.0, 0.9), Takes("3%"), "scrap: 3%";
     MACHINE_UNATTENDED, Choice<bool>: "unattended", ALLOWED_OR_FORBIDDEN, Means("the bench's word"), "unattended: forbidden";
+    ACCELERATION, Number: "acceleration", number("mm/s²", 1.0, 1e6), Takes("1000"), "acceleration: 1000";
     OFFLINE_FROM, Moment: "from", Moment, Required, "from: 2027-01-20 00:00";
     OFFLINE_TO, Moment: "to", Moment, Required, "to: 2027-01-21 00:00";
     OFFLINE_WHY, Line: "why", line(), Means("no reason"), "why: new bearings";
@@ -160,6 +161,7 @@ table! {
     MATERIAL, Id: "material", Id, Required, "material: PLA";
     COLOUR, Colour: "colour", Colour, Takes("\"#9e9e9e\""), "colour: \"#e8b10a\"";
     DENSITY, Number: "density", number("g/cm³", 0.2, 10.0), Means("the usual density of the material"), "density: 1.24";
+    DIAMETER, Number: "diameter", number("mm", 0.5, 10.0), Takes("1.75"), "diameter: 1.75";
     PRICE_KG, Number: "price_kg", money(), Takes("20"), "price_kg: 21";
     SPOOLS, Numbers: "spools", Numbers { each: number("g", 0.0, 1e9), most: 500 }, Takes("[]"), "spools: [1000, 430]";
     SPOOL, Number: "spool", number("g", 10.0, 50_000.0), Takes("1000"), "spool: 1000";
@@ -200,6 +202,7 @@ table! {
     ALONE, Choice<bool>: "alone", TRUE_OR_FALSE, Takes("false"), "alone: false";
     READY, Moment: "ready", Moment, Means("the build's start"), "ready: 2027-01-13 18:00";
     MEASURED_MINUTES, Minute: "tall", Minute { least: 0.1, most: 100_000.0 }, Means("the estimate"), "tall: 340";
+    GCODE, Line: "tall", Line { longest: 500 }, Means("the estimate"), "tall: chord-tall.gcode";
     ONLY, Ids: "only", Ids, Takes("[]"), "only: [tall]";
     PART_GRAMS, Number: "grams", number("g", 0.001, 1e6), Means("the estimate"), "grams: 195";
 

@@ -4,12 +4,14 @@
 //! Promises: a [`Scenario`] comes out only when every rule holds; otherwise all complaints come out at once.
 //!
 //! The flow: `source` loads a text, `tree` (or `table`) makes values of it that know their place, `sections` reads
-//! them by the table in `fields` into `raw`, `rules` compare the values with each other, `settle` makes the scenario.
+//! them by the table in `fields` into `raw`, `rules` compare the values with each other, `settle` makes the scenario, and
+//! `gcode` measures the programs that it names.
 
 mod collector;
 mod complaint;
 mod entry;
 mod fields;
+pub mod gcode;
 mod kinds;
 mod model;
 mod moment;
@@ -90,7 +92,9 @@ fn read_checked(name: &str, text: String, base: &Path) -> Result<Reading, Compla
         })
         .and_then(|raw| {
             rules::check(&raw, &mut collector);
-            settle::settle(name, &raw)
+            let mut scenario = settle::settle(name, &raw)?;
+            gcode::measure_all(&raw, base, &mut scenario, &mut collector);
+            Some(scenario)
         }),
         Err(malformed) => {
             collector.error(malformed.spot, "", malformed.rule, "", malformed.fix);

@@ -216,6 +216,8 @@ pub struct Filament {
     pub price_kg: PricePerKilogram,
     /// Grams on each spool on hand.
     pub spools: Vec<Grams>,
+    /// Diameter of the filament.
+    pub diameter: Millimetres,
     /// Net mass of a new spool.
     pub spool: Grams,
     /// From order to arrival.
@@ -333,6 +335,17 @@ pub struct Part {
     pub only: Vec<bool>,
     /// Measured mass of one whole copy, if weighed.
     pub grams: Option<Grams>,
+    /// What its machine program comes to, by machine; as long as [`Scenario::machines`].
+    pub toolpaths: Vec<Option<Toolpath>>,
+}
+
+/// What the program of one whole copy, alone, comes to on one machine.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Toolpath {
+    /// Printed mass.
+    pub grams: Grams,
+    /// Minutes of its moves, without warm-up.
+    pub minutes: f64,
 }
 
 impl Part {

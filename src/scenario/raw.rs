@@ -166,6 +166,8 @@ pub struct RawMachine {
     pub watts: Got<f64>,
     /// `hourly`.
     pub hourly: Got<f64>,
+    /// `acceleration`.
+    pub acceleration: Got<f64>,
     /// `scrap`.
     pub scrap: Got<f64>,
     /// `offline`.
@@ -200,6 +202,8 @@ pub struct RawFilament {
     pub colour: Got<String>,
     /// `density`.
     pub density: Got<f64>,
+    /// `diameter`.
+    pub diameter: Got<f64>,
     /// `price_kg`.
     pub price_kg: Got<f64>,
     /// `spools`.
@@ -304,6 +308,8 @@ pub struct RawPart {
     pub ready: Got<NaiveDateTime>,
     /// `minutes`, by machine.
     pub minutes: Vec<(At<String>, f64)>,
+    /// `gcode`: paths by machine.
+    pub gcode: Vec<(At<String>, At<String>)>,
     /// `only`.
     pub only: Got<Vec<At<String>>>,
     /// `grams`.

@@ -250,6 +250,8 @@ impl Settler<'_> {
             minutes: measured,
             only: allowed,
             grams: part.grams.value().map(Grams),
+            // The files are read when all else is settled.
+            toolpaths: vec![None; self.raw.machines.len()],
         })
     }
 
@@ -338,6 +340,7 @@ fn filament(filament: &RawFilament) -> Option<Filament> {
             .copied()
             .map(Grams)
             .collect(),
+        diameter: Millimetres(filament.diameter.value()?),
         spool: Grams(filament.spool.value()?),
         lead: minutes(&filament.lead)?,
     })

@@ -61,6 +61,7 @@ fn shop(machines: Vec<Machine>, parts: Vec<Part>, colours: usize) -> Scenario {
                 density: Density(1.0),
                 price_kg: PricePerKilogram(0.0),
                 spools: vec![Grams(1e9)],
+                diameter: Millimetres(1.75),
                 spool: Grams(1000.0),
                 lead: Minutes::ZERO,
             })
@@ -133,6 +134,7 @@ fn part(id: usize, size: [f64; 3], machines: usize) -> Part {
         minutes: vec![None; machines],
         only: vec![true; machines],
         grams: None,
+        toolpaths: Vec::new(),
     }
 }
 

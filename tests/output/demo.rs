@@ -106,6 +106,7 @@ pub fn filament(id: &str, spools: &[f64]) -> Filament {
         density: Density(1.24),
         price_kg: PricePerKilogram(21.0),
         spools: spools.iter().copied().map(Grams).collect(),
+        diameter: Millimetres(1.75),
         spool: Grams(1000.0),
         lead: Minutes(4 * 24 * 60),
     }
@@ -130,6 +131,7 @@ fn part(id: &str, quantity: u32, size: [f64; 3], filament: FilamentIndex) -> Par
         minutes: vec![None; 3],
         only: vec![true; 3],
         grams: None,
+        toolpaths: Vec::new(),
     }
 }
 

@@ -8,5 +8,6 @@ mod demo;
 mod folder;
 mod hostile;
 mod json;
+mod measure;
 mod stock;
 mod table;

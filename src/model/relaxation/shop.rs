@@ -177,10 +177,11 @@ fn are_alike(scenario: &Scenario, calendar: &Calendar, a: usize, b: usize) -> bo
         && one.unattended == other.unattended
         && one.materials == other.materials
         && calendar.outages(MachineIndex(a)) == calendar.outages(MachineIndex(b))
-        && scenario
-            .parts
-            .iter()
-            .all(|part| part.only[a] == part.only[b] && part.minutes[a] == part.minutes[b])
+        && scenario.parts.iter().all(|part| {
+            part.only[a] == part.only[b]
+                && part.minutes[a] == part.minutes[b]
+                && part.toolpaths.get(a) == part.toolpaths.get(b)
+        })
 }
 
 fn group(

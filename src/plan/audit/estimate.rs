@@ -24,9 +24,12 @@ pub(super) fn of_run(scenario: &Scenario, run: &Run) -> Estimate {
         let part = &scenario.parts[piece.part.0];
         let settings = &scenario.settings[part.settings.0];
         let density = scenario.filaments[part.filament.0].density;
-        let volume = volume(part, settings, density, piece);
+        let program = part.toolpaths.get(run.machine.0).copied().flatten();
+        let weighed = part.grams.or(program.map(|program| program.grams));
+        let volume = volume(part, weighed, settings, density, piece);
         grams += volume * density;
-        match part.minutes.get(run.machine.0).copied().flatten() {
+        let timed = part.minutes.get(run.machine.0).copied().flatten();
+        match timed.or(program.map(|program| program.minutes)) {
             Some(whole_copy) => time += Seconds(whole_copy * 60.0 / lengths(piece)),
             None => {
                 time += volume.time_at(machine.flow);
@@ -51,8 +54,14 @@ fn layers(height: Millimetres, settings: &Settings) -> f64 {
 }
 
 /// Extruded volume of a piece: its share of the weighed copy, or walls and infill of its box.
-fn volume(part: &Part, settings: &Settings, density: Density, piece: &Piece) -> CubicMillimetres {
-    match part.grams {
+fn volume(
+    part: &Part,
+    weighed: Option<Grams>,
+    settings: &Settings,
+    density: Density,
+    piece: &Piece,
+) -> CubicMillimetres {
+    match weighed {
         Some(weighed) => (weighed * (1.0 / lengths(piece))).volume(density),
         None => shell_and_infill(piece.size.map(|side| side.value()), part.solid, settings),
     }

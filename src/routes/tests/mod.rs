@@ -82,6 +82,7 @@ fn part(size: [f64; 3]) -> Part {
         minutes: vec![None, None],
         only: vec![true, true],
         grams: None,
+        toolpaths: Vec::new(),
     }
 }
 
@@ -113,6 +114,7 @@ fn shop(bed: Machine, belt: Machine, part: Part) -> Scenario {
             density: Density(1.24),
             price_kg: PricePerKilogram(21.0),
             spools: vec![],
+            diameter: Millimetres(1.75),
             spool: Grams(1000.0),
             lead: Minutes(5760),
         }],

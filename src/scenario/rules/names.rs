@@ -75,6 +75,11 @@ pub(super) fn names_are_known(facts: &Facts<'_>, collector: &mut Collector) {
                 .machines
                 .refuse_unknown(name, &field("minutes"), collector);
         }
+        for (name, _) in &part.gcode {
+            names
+                .machines
+                .refuse_unknown(name, &field("gcode"), collector);
+        }
         for name in part.only.as_ref().into_iter().flat_map(|only| &only.value) {
             names
                 .machines

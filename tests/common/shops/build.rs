@@ -148,6 +148,7 @@ impl DrawnPart {
             minutes: self.minutes[..fields.machines].to_vec(),
             only,
             grams: self.grams.map(Grams),
+            toolpaths: Vec::new(),
         }
     }
 }

@@ -67,6 +67,7 @@ fn filament(id: &str, price: f64, spool_on_hand: f64) -> Filament {
         density: Density(1.25),
         price_kg: PricePerKilogram(price),
         spools: vec![Grams(spool_on_hand)],
+        diameter: Millimetres(1.75),
         spool: Grams(1000.0),
         lead: Minutes(4 * 1440),
     }
@@ -103,6 +104,7 @@ fn part(id: &str, quantity: u32, size: [f64; 3], look: (FilamentIndex, SettingsI
         minutes: vec![None; 3],
         only: vec![true; 3],
         grams: None,
+        toolpaths: Vec::new(),
     }
 }
 
