@@ -70,6 +70,7 @@ pub fn scenario(runs: usize, seed: u64) -> Scenario {
             each_day: Money::ZERO,
         },
         currency: "EUR".into(),
+        measured: Vec::new(),
         bench: Bench {
             hours: week(&[(420, 510), (1050, 1350)], &[(540, 1320)]),
             away: BTreeSet::new(),

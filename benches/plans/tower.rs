@@ -45,6 +45,7 @@ pub fn scenario(machines: usize, pieces: u32, seed: u64) -> Scenario {
             each_day: Money(3.0),
         },
         currency: "EUR".into(),
+        measured: Vec::new(),
         bench: Bench {
             hours: if machines < STAFFED {
                 week(&[(390, 510), (990, 1350)], &[(510, 1290)])

@@ -5,6 +5,7 @@
 
 use std::path::PathBuf;
 
+use crate::estimate::Calibration;
 use crate::report;
 use crate::routes;
 
@@ -22,7 +23,10 @@ pub struct Arguments {
 pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     let scenario = super::read(&arguments.scenario, screen)?;
     let routes = routes::routes(&scenario);
-    screen.print(&report::check(&scenario, &routes, &screen.look()))?;
+    let look = screen.look();
+    let calibration = Calibration::new(&scenario);
+    screen.print(&report::check(&scenario, &routes, &look))?;
+    screen.print(&report::estimates(&scenario, &calibration, &look))?;
     let impossible: Vec<&str> = routes
         .iter()
         .filter(|part| part.forms.is_empty())

@@ -18,7 +18,7 @@ pub struct Plastic {
 /// The plastic in one of the `lengths` pieces of a copy, lying as the box `lying` (along x, along y, upright).
 ///
 /// A measured mass of the part wins over what its program comes to on the machine at `index`, and that over the
-/// estimate; either gives the volume, and a piece has its share of it.
+/// estimate, corrected by `factor`; either gives the volume, and a piece has its share of it.
 pub fn plastic(
     part: &Part,
     lengths: u32,
@@ -26,6 +26,7 @@ pub fn plastic(
     lying: [Millimetres; 3],
     settings: &Settings,
     filament: &Filament,
+    factor: f64,
 ) -> Plastic {
     let program = part.toolpaths.get(index.0).copied().flatten();
     if let Some(copy) = part.grams.or(program.map(|program| program.grams)) {
@@ -35,7 +36,7 @@ pub fn plastic(
             grams,
         };
     }
-    let volume = extruded_volume(lying, part.solid, settings);
+    let volume = extruded_volume(lying, part.solid, settings) * factor;
     Plastic {
         volume,
         grams: volume * filament.density,

@@ -7,6 +7,7 @@
 
 mod check;
 mod csv;
+mod estimates;
 mod folder;
 mod grid;
 mod json;
@@ -18,6 +19,7 @@ mod words;
 
 pub use check::{cannot_be_made, check};
 pub use csv::csv;
+pub use estimates::estimates;
 pub use folder::{FolderError, MARKER, may_write_folder, write_folder};
 pub use json::json;
 pub use measure::{Material, measure_json, measure_table};

@@ -9,6 +9,7 @@ use super::kinds::{
     Choice, Colour, Dates, Duration, Hand, Hours, Id, IdOrNone, Ids, Lie, Line, Materials, Minute,
     Moment, Number, Numbers, Range, Share, Sides, Whole, Zone,
 };
+use super::model::Axis;
 use Absent::{Means, Required, Takes};
 
 /// Most machines.
@@ -21,6 +22,8 @@ pub const MOST_PARTS: usize = 5_000;
 pub const MOST_COPIES: u64 = 100_000;
 /// Most assemblies.
 pub const MOST_ASSEMBLIES: usize = 2_000;
+/// Most measurements.
+pub const MOST_MEASURED: usize = 2_000;
 /// Most spans out of use of one machine.
 pub const MOST_OUTAGES: usize = 1_000;
 /// No date may be further from the build's start.
@@ -52,6 +55,7 @@ pub enum KindWord {
 
 const ALLOWED_OR_FORBIDDEN: Choice<bool> = Choice(&[("allowed", true), ("forbidden", false)]);
 const ALLOWED_OR_NEVER: Choice<bool> = Choice(&[("allowed", true), ("never", false)]);
+const X_Y_OR_Z: Choice<Axis> = Choice(&[("x", Axis::X), ("y", Axis::Y), ("z", Axis::Z)]);
 const TRUE_OR_FALSE: Choice<bool> = Choice(&[("true", true), ("false", false)]);
 const BED_OR_BELT: Choice<KindWord> = Choice(&[("bed", KindWord::Bed), ("belt", KindWord::Belt)]);
 
@@ -205,6 +209,17 @@ table! {
     GCODE, Line: "tall", Line { longest: 500 }, Means("the estimate"), "tall: chord-tall.gcode";
     ONLY, Ids: "only", Ids, Takes("[]"), "only: [tall]";
     PART_GRAMS, Number: "grams", number("g", 0.001, 1e6), Means("the estimate"), "grams: 195";
+
+    // measured
+    MEASURED_PART, Id: "part", Id, Required, "part: jib-chord";
+    MEASURED_MACHINE, Id: "machine", Id, Required, "machine: tall";
+    MEASURED_GRAMS, Number: "grams", number("g", 0.001, 1e6), Means("not weighed"), "grams: 195";
+    MEASURED_TIME, Minute: "minutes", Minute { least: 0.1, most: 100_000.0 }, Means("not timed"), "minutes: 340";
+    MEASURED_PIECES, Whole: "pieces", whole(1, 1_000), Takes("1"), "pieces: 4";
+    MEASURED_LENGTHS, Whole: "lengths", whole(1, 100), Takes("1"), "lengths: 3";
+    MEASURED_UPRIGHT, Choice<Axis>: "upright", X_Y_OR_Z, Means("the quickest that `lie` allows"), "upright: z";
+    MEASURED_DATE, Moment: "date", Moment, Means("no date"), "date: 2027-01-14";
+    MEASURED_NOTE, Line: "note", line(), Means("no note"), "note: new nozzle";
 
     // assemblies
     TAKEN, Whole: "jib-chord", whole(1, 100_000), Means("none of it"), "jib-chord: 8";
@@ -362,7 +377,7 @@ mod tests {
         each(&mut Guide);
         let most = format!(
             "{MOST_MACHINES} machines; {MOST_KINDS} filaments, settings or joints; {MOST_PARTS} parts with {MOST_COPIES} \
-             copies together; {MOST_ASSEMBLIES} assemblies; {MOST_OUTAGES} spans out of use of one machine; dates within \
+             copies together; {MOST_ASSEMBLIES} assemblies; {MOST_MEASURED} measurements; {MOST_OUTAGES} spans out of use of one machine; dates within \
              {MOST_YEARS} years"
         );
         assert!(GUIDE.contains(&most), "the guide does not say: {most}");

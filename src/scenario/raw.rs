@@ -80,6 +80,30 @@ pub struct RawScenario {
     pub parts_complete: bool,
     /// `assemblies`.
     pub assemblies: Vec<RawAssembly>,
+    /// `measured`.
+    pub measured: Vec<RawMeasurement>,
+}
+
+/// One of `measured`.
+pub struct RawMeasurement {
+    /// Its path with its number.
+    pub path: String,
+    /// Where it stands.
+    pub spot: Spot,
+    /// `part`.
+    pub part: Got<String>,
+    /// `machine`.
+    pub machine: Got<String>,
+    /// `pieces`.
+    pub pieces: Got<u32>,
+    /// `lengths`.
+    pub lengths: Got<u32>,
+    /// `upright`.
+    pub upright: Got<Axis>,
+    /// `grams`.
+    pub grams: Got<f64>,
+    /// `minutes`.
+    pub minutes: Got<f64>,
 }
 
 /// `build`.

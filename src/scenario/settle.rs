@@ -115,6 +115,7 @@ pub fn settle(file: &str, raw: &RawScenario) -> Option<Scenario> {
         joints: each(&raw.joints, joint)?,
         parts: each(&raw.parts, |part| settler.part(part))?,
         assemblies,
+        measured: each(&raw.measured, |one| settler.measurement(one))?,
     })
 }
 
@@ -252,6 +253,18 @@ impl Settler<'_> {
             grams: part.grams.value().map(Grams),
             // The files are read when all else is settled.
             toolpaths: vec![None; self.raw.machines.len()],
+        })
+    }
+
+    fn measurement(&self, one: &RawMeasurement) -> Option<Measurement> {
+        Some(Measurement {
+            part: PartIndex(self.names.parts.find(&one.part.as_ref()?.value)?),
+            machine: MachineIndex(self.names.machines.find(&one.machine.as_ref()?.value)?),
+            pieces: one.pieces.value()?,
+            lengths: one.lengths.value()?,
+            upright: one.upright.value(),
+            grams: one.grams.value().map(Grams),
+            minutes: one.minutes.value(),
         })
     }
 

@@ -44,6 +44,7 @@ fn shop(machines: Vec<Machine>, parts: Vec<Part>, colours: usize) -> Scenario {
             each_day: Money(1.0),
         },
         currency: "EUR".to_owned(),
+        measured: Vec::new(),
         bench: Bench {
             hours: std::array::from_fn(|_| all_day.clone()),
             away: Default::default(),

@@ -167,6 +167,7 @@ pub fn scenario() -> Scenario {
             each_day: Money(2.0),
         },
         currency: "EUR".into(),
+        measured: Vec::new(),
         bench: Bench {
             hours,
             away: BTreeSet::new(),
@@ -444,6 +445,7 @@ pub fn plan(scenario: &Scenario) -> Plan {
     let order = |filament, grams, on_hand, spools, order_by: Option<(i32, u32, u32)>| Order {
         filament,
         grams: Grams(grams),
+        range: None,
         on_hand: Grams(on_hand),
         spools,
         order_by: order_by.and_then(|(year, month, day)| NaiveDate::from_ymd_opt(year, month, day)),
@@ -577,6 +579,7 @@ fn way(
         diagonal,
         own_time: Seconds(3600.0),
         layers: 100,
+        layer_time: Seconds(400.0),
         volume: CubicMillimetres(grams * 1000.0 / 1.24),
         grams: Grams(grams),
         alone: Minutes(75),

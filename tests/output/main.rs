@@ -9,5 +9,6 @@ mod folder;
 mod hostile;
 mod json;
 mod measure;
+mod measured;
 mod stock;
 mod table;

@@ -177,6 +177,8 @@ fn are_alike(scenario: &Scenario, calendar: &Calendar, a: usize, b: usize) -> bo
         && one.unattended == other.unattended
         && one.materials == other.materials
         && calendar.outages(MachineIndex(a)) == calendar.outages(MachineIndex(b))
+        // What is measured on one of them corrects its own estimates most.
+        && !scenario.measured.iter().any(|one| one.machine.0 == a || one.machine.0 == b)
         && scenario.parts.iter().all(|part| {
             part.only[a] == part.only[b]
                 && part.minutes[a] == part.minutes[b]

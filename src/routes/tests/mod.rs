@@ -98,6 +98,7 @@ fn shop(bed: Machine, belt: Machine, part: Part) -> Scenario {
             each_day: Money::ZERO,
         },
         currency: "EUR".into(),
+        measured: Vec::new(),
         bench: Bench {
             hours: Default::default(),
             away: BTreeSet::new(),

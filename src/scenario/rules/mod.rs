@@ -97,6 +97,7 @@ pub fn check(raw: &RawScenario, collector: &mut Collector) {
         parts::some_machine_prints_the_material,
         parts::measured_machines_are_allowed,
         parts::measured_mass_is_possible,
+        parts::measurements_measure_something,
         parts::ready_dates_are_near,
         assemblies::counts_match_quantities,
         assemblies::nothing_needs_itself,

@@ -86,6 +86,16 @@ pub(super) fn names_are_known(facts: &Facts<'_>, collector: &mut Collector) {
                 .refuse_unknown(name, &field("only"), collector);
         }
     }
+    for one in &facts.raw.measured {
+        for (name, field, known) in [
+            (&one.part, "part", &names.parts),
+            (&one.machine, "machine", &names.machines),
+        ] {
+            if let Some(name) = name.as_ref() {
+                known.refuse_unknown(name, &format!("{}.{field}", one.path), collector);
+            }
+        }
+    }
     for assembly in &facts.raw.assemblies {
         for (name, _) in &assembly.parts {
             let field = format!("{}.parts", assembly.path);

@@ -184,6 +184,21 @@ pub(super) fn measured_mass_is_possible(facts: &Facts<'_>, collector: &mut Colle
     }
 }
 
+/// A measurement has grams or minutes.
+pub(super) fn measurements_measure_something(facts: &Facts<'_>, collector: &mut Collector) {
+    for one in &facts.raw.measured {
+        if one.grams.is_absent() && one.minutes.is_absent() {
+            collector.error(
+                one.spot,
+                &one.path,
+                "measures nothing",
+                "",
+                "write `grams: 195` (all pieces together), `minutes: 340` (without warm-up), or both",
+            );
+        }
+    }
+}
+
 /// A file that is finished only in many years is a slip of the pen.
 pub(super) fn ready_dates_are_near(facts: &Facts<'_>, collector: &mut Collector) {
     for part in &facts.raw.parts {

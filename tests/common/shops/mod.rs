@@ -124,6 +124,7 @@ impl Drawn {
                 each_day: Money(self.prices[0]),
             },
             currency: "EUR".into(),
+            measured: Vec::new(),
             bench: Bench {
                 hours: self.hours.week(),
                 away,

@@ -179,6 +179,7 @@ pub fn shop() -> Scenario {
             each_day: Money(2.0),
         },
         currency: "EUR".into(),
+        measured: Vec::new(),
         bench: Bench {
             hours,
             away: BTreeSet::from([NaiveDate::from_ymd_opt(2027, 1, 13).expect("a date")]),
