@@ -21,4 +21,5 @@ pub mod scenario;
 pub mod search;
 pub mod stock;
 pub mod strength;
+pub mod toolpath;
 pub mod units;

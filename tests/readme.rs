@@ -153,7 +153,7 @@ fn options(text: &str) -> Vec<&str> {
 #[test]
 fn the_guide_has_every_option_of_the_program_and_no_other() {
     let mut known = BTreeSet::new();
-    for command in ["check", "plan", "forecast"] {
+    for command in ["check", "plan", "forecast", "measure"] {
         let help = text(&beamyard(&[command, "--help"], here()).stdout);
         known.extend(options(&help).into_iter().map(str::to_owned));
     }

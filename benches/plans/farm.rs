@@ -72,6 +72,7 @@ pub fn scenario(runs: usize, seed: u64) -> Scenario {
             earlier: Vec::new(),
         },
         currency: "EUR".into(),
+        measured: Vec::new(),
         bench: Bench {
             hours: week(&[(420, 510), (1050, 1350)], &[(540, 1320)]),
             away: BTreeSet::new(),
@@ -140,6 +141,7 @@ fn filament(colour: usize) -> Filament {
         modulus: None,
         price_kg: PricePerKilogram(CHANGE),
         spools: vec![Grams(1e8)],
+        diameter: Millimetres(1.75),
         spool: Grams(1000.0),
         lead: Minutes::ZERO,
     }
@@ -207,6 +209,7 @@ fn part(index: usize, run: &Run) -> Part {
         minutes: run.minutes.clone(),
         span: None,
         grams: Some(Grams(0.001)),
+        toolpaths: Vec::new(),
     }
 }
 

@@ -47,6 +47,7 @@ pub fn scenario(machines: usize, pieces: u32, seed: u64) -> Scenario {
             earlier: Vec::new(),
         },
         currency: "EUR".into(),
+        measured: Vec::new(),
         bench: Bench {
             hours: if machines < STAFFED {
                 week(&[(390, 510), (990, 1350)], &[(510, 1290)])
@@ -152,6 +153,7 @@ fn filament(draw: &mut Pcg64, colour: usize) -> Filament {
         modulus: None,
         price_kg: PricePerKilogram(one_of(draw, &[17.0, 19.0, 23.0, 28.0])),
         spools: vec![Grams(1000.0); 400],
+        diameter: Millimetres(1.75),
         spool: Grams(1000.0),
         lead: Minutes(3 * 1440),
     }
@@ -227,6 +229,7 @@ fn parts(draw: &mut Pcg64, pieces: u32, machines: usize, colours: usize) -> Vec<
             only: vec![true; machines],
             span: None,
             grams: None,
+            toolpaths: Vec::new(),
         });
     }
     parts

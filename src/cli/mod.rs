@@ -6,6 +6,7 @@
 
 mod check;
 mod forecast;
+mod measure;
 mod plan;
 mod screen;
 
@@ -36,6 +37,7 @@ struct Arguments {
 enum Command {
     Check(check::Arguments),
     Forecast(forecast::Arguments),
+    Measure(measure::Arguments),
     Plan(plan::Arguments),
 }
 
@@ -68,6 +70,7 @@ pub fn run(
     let done = match command {
         Command::Check(arguments) => check::run(&arguments, screen),
         Command::Forecast(arguments) => forecast::run(&arguments, screen),
+        Command::Measure(arguments) => measure::run(&arguments, screen),
         Command::Plan(arguments) => plan::run(&arguments, screen),
     };
     match done {

@@ -1,9 +1,9 @@
 //! How much is extruded for a piece.
 //!
-//! Knows: boxes, walls, infill, measured masses. Must not know: machines, time.
+//! Knows: boxes, walls, infill, measured masses. Must not know: what machines are, time.
 //! Promises: more infill never means less plastic; full infill means the part's own volume.
 
-use crate::scenario::{Filament, Part, Settings};
+use crate::scenario::{Filament, MachineIndex, Part, Settings};
 use crate::units::{CubicMillimetres, Grams, Millimetres};
 
 /// What one piece takes.
@@ -17,22 +17,26 @@ pub struct Plastic {
 
 /// The plastic in one of the `lengths` pieces of a copy, lying as the box `lying` (along x, along y, upright).
 ///
-/// A measured mass of the part wins over the estimate, and gives the volume; a piece has its share of it.
+/// A measured mass of the part wins over what its program comes to on the machine at `index`, and that over the
+/// estimate, corrected by `factor`; either gives the volume, and a piece has its share of it.
 pub fn plastic(
     part: &Part,
     lengths: u32,
+    index: MachineIndex,
     lying: [Millimetres; 3],
     settings: &Settings,
     filament: &Filament,
+    factor: f64,
 ) -> Plastic {
-    if let Some(copy) = part.grams {
+    let program = part.toolpaths.get(index.0).copied().flatten();
+    if let Some(copy) = part.grams.or(program.map(|program| program.grams)) {
         let grams = copy * (1.0 / f64::from(lengths));
         return Plastic {
             volume: grams.volume(filament.density),
             grams,
         };
     }
-    let volume = extruded_volume(lying, part.solid, settings);
+    let volume = extruded_volume(lying, part.solid, settings) * factor;
     Plastic {
         volume,
         grams: volume * filament.density,

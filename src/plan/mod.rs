@@ -249,6 +249,8 @@ pub struct Order {
     pub filament: FilamentIndex,
     /// Grams that the plan needs, purge included.
     pub grams: Grams,
+    /// Between these it stays four times in five, as far as measurements tell; `None`: nothing was measured.
+    pub range: Option<[Grams; 2]>,
     /// Grams on hand.
     pub on_hand: Grams,
     /// Whole spools to order.

@@ -26,7 +26,7 @@ use crate::stock;
 use crate::strength;
 use crate::units::{Grams, Millimetres, Minutes, Money};
 
-use super::why;
+use super::{ranges, why};
 
 /// What a plan is made from besides its queue.
 pub struct Ground<'a> {
@@ -115,10 +115,11 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
             purge: plan::purged(scenario, run),
         })
         .collect();
-    let provision = stock::provide(scenario, &shop.calendar, &uses);
+    let mut provision = stock::provide(scenario, &shop.calendar, &uses);
     for (run, note) in runs.iter_mut().zip(provision.notes) {
         run.spool = note;
     }
+    ranges::give(ground, &runs, &mut provision.orders);
     let copy_grams = plan::copy_grams(scenario, ground.routes, &runs);
     let cautions = plan::cautions(
         scenario,

@@ -221,7 +221,7 @@ fn copy_price(scenario: &Scenario, part: PartIndex, form: &Form, machine: Machin
             let machine = &scenario.machines[way.machine.0];
             let minute =
                 machine.hourly.0 / 60.0 + machine.watts.0 / 60_000.0 * scenario.bench.energy_kwh.0;
-            let seconds = way.own_time.0 + machine.layer_time.0 * f64::from(way.layers);
+            let seconds = way.own_time.0 + way.layer_time.0;
             (way.grams * price).0 + seconds / 60.0 * minute
         })
         .fold(f64::INFINITY, f64::min);

@@ -111,6 +111,8 @@ struct AssemblyFile<'a> {
 struct OrderFile<'a> {
     filament: &'a str,
     grams: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    range: Option<[f64; 2]>,
     on_hand: f64,
     spools: u32,
     order_by: Option<String>,
@@ -261,6 +263,7 @@ fn order<'a>(scenario: &'a Scenario, order: &Order) -> OrderFile<'a> {
     OrderFile {
         filament: &scenario.filaments[order.filament.0].id,
         grams: decimals(order.grams.0, 3),
+        range: order.range.map(|range| range.map(|end| decimals(end.0, 3))),
         on_hand: decimals(order.on_hand.0, 3),
         spools: order.spools,
         order_by: order.order_by.map(|date| date.to_string()),

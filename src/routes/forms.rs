@@ -5,17 +5,17 @@
 
 use super::fit::{self, Fit, Room};
 use super::{Form, Way};
-use crate::estimate;
+use crate::estimate::{self, Calibration};
 use crate::geometry::TOLERANCE;
 use crate::scenario::{Axis, JointIndex, MachineIndex, Part, PartIndex, Scenario};
 use crate::units::{Grams, Millimetres, Minutes, Money};
 
 /// All forms of a part that some machine can make, fewest lengths first.
-pub(super) fn forms(scenario: &Scenario, part: PartIndex) -> Vec<Form> {
+pub(super) fn forms(scenario: &Scenario, calibration: &Calibration, part: PartIndex) -> Vec<Form> {
     let part = &scenario.parts[part.0];
     allowed(scenario, part)
         .filter_map(|mut form| {
-            form.ways = ways(scenario, part, form.lengths, form.piece);
+            form.ways = ways(scenario, calibration, part, form.lengths, form.piece);
             (!form.ways.is_empty()).then_some(form)
         })
         .collect()
@@ -110,7 +110,13 @@ pub(super) fn divided(mut size: [Millimetres; 3], lengths: u32) -> [Millimetres;
 }
 
 /// Every machine and position for one of the `lengths` pieces of a part: by machine, the quickest first.
-fn ways(scenario: &Scenario, part: &Part, lengths: u32, piece: [Millimetres; 3]) -> Vec<Way> {
+fn ways(
+    scenario: &Scenario,
+    calibration: &Calibration,
+    part: &Part,
+    lengths: u32,
+    piece: [Millimetres; 3],
+) -> Vec<Way> {
     let positions = fit::positions(piece, &part.lie);
     let mut ways: Vec<Way> = (0..scenario.machines.len())
         .filter(|&machine| fit::bars(scenario, part, machine).is_empty())
@@ -120,7 +126,16 @@ fn ways(scenario: &Scenario, part: &Part, lengths: u32, piece: [Millimetres; 3])
                 let size = fit::lying(piece, upright);
                 let fit = fit::fit(room, size)?;
                 let machine = MachineIndex(machine);
-                Some(way(scenario, part, lengths, machine, upright, size, fit))
+                Some(way(
+                    scenario,
+                    calibration,
+                    part,
+                    lengths,
+                    machine,
+                    upright,
+                    size,
+                    fit,
+                ))
             })
         })
         .collect();
@@ -130,8 +145,10 @@ fn ways(scenario: &Scenario, part: &Part, lengths: u32, piece: [Millimetres; 3])
 }
 
 /// The way that a fit gives, with its estimate.
+#[allow(clippy::too_many_arguments)] // each is one thing that the estimate rests on
 fn way(
     scenario: &Scenario,
+    calibration: &Calibration,
     part: &Part,
     lengths: u32,
     index: MachineIndex,
@@ -142,9 +159,25 @@ fn way(
     let machine = &scenario.machines[index.0];
     let settings = &scenario.settings[part.settings.0];
     let filament = &scenario.filaments[part.filament.0];
-    let plastic = estimate::plastic(part, lengths, size, settings, filament);
+    let plastic = estimate::plastic(
+        part,
+        lengths,
+        index,
+        size,
+        settings,
+        filament,
+        calibration.grams(index, part.settings).factor,
+    );
     let layers = estimate::layers(size[2], settings.layer);
-    let own = estimate::own_time(part, lengths, index, machine, plastic.volume, layers);
+    let own = estimate::own_time(
+        part,
+        lengths,
+        index,
+        machine,
+        plastic.volume,
+        layers,
+        calibration.minutes(index, part.settings).factor,
+    );
     Way {
         machine: index,
         upright,
@@ -154,8 +187,9 @@ fn way(
         diagonal: fit.diagonal,
         own_time: own.time,
         layers: own.layers,
+        layer_time: own.layer_time,
         volume: plastic.volume,
         grams: plastic.grams,
-        alone: estimate::run_minutes(machine.warm_up, own.time, own.layers, machine.layer_time),
+        alone: estimate::run_minutes(machine.warm_up, own.time, own.layer_time),
     }
 }

@@ -9,6 +9,7 @@ mod refusal;
 mod remedy;
 mod words;
 
+use crate::estimate::Calibration;
 use crate::scenario::{Axis, JointIndex, MachineIndex, PartIndex, Scenario};
 use crate::units::{CubicMillimetres, Grams, Millimetres, Minutes, Money, Seconds};
 
@@ -46,6 +47,8 @@ pub struct Way {
     pub own_time: Seconds,
     /// Layers that it needs, 0 where its time is measured (a measured time holds its layers).
     pub layers: u32,
+    /// Lost at these layers, which pieces on a run share.
+    pub layer_time: Seconds,
     /// Extruded volume.
     pub volume: CubicMillimetres,
     /// Printed mass.
@@ -99,10 +102,11 @@ pub struct PartRoutes {
 
 /// Every way to make each part of a scenario, in the scenario's order.
 pub fn routes(scenario: &Scenario) -> Vec<PartRoutes> {
+    let calibration = Calibration::new(scenario);
     (0..scenario.parts.len())
         .map(PartIndex)
         .map(|part| {
-            let forms = forms::forms(scenario, part);
+            let forms = forms::forms(scenario, &calibration, part);
             PartRoutes {
                 part,
                 refusals: refusal::refusals(scenario, part),

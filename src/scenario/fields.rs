@@ -24,6 +24,8 @@ pub const MOST_COPIES: u64 = 100_000;
 pub const MOST_ASSEMBLIES: usize = 2_000;
 /// Most earlier builds to compare with.
 pub const MOST_EARLIER: usize = 20;
+/// Most measurements.
+pub const MOST_MEASURED: usize = 2_000;
 /// Most spans out of use of one machine.
 pub const MOST_OUTAGES: usize = 1_000;
 /// No date may be further from the build's start.
@@ -78,6 +80,7 @@ pub enum KindWord {
 
 const ALLOWED_OR_FORBIDDEN: Choice<bool> = Choice(&[("allowed", true), ("forbidden", false)]);
 const ALLOWED_OR_NEVER: Choice<bool> = Choice(&[("allowed", true), ("never", false)]);
+const X_Y_OR_Z: Choice<Axis> = Choice(&[("x", Axis::X), ("y", Axis::Y), ("z", Axis::Z)]);
 const TRUE_OR_FALSE: Choice<bool> = Choice(&[("true", true), ("false", false)]);
 const BED_OR_BELT: Choice<KindWord> = Choice(&[("bed", KindWord::Bed), ("belt", KindWord::Belt)]);
 
@@ -202,6 +205,7 @@ table! {
     HOURLY, Number: "hourly", money(), Takes("0.40"), "hourly: 0.40";
     SCRAP, Share: "scrap", share(0.0, 0.9), Takes("3%"), "scrap: 3%";
     MACHINE_UNATTENDED, Choice<bool>: "unattended", ALLOWED_OR_FORBIDDEN, Means("the bench's word"), "unattended: forbidden";
+    ACCELERATION, Number: "acceleration", number("mm/s²", 1.0, 1e6), Takes("1000"), "acceleration: 1000";
     OFFLINE_FROM, Moment: "from", Moment, Required, "from: 2027-01-20 00:00";
     OFFLINE_TO, Moment: "to", Moment, Required, "to: 2027-01-21 00:00";
     OFFLINE_WHY, Line: "why", line(), Means("no reason"), "why: new bearings";
@@ -211,6 +215,7 @@ table! {
     COLOUR, Colour: "colour", Colour, Takes("\"#9e9e9e\""), "colour: \"#e8b10a\"";
     DENSITY, Number: "density", number("g/cm³", 0.2, 10.0), Means("the usual density of the material"), "density: 1.24";
     MODULUS, Number: "modulus", number("N/mm²", 1.0, 1_000_000.0), Means("the usual modulus of the material"), "modulus: 2500";
+    DIAMETER, Number: "diameter", number("mm", 0.5, 10.0), Takes("1.75"), "diameter: 1.75";
     PRICE_KG, Number: "price_kg", money(), Takes("20"), "price_kg: 21";
     SPOOLS, Numbers: "spools", Numbers { each: number("g", 0.0, 1e9), most: 500 }, Takes("[]"), "spools: [1000, 430]";
     SPOOL, Number: "spool", number("g", 10.0, 50_000.0), Takes("1000"), "spool: 1000";
@@ -254,6 +259,7 @@ table! {
     ALONE, Choice<bool>: "alone", TRUE_OR_FALSE, Takes("false"), "alone: false";
     READY, Moment: "ready", Moment, Means("the build's start"), "ready: 2027-01-13 18:00";
     MEASURED_MINUTES, Minute: "tall", Minute { least: 0.1, most: 100_000.0 }, Means("the estimate"), "tall: 340";
+    GCODE, Line: "tall", Line { longest: 500 }, Means("the estimate"), "tall: chord-tall.gcode";
     ONLY, Ids: "only", Ids, Takes("[]"), "only: [tall]";
     SPAN_LENGTH, Number: "mm", number("mm", 1.0, 100_000.0), Means("the part's longest side"), "mm: 1380";
     SPAN_LOAD, Number: "load_g", number("g", 0.0, 1e6), Takes("0"), "load_g: 400";
@@ -261,6 +267,17 @@ table! {
     SPAN_LIMIT, Number: "sag_limit", number("mm", 0.001, 10_000.0), Means("a 250th of the span"), "sag_limit: 4";
     SPAN_DOWN, Choice<Axis>: "down", AN_AXIS, Means("the way it sags more"), "down: z";
     PART_GRAMS, Number: "grams", number("g", 0.001, 1e6), Means("the estimate"), "grams: 195";
+
+    // measured
+    MEASURED_PART, Id: "part", Id, Required, "part: jib-chord";
+    MEASURED_MACHINE, Id: "machine", Id, Required, "machine: tall";
+    MEASURED_GRAMS, Number: "grams", number("g", 0.001, 1e6), Means("not weighed"), "grams: 195";
+    MEASURED_TIME, Minute: "minutes", Minute { least: 0.1, most: 100_000.0 }, Means("not timed"), "minutes: 340";
+    MEASURED_PIECES, Whole: "pieces", whole(1, 1_000), Takes("1"), "pieces: 4";
+    MEASURED_LENGTHS, Whole: "lengths", whole(1, 100), Takes("1"), "lengths: 3";
+    MEASURED_UPRIGHT, Choice<Axis>: "upright", X_Y_OR_Z, Means("the quickest that `lie` allows"), "upright: z";
+    MEASURED_DATE, Moment: "date", Moment, Means("no date"), "date: 2027-01-14";
+    MEASURED_NOTE, Line: "note", line(), Means("no note"), "note: new nozzle";
 
     // assemblies
     TAKEN, Whole: "jib-chord", whole(1, 100_000), Means("none of it"), "jib-chord: 8";
@@ -424,7 +441,7 @@ mod tests {
         each(&mut Guide);
         let most = format!(
             "{MOST_MACHINES} machines; {MOST_KINDS} filaments, settings or joints; {MOST_PARTS} parts with {MOST_COPIES} \
-             copies together; {MOST_ASSEMBLIES} assemblies; {MOST_OUTAGES} spans out of use of one machine; dates within \
+             copies together; {MOST_ASSEMBLIES} assemblies; {MOST_MEASURED} measurements; {MOST_OUTAGES} spans out of use of one machine; dates within \
              {MOST_YEARS} years"
         );
         assert!(GUIDE.contains(&most), "the guide does not say: {most}");

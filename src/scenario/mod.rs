@@ -4,13 +4,15 @@
 //! Promises: a [`Scenario`] comes out only when every rule holds; otherwise all complaints come out at once.
 //!
 //! The flow: `source` loads a text, `tree` (or `table`) makes values of it that know their place, `sections` reads
-//! them by the table in `fields` into `raw`, `rules` compare the values with each other, `settle` makes the scenario.
+//! them by the table in `fields` into `raw`, `rules` compare the values with each other, `settle` makes the scenario, and
+//! `gcode` measures the programs that it names.
 
 mod change;
 mod collector;
 mod complaint;
 mod entry;
 mod fields;
+pub mod gcode;
 mod kinds;
 mod model;
 mod moment;
@@ -136,7 +138,8 @@ fn read_checked(
         .and_then(|mut raw| {
             let unmeasured = change::apply(change, &mut raw, Spot::whole(file), &mut collector);
             rules::check(&raw, &mut collector);
-            let scenario = settle::settle(name, &raw)?;
+            let mut scenario = settle::settle(name, &raw)?;
+            gcode::measure_all(&raw, base, &mut scenario, &mut collector);
             let parts = (0..raw.parts.len()).filter(|&at| change::is_taken_as_is(&raw.parts[at]));
             let taken_as_is = parts.map(PartIndex).collect();
             let unmeasured = unmeasured.into_iter().map(PartIndex).collect();

@@ -82,6 +82,30 @@ pub struct RawScenario {
     pub parts_complete: bool,
     /// `assemblies`.
     pub assemblies: Vec<RawAssembly>,
+    /// `measured`.
+    pub measured: Vec<RawMeasurement>,
+}
+
+/// One of `measured`.
+pub struct RawMeasurement {
+    /// Its path with its number.
+    pub path: String,
+    /// Where it stands.
+    pub spot: Spot,
+    /// `part`.
+    pub part: Got<String>,
+    /// `machine`.
+    pub machine: Got<String>,
+    /// `pieces`.
+    pub pieces: Got<u32>,
+    /// `lengths`.
+    pub lengths: Got<u32>,
+    /// `upright`.
+    pub upright: Got<Axis>,
+    /// `grams`.
+    pub grams: Got<f64>,
+    /// `minutes`.
+    pub minutes: Got<f64>,
 }
 
 /// `build`.
@@ -194,6 +218,8 @@ pub struct RawMachine {
     pub watts: Got<f64>,
     /// `hourly`.
     pub hourly: Got<f64>,
+    /// `acceleration`.
+    pub acceleration: Got<f64>,
     /// `scrap`.
     pub scrap: Got<f64>,
     /// `offline`.
@@ -230,6 +256,8 @@ pub struct RawFilament {
     pub density: Got<f64>,
     /// `modulus`.
     pub modulus: Got<f64>,
+    /// `diameter`.
+    pub diameter: Got<f64>,
     /// `price_kg`.
     pub price_kg: Got<f64>,
     /// `spools`.
@@ -360,6 +388,8 @@ pub struct RawPart {
     pub minutes: Vec<(At<String>, f64)>,
     /// `span`.
     pub span: Option<RawSpan>,
+    /// `gcode`: paths by machine.
+    pub gcode: Vec<(At<String>, At<String>)>,
     /// `only`.
     pub only: Got<Vec<At<String>>>,
     /// `grams`.

@@ -132,6 +132,7 @@ pub fn settle(file: &str, raw: &RawScenario) -> Option<Scenario> {
         joints: each(&raw.joints, joint)?,
         parts: each(&raw.parts, |part| settler.part(part))?,
         assemblies,
+        measured: each(&raw.measured, |one| settler.measurement(one))?,
     })
 }
 
@@ -285,6 +286,20 @@ impl Settler<'_> {
                 None => None,
             },
             grams: part.grams.value().map(Grams),
+            // The files are read when all else is settled.
+            toolpaths: vec![None; self.raw.machines.len()],
+        })
+    }
+
+    fn measurement(&self, one: &RawMeasurement) -> Option<Measurement> {
+        Some(Measurement {
+            part: PartIndex(self.names.parts.find(&one.part.as_ref()?.value)?),
+            machine: MachineIndex(self.names.machines.find(&one.machine.as_ref()?.value)?),
+            pieces: one.pieces.value()?,
+            lengths: one.lengths.value()?,
+            upright: one.upright.value(),
+            grams: one.grams.value().map(Grams),
+            minutes: one.minutes.value(),
         })
     }
 
@@ -419,6 +434,7 @@ fn filament(filament: &RawFilament) -> Option<Filament> {
             .copied()
             .map(Grams)
             .collect(),
+        diameter: Millimetres(filament.diameter.value()?),
         spool: Grams(filament.spool.value()?),
         lead: minutes(&filament.lead)?,
     })

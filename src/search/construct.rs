@@ -159,8 +159,8 @@ fn ends_after_change(shop: &Shop, item: ItemId) -> bool {
             m.longest_after_change
         };
         shop.ways(item, machine).iter().any(|way| {
-            let (warm_up, layer_time) = (Seconds(m.warm_up), Seconds(m.layer_time));
-            let alone = run_minutes(warm_up, Seconds(way.seconds), way.layers, layer_time);
+            let (warm_up, layers) = (Seconds(m.warm_up), Seconds(way.layer_seconds));
+            let alone = run_minutes(warm_up, Seconds(way.seconds), layers);
             longest.is_some_and(|most| alone.0 <= i64::from(most))
         })
     })

@@ -32,8 +32,6 @@ pub struct ShopMachine {
     pub minute: f64,
     /// Seconds before the first extrusion of each run.
     pub warm_up: f64,
-    /// Seconds per layer.
-    pub layer_time: f64,
     /// Usable bed; on a belt, its width and the longest stretch.
     pub area: Area,
     /// Millimetres between pieces.
@@ -62,8 +60,8 @@ pub struct ItemWay {
     pub diagonal: bool,
     /// Seconds that it adds to a run.
     pub seconds: f64,
-    /// Layers.
-    pub layers: u32,
+    /// Seconds lost at its layers, which pieces on a run share.
+    pub layer_seconds: f64,
     /// Printed mass in grams.
     pub grams: f64,
     /// Money of its plastic.
@@ -326,7 +324,7 @@ impl Shop {
                             },
                             diagonal: !way.straight && !way.turned,
                             seconds: way.own_time.0,
-                            layers: way.layers,
+                            layer_seconds: way.layer_time.0,
                             grams: way.grams.0,
                             plastic: (way.grams * filament.price_kg).0,
                         })
@@ -403,7 +401,6 @@ fn shop_machines(scenario: &Scenario, calendar: &Calendar) -> Vec<ShopMachine> {
                 minute: machine.hourly.0 / 60.0
                     + machine.watts.0 / 1000.0 / 60.0 * scenario.bench.energy_kwh.0,
                 warm_up: machine.warm_up.0,
-                layer_time: machine.layer_time.0,
                 area,
                 spacing: machine.spacing.0,
                 belt,

@@ -46,6 +46,7 @@ fn shop(machines: Vec<Machine>, parts: Vec<Part>, colours: usize) -> Scenario {
             earlier: Vec::new(),
         },
         currency: "EUR".to_owned(),
+        measured: Vec::new(),
         bench: Bench {
             hours: std::array::from_fn(|_| all_day.clone()),
             away: Default::default(),
@@ -64,6 +65,7 @@ fn shop(machines: Vec<Machine>, parts: Vec<Part>, colours: usize) -> Scenario {
                 modulus: None,
                 price_kg: PricePerKilogram(0.0),
                 spools: vec![Grams(1e9)],
+                diameter: Millimetres(1.75),
                 spool: Grams(1000.0),
                 lead: Minutes::ZERO,
             })
@@ -139,6 +141,7 @@ fn part(id: usize, size: [f64; 3], machines: usize) -> Part {
         only: vec![true; machines],
         span: None,
         grams: None,
+        toolpaths: Vec::new(),
     }
 }
 

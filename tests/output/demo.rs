@@ -107,6 +107,7 @@ pub fn filament(id: &str, spools: &[f64]) -> Filament {
         modulus: None,
         price_kg: PricePerKilogram(21.0),
         spools: spools.iter().copied().map(Grams).collect(),
+        diameter: Millimetres(1.75),
         spool: Grams(1000.0),
         lead: Minutes(4 * 24 * 60),
     }
@@ -132,6 +133,7 @@ fn part(id: &str, quantity: u32, size: [f64; 3], filament: FilamentIndex) -> Par
         only: vec![true; 3],
         span: None,
         grams: None,
+        toolpaths: Vec::new(),
     }
 }
 
@@ -171,6 +173,7 @@ pub fn scenario() -> Scenario {
             earlier: Vec::new(),
         },
         currency: "EUR".into(),
+        measured: Vec::new(),
         bench: Bench {
             hours,
             away: BTreeSet::new(),
@@ -449,6 +452,7 @@ pub fn plan(scenario: &Scenario) -> Plan {
     let order = |filament, grams, on_hand, spools, order_by: Option<(i32, u32, u32)>| Order {
         filament,
         grams: Grams(grams),
+        range: None,
         on_hand: Grams(on_hand),
         spools,
         order_by: order_by.and_then(|(year, month, day)| NaiveDate::from_ymd_opt(year, month, day)),
@@ -584,6 +588,7 @@ fn way(
         diagonal,
         own_time: Seconds(3600.0),
         layers: 100,
+        layer_time: Seconds(400.0),
         volume: CubicMillimetres(grams * 1000.0 / 1.24),
         grams: Grams(grams),
         alone: Minutes(75),

@@ -10,6 +10,8 @@ mod forecast;
 mod hostile;
 mod json;
 mod lifting;
+mod measure;
+mod measured;
 mod spans;
 mod stock;
 mod table;

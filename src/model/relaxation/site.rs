@@ -75,7 +75,7 @@ impl<'a> Site<'a> {
 
     /// Layers of a way as minutes.
     pub(super) fn layers(&self, way: &Way) -> f64 {
-        f64::from(way.layers) * self.machine.layer_time.value() / 60.0
+        way.layer_time.value() / 60.0
     }
 }
 
@@ -129,6 +129,7 @@ mod tests {
             diagonal: None,
             own_time: Seconds(0.0),
             layers: 50,
+            layer_time: Seconds(300.0),
             volume: CubicMillimetres(0.0),
             grams: Grams(0.0),
             alone: Minutes(0),

@@ -3,6 +3,7 @@
 //! Knows: boxes, settings, flow, density, measured values. Must not know: dates, plates, money.
 //! Promises: a piece's volume never exceeds its body; measured values win over computed ones.
 
+use super::calibration::Factors;
 use crate::plan::{Piece, Run};
 use crate::scenario::{Part, Scenario, Settings};
 use crate::units::{CubicMillimetres, Density, Grams, Millimetres, Minutes, Seconds};
@@ -15,26 +16,34 @@ pub(super) struct Estimate {
 }
 
 /// Minutes and grams of a run: warm-up, what every piece takes by itself, and the layers of the tallest piece, once.
-pub(super) fn of_run(scenario: &Scenario, run: &Run) -> Estimate {
+pub(super) fn of_run(scenario: &Scenario, factors: &Factors, run: &Run) -> Estimate {
     let machine = &scenario.machines[run.machine.0];
     let mut time = machine.warm_up;
     let mut grams = Grams::ZERO;
-    let mut most_layers = 0.0_f64;
+    let mut most_lost = Seconds::ZERO;
     for piece in &run.pieces {
         let part = &scenario.parts[piece.part.0];
         let settings = &scenario.settings[part.settings.0];
         let density = scenario.filaments[part.filament.0].density;
-        let volume = volume(part, settings, density, piece);
+        let program = part.toolpaths.get(run.machine.0).copied().flatten();
+        let weighed = part.grams.or(program.map(|program| program.grams));
+        let correction = factors.grams(run.machine, part.settings);
+        let volume = volume(part, weighed, settings, density, piece, correction);
         grams += volume * density;
-        match part.minutes.get(run.machine.0).copied().flatten() {
+        let timed = part.minutes.get(run.machine.0).copied().flatten();
+        match timed.or(program.map(|program| program.minutes)) {
             Some(whole_copy) => time += Seconds(whole_copy * 60.0 / lengths(piece)),
             None => {
-                time += volume.time_at(machine.flow);
-                most_layers = most_layers.max(layers(piece.size[2], settings));
+                let correction = factors.minutes(run.machine, part.settings);
+                time += volume.time_at(machine.flow) * correction;
+                let lost = machine.layer_time * layers(piece.size[2], settings) * correction;
+                if lost > most_lost {
+                    most_lost = lost;
+                }
             }
         }
     }
-    time += machine.layer_time * most_layers;
+    time += most_lost;
     Estimate {
         minutes: time.whole_minutes(),
         grams,
@@ -46,15 +55,24 @@ fn lengths(piece: &Piece) -> f64 {
 }
 
 /// Layers up to the piece's height; a billionth of a layer too many is rounding (10.8 mm in layers of 0.3 mm).
-fn layers(height: Millimetres, settings: &Settings) -> f64 {
+pub(super) fn layers(height: Millimetres, settings: &Settings) -> f64 {
     (height.value() / settings.layer.value() - 1e-9).ceil()
 }
 
 /// Extruded volume of a piece: its share of the weighed copy, or walls and infill of its box.
-fn volume(part: &Part, settings: &Settings, density: Density, piece: &Piece) -> CubicMillimetres {
-    match part.grams {
+fn volume(
+    part: &Part,
+    weighed: Option<Grams>,
+    settings: &Settings,
+    density: Density,
+    piece: &Piece,
+    correction: f64,
+) -> CubicMillimetres {
+    match weighed {
         Some(weighed) => (weighed * (1.0 / lengths(piece))).volume(density),
-        None => shell_and_infill(piece.size.map(|side| side.value()), part.solid, settings),
+        None => {
+            shell_and_infill(piece.size.map(|side| side.value()), part.solid, settings) * correction
+        }
     }
 }
 
@@ -62,7 +80,11 @@ fn volume(part: &Part, settings: &Settings, density: Density, piece: &Piece) -> 
 ///
 /// V_in = max(0, a − 2t)·max(0, b − 2t)·max(0, c − (top + bottom)·layer) with t = perimeters · line; the body is
 /// `solid` of the box; the shell takes what it needs of the body, at most all of it. Common practice, no source.
-fn shell_and_infill(size: [f64; 3], solid: f64, settings: &Settings) -> CubicMillimetres {
+pub(super) fn shell_and_infill(
+    size: [f64; 3],
+    solid: f64,
+    settings: &Settings,
+) -> CubicMillimetres {
     let [a, b, c] = size;
     let wall = f64::from(settings.perimeters) * settings.line.value();
     let caps = (f64::from(settings.top) + f64::from(settings.bottom)) * settings.layer.value();

@@ -6,6 +6,7 @@
 //! Promises: it never panics, whatever the plan says; a plan without faults keeps every [`Rule`].
 
 mod assembly;
+mod calibration;
 mod cost;
 mod counts;
 mod estimate;

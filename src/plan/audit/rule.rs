@@ -155,6 +155,8 @@ rules! {
     OrderOnHand,
     /// As many spools are ordered as are missing, at least.
     OrderSpools,
+    /// The range of an order holds what is needed; there is one exactly if something was measured.
+    OrderRange,
     /// What is ordered has its last day, in time to arrive before what is on hand runs out; what is not has none.
     OrderBy,
     /// A spool that is changed during a run is changed in bench hours and while the run lasts.

@@ -83,6 +83,7 @@ fn part(size: [f64; 3]) -> Part {
         only: vec![true, true],
         span: None,
         grams: None,
+        toolpaths: Vec::new(),
     }
 }
 
@@ -100,6 +101,7 @@ fn shop(bed: Machine, belt: Machine, part: Part) -> Scenario {
             earlier: Vec::new(),
         },
         currency: "EUR".into(),
+        measured: Vec::new(),
         bench: Bench {
             hours: Default::default(),
             away: BTreeSet::new(),
@@ -117,6 +119,7 @@ fn shop(bed: Machine, belt: Machine, part: Part) -> Scenario {
             modulus: None,
             price_kg: PricePerKilogram(21.0),
             spools: vec![],
+            diameter: Millimetres(1.75),
             spool: Grams(1000.0),
             lead: Minutes(5760),
         }],

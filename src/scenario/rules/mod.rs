@@ -101,6 +101,7 @@ pub fn check(raw: &RawScenario, collector: &mut Collector) {
         parts::some_machine_prints_the_material,
         parts::measured_machines_are_allowed,
         parts::measured_mass_is_possible,
+        parts::measurements_measure_something,
         parts::ready_dates_are_near,
         spans::spans_are_within_their_parts,
         spans::what_spans_has_a_modulus,

@@ -7,7 +7,7 @@ use super::super::collector::{At, Collector};
 use super::super::entry::{Entry, open_list, open_map, read_value};
 use super::super::fields;
 use super::super::raw::{
-    RawAssembly, RawBench, RawBuild, RawEarlier, RawHandling, RawOriginal, RawPlace,
+    RawAssembly, RawBench, RawBuild, RawEarlier, RawHandling, RawMeasurement, RawOriginal, RawPlace,
 };
 use super::super::tree::Node;
 use super::{key_id, section};
@@ -102,6 +102,27 @@ pub(super) fn assembly(node: &Node, path: &str, c: &mut Collector) -> Option<Raw
     };
     entry.close(c);
     Some(assembly)
+}
+
+pub(super) fn measurement(node: &Node, path: &str, c: &mut Collector) -> Option<RawMeasurement> {
+    let example = "- {part: jib-chord, machine: tall, grams: 195, minutes: 340}";
+    let mut entry = Entry::open(node, path, example, c)?;
+    let measurement = RawMeasurement {
+        path: path.to_owned(),
+        spot: entry.spot,
+        part: entry.read(&fields::MEASURED_PART, c),
+        machine: entry.read(&fields::MEASURED_MACHINE, c),
+        pieces: entry.read(&fields::MEASURED_PIECES, c),
+        lengths: entry.read(&fields::MEASURED_LENGTHS, c),
+        upright: entry.read(&fields::MEASURED_UPRIGHT, c),
+        grams: entry.read(&fields::MEASURED_GRAMS, c),
+        minutes: entry.read(&fields::MEASURED_TIME, c),
+    };
+    // For people: held to its limits, and of no use to a plan.
+    entry.read(&fields::MEASURED_DATE, c);
+    entry.read(&fields::MEASURED_NOTE, c);
+    entry.close(c);
+    Some(measurement)
 }
 
 /// Parts with their counts.

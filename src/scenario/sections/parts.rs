@@ -4,14 +4,15 @@
 //! Promises: one reader for both files, so that both mean the same.
 
 use super::super::collector::{At, Collector};
-use super::super::entry::{Entry, open_map, read_value};
+use super::super::entry::{Entry, Row, open_map, read_value};
 use super::super::fields;
+use super::super::kinds::Kind;
 use super::super::raw::{RawPart, RawSpan, RawSplit};
 use super::super::tree::{Node, Value};
 use super::key_id;
 
 /// All keys of a part, in the order of the reader.
-pub const PART_KEYS: [&str; 20] = [
+pub const PART_KEYS: [&str; 21] = [
     "id",
     "quantity",
     "model",
@@ -30,6 +31,7 @@ pub const PART_KEYS: [&str; 20] = [
     "ready",
     "minutes",
     "span",
+    "gcode",
     "only",
     "grams",
 ];
@@ -57,6 +59,7 @@ pub fn part(node: &Node, path: &str, c: &mut Collector) -> Option<RawPart> {
         ready: entry.read(&fields::READY, c),
         minutes: minutes(&mut entry, c),
         span: span(&mut entry, c),
+        gcode: gcode(&mut entry, c),
         only: entry.read(&fields::ONLY, c),
         grams: entry.read(&fields::PART_GRAMS, c),
     };
@@ -129,11 +132,30 @@ fn span(entry: &mut Entry<'_>, c: &mut Collector) -> Option<RawSpan> {
 }
 
 fn minutes(entry: &mut Entry<'_>, c: &mut Collector) -> Vec<(At<String>, f64)> {
-    let path = entry.field("minutes");
-    let Some(node) = entry.take("minutes") else {
+    let example = "minutes: {tall: 340}";
+    let found = by_machine(entry, "minutes", example, &fields::MEASURED_MINUTES, c);
+    let minutes = found.into_iter();
+    minutes.map(|(id, at)| (id, at.value)).collect()
+}
+
+fn gcode(entry: &mut Entry<'_>, c: &mut Collector) -> Vec<(At<String>, At<String>)> {
+    let example = "gcode: {tall: chord-tall.gcode}";
+    by_machine(entry, "gcode", example, &fields::GCODE, c)
+}
+
+/// One value for each machine named.
+fn by_machine<K: Kind>(
+    entry: &mut Entry<'_>,
+    name: &'static str,
+    example: &str,
+    row: &Row<K>,
+    c: &mut Collector,
+) -> Vec<(At<String>, At<K::Out>)> {
+    let path = entry.field(name);
+    let Some(node) = entry.take(name) else {
         return Vec::new();
     };
-    let Some(pairs) = open_map(node, &path, "minutes: {tall: 340}", c) else {
+    let Some(pairs) = open_map(node, &path, example, c) else {
         return Vec::new();
     };
     pairs
@@ -141,8 +163,8 @@ fn minutes(entry: &mut Entry<'_>, c: &mut Collector) -> Vec<(At<String>, f64)> {
         .filter_map(|(key, node)| {
             let path = format!("{path}.{}", key.name);
             let id = key_id(key, &path, c);
-            let minutes = read_value(node, &fields::MEASURED_MINUTES, &path, c);
-            Some((id.as_ref()?.clone(), minutes?.value))
+            let value = read_value(node, row, &path, c);
+            Some((id.as_ref()?.clone(), value?))
         })
         .collect()
 }

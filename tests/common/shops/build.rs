@@ -149,6 +149,7 @@ impl DrawnPart {
             only,
             span: None,
             grams: self.grams.map(Grams),
+            toolpaths: Vec::new(),
         }
     }
 }

@@ -168,6 +168,7 @@ pub fn filaments() -> impl Strategy<Value = Vec<Filament>> {
                 modulus: None,
                 price_kg: PricePerKilogram(price),
                 spools: spools.into_iter().map(Grams).collect(),
+                diameter: Millimetres(1.75),
                 spool: Grams(750.0),
                 lead: Minutes(3 * 1440),
             })

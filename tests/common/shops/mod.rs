@@ -126,6 +126,7 @@ impl Drawn {
                 earlier: Vec::new(),
             },
             currency: "EUR".into(),
+            measured: Vec::new(),
             bench: Bench {
                 hours: self.hours.week(),
                 away,

@@ -259,6 +259,7 @@ pub fn plan() -> Plan {
     let order = |filament, grams, on_hand, spools| Order {
         filament,
         grams: Grams(grams),
+        range: None,
         on_hand: Grams(on_hand),
         spools,
         order_by: None,

@@ -68,6 +68,7 @@ fn filament(id: &str, price: f64, spool_on_hand: f64) -> Filament {
         modulus: None,
         price_kg: PricePerKilogram(price),
         spools: vec![Grams(spool_on_hand)],
+        diameter: Millimetres(1.75),
         spool: Grams(1000.0),
         lead: Minutes(4 * 1440),
     }
@@ -105,6 +106,7 @@ fn part(id: &str, quantity: u32, size: [f64; 3], look: (FilamentIndex, SettingsI
         only: vec![true; 3],
         span: None,
         grams: None,
+        toolpaths: Vec::new(),
     }
 }
 
@@ -185,6 +187,7 @@ pub fn shop() -> Scenario {
             earlier: Vec::new(),
         },
         currency: "EUR".into(),
+        measured: Vec::new(),
         bench: Bench {
             hours,
             away: BTreeSet::from([NaiveDate::from_ymd_opt(2027, 1, 13).expect("a date")]),
