@@ -15,13 +15,13 @@ pub struct OwnTime {
     pub layers: u32,
 }
 
-/// What one of the `lengths` pieces of a copy adds to a run of `machine`, which stands at `index` in the scenario.
+/// What a piece that is this `share` of a copy adds to a run of `machine`, which stands at `index` in the scenario.
 ///
 /// Measured minutes of the part on that machine win over extruded volume by flow and hold their layers already; a piece
 /// has its share of them.
 pub fn own_time(
     part: &Part,
-    lengths: u32,
+    share: f64,
     index: MachineIndex,
     machine: &Machine,
     volume: CubicMillimetres,
@@ -29,7 +29,7 @@ pub fn own_time(
 ) -> OwnTime {
     match part.minutes.get(index.0).copied().flatten() {
         Some(minutes) => OwnTime {
-            time: Seconds(60.0 * minutes / f64::from(lengths)),
+            time: Seconds(60.0 * minutes * share),
             layers: 0,
         },
         None => OwnTime {

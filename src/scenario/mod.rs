@@ -4,13 +4,14 @@
 //! Promises: a [`Scenario`] comes out only when every rule holds; otherwise all complaints come out at once.
 //!
 //! The flow: `source` loads a text, `tree` (or `table`) makes values of it that know their place, `sections` reads
-//! them by the table in `fields` into `raw`, `rules` compare the values with each other, `settle` makes the scenario.
+//! them by the table in `fields` into `raw`, `meshes` measures what it names, `rules` compare the values with each other, `settle` makes the scenario.
 
 mod collector;
 mod complaint;
 mod entry;
 mod fields;
 mod kinds;
+pub mod meshes;
 mod model;
 mod moment;
 mod names;
@@ -26,7 +27,9 @@ mod tree;
 use std::path::Path;
 use std::rc::Rc;
 
+pub use crate::geometry::mesh::{Body, Lying, Slope};
 pub use complaint::{Complaint, Complaints, Place, Severity};
+pub use meshes::{Cache, MeshShape};
 pub use model::*;
 
 use collector::{Collector, Spot};
@@ -49,26 +52,34 @@ pub struct Reading {
     pub warnings: Vec<Complaint>,
 }
 
-/// Reads a scenario file and the table of parts that it names.
+/// Reads a scenario file, the table of parts that it names, and its meshes; nothing is remembered of them.
 ///
 /// # Errors
-/// If the file cannot be read or breaks a rule; with every error that it has.
+/// If a file cannot be read or breaks a rule; with every error that it has.
 pub fn read(path: &Path) -> Result<Reading, Complaints> {
+    read_with(path, &Cache::none())
+}
+
+/// As [`read`], with the measures of meshes that `cache` remembers.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_with(path: &Path, cache: &Cache) -> Result<Reading, Complaints> {
     let name = path.display().to_string();
     match source::load(path) {
-        Ok(text) => read_checked(&name, text, path.parent().unwrap_or(Path::new(""))),
+        Ok(text) => read_checked(&name, text, path.parent().unwrap_or(Path::new("")), cache),
         Err(unreadable) => Err(refused(&name, unreadable)),
     }
 }
 
 /// Reads a scenario from a text; `name` is its file's name in messages, `base_dir` the folder that `parts_from`
-/// starts from.
+/// and `mesh` start from.
 ///
 /// # Errors
 /// As [`read`].
 pub fn read_text(name: &str, text: &str, base_dir: &Path) -> Result<Reading, Complaints> {
     match source::check(text.to_owned()) {
-        Ok(text) => read_checked(name, text, base_dir),
+        Ok(text) => read_checked(name, text, base_dir, &Cache::none()),
         Err(unreadable) => Err(refused(name, unreadable)),
     }
 }
@@ -80,7 +91,12 @@ fn refused(name: &str, unreadable: Unreadable) -> Complaints {
     collector.finish()
 }
 
-fn read_checked(name: &str, text: String, base: &Path) -> Result<Reading, Complaints> {
+fn read_checked(
+    name: &str,
+    text: String,
+    base: &Path,
+    cache: &Cache,
+) -> Result<Reading, Complaints> {
     let text: Rc<str> = text.into();
     let mut collector = Collector::default();
     let file = collector.add_file(name, Rc::clone(&text));
@@ -88,7 +104,15 @@ fn read_checked(name: &str, text: String, base: &Path) -> Result<Reading, Compla
         Ok(root) => sections::scenario(&root, &mut collector, |node, collector| {
             table::parts(node, base, collector)
         })
-        .and_then(|raw| {
+        .and_then(|mut raw| {
+            for part in raw
+                .parts
+                .iter_mut()
+                .filter(|part| part.folder.as_os_str().is_empty())
+            {
+                part.folder = base.to_owned();
+            }
+            meshes::attach(&mut raw, &mut collector, cache);
             rules::check(&raw, &mut collector);
             settle::settle(name, &raw)
         }),

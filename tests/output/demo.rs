@@ -10,11 +10,11 @@ use beamyard::plan::{
     AssemblyDates, Cost, Gluing, Order, Piece, Plan, RouteUse, Run, SpoolEnd, SpoolNote, Trial,
     Work,
 };
-use beamyard::routes::{Form, PartRoutes, Refusal, RouteKind, Way};
+use beamyard::routes::{Form, Kind, PartRoutes, Refusal, RouteKind, Way};
 use beamyard::scenario::{
     Assembly, AssemblyIndex, Axis, Bench, Build, DaySpan, Filament, FilamentIndex, Hands, Hardware,
     Joint, JointIndex, Machine, MachineIndex, MachineKind, Part, PartIndex, Scenario, Settings,
-    SettingsIndex, Split,
+    SettingsIndex, Shape, Split,
 };
 use beamyard::units::{
     CubicMillimetres, Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds,
@@ -116,7 +116,7 @@ fn part(id: &str, quantity: u32, size: [f64; 3], filament: FilamentIndex) -> Par
         id: id.into(),
         quantity,
         size: size.map(Millimetres),
-        solid: 0.8,
+        shape: Shape::Box { solid: 0.8 },
         filament,
         settings: SettingsIndex(0),
         lie: Axis::ALL.to_vec(),
@@ -191,6 +191,8 @@ pub fn scenario() -> Scenario {
             top: 3,
             bottom: 2,
             infill: 0.05,
+            overhang: 45,
+            support: 0.15,
         }],
         joints: vec![Joint {
             id: "steel-rod".into(),
@@ -284,6 +286,8 @@ impl Copies {
                         0.0
                     },
                     size,
+                    upright: Axis::Z,
+                    over: false,
                 }
             })
             .collect()
@@ -539,7 +543,11 @@ fn form(lengths: u32, drawn: &Part, joint: Option<JointIndex>, ways: Vec<Way>) -
     piece[0] = piece[0] * (1.0 / f64::from(lengths));
     Form {
         lengths,
-        piece,
+        kinds: vec![Kind {
+            positions: (1..=lengths).collect(),
+            piece,
+            share: 1.0 / f64::from(lengths),
+        }],
         joint,
         glue: Minutes(6),
         cure: Minutes(480),
@@ -568,7 +576,9 @@ fn way(
 ) -> Way {
     Way {
         machine,
+        kind: 0,
         upright: Axis::Z,
+        over: false,
         size: size.map(Millimetres),
         straight,
         turned,
@@ -577,6 +587,8 @@ fn way(
         layers: 100,
         volume: CubicMillimetres(grams * 1000.0 / 1.24),
         grams: Grams(grams),
+        support: Grams::ZERO,
+        outline: None,
         alone: Minutes(75),
     }
 }

@@ -1,10 +1,11 @@
-//! Minutes and grams of a run, worked out again from its pieces' boxes.
+//! Minutes and grams of a run, worked out again from its pieces' boxes and bodies.
 //!
 //! Knows: boxes, settings, flow, density, measured values. Must not know: dates, plates, money.
 //! Promises: a piece's volume never exceeds its body; measured values win over computed ones.
 
+use super::mesh;
 use crate::plan::{Piece, Run};
-use crate::scenario::{Part, Scenario, Settings};
+use crate::scenario::{Part, Scenario, Settings, Shape};
 use crate::units::{CubicMillimetres, Density, Grams, Millimetres, Minutes, Seconds};
 
 /// What a run takes.
@@ -27,7 +28,7 @@ pub(super) fn of_run(scenario: &Scenario, run: &Run) -> Estimate {
         let volume = volume(part, settings, density, piece);
         grams += volume * density;
         match part.minutes.get(run.machine.0).copied().flatten() {
-            Some(whole_copy) => time += Seconds(whole_copy * 60.0 / lengths(piece)),
+            Some(whole_copy) => time += Seconds(whole_copy * 60.0 * share(part, piece)),
             None => {
                 time += volume.time_at(machine.flow);
                 most_layers = most_layers.max(layers(piece.size[2], settings));
@@ -41,8 +42,15 @@ pub(super) fn of_run(scenario: &Scenario, run: &Run) -> Estimate {
     }
 }
 
-fn lengths(piece: &Piece) -> f64 {
-    f64::from(piece.of.max(1))
+/// The share of its copy that a piece is: by volume where a mesh tells how much each length has.
+fn share(part: &Part, piece: &Piece) -> f64 {
+    let equal = 1.0 / f64::from(piece.of.max(1));
+    let Some(mesh) = part.mesh() else {
+        return equal;
+    };
+    let volume = |length| mesh.body(piece.of, length).map(|body| body.volume);
+    let all: f64 = (1..=piece.of).filter_map(volume).sum();
+    volume(piece.length).map_or(equal, |own| own / all)
 }
 
 /// Layers up to the piece's height; a billionth of a layer too many is rounding (10.8 mm in layers of 0.3 mm).
@@ -53,8 +61,18 @@ fn layers(height: Millimetres, settings: &Settings) -> f64 {
 /// Extruded volume of a piece: its share of the weighed copy, or walls and infill of its box.
 fn volume(part: &Part, settings: &Settings, density: Density, piece: &Piece) -> CubicMillimetres {
     match part.grams {
-        Some(weighed) => (weighed * (1.0 / lengths(piece))).volume(density),
-        None => shell_and_infill(piece.size.map(|side| side.value()), part.solid, settings),
+        Some(weighed) => (weighed * share(part, piece)).volume(density),
+        None => match &part.shape {
+            Shape::Box { solid } => {
+                shell_and_infill(piece.size.map(|side| side.value()), *solid, settings)
+            }
+            // A length that the mesh does not have is another rule's fault, and takes nothing.
+            Shape::Mesh(mesh) => mesh
+                .body(piece.of, piece.length)
+                .map_or(CubicMillimetres::ZERO, |body| {
+                    mesh::printed(body, piece, settings)
+                }),
+        },
     }
 }
 
@@ -86,6 +104,8 @@ mod tests {
             top,
             bottom,
             infill,
+            overhang: 45,
+            support: 0.15,
         }
     }
 

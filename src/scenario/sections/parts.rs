@@ -3,6 +3,8 @@
 //! Knows: the fields of a part. Must not know: which file it is from, machines, assemblies.
 //! Promises: one reader for both files, so that both mean the same.
 
+use std::path::PathBuf;
+
 use super::super::collector::{At, Collector};
 use super::super::entry::{Entry, open_map, read_value};
 use super::super::fields;
@@ -43,6 +45,9 @@ pub fn part(node: &Node, path: &str, c: &mut Collector) -> Option<RawPart> {
         quantity: entry.read(&fields::QUANTITY, c),
         model: entry.read(&fields::MODEL, c),
         size: entry.read(&fields::SIZE, c),
+        mesh: entry.read(&fields::MESH, c),
+        shape: None,
+        folder: PathBuf::new(),
         solid: entry.read(&fields::SOLID, c),
         filament: entry.read(&fields::PART_FILAMENT, c),
         settings: entry.read(&fields::PART_SETTINGS, c),
@@ -58,17 +63,32 @@ pub fn part(node: &Node, path: &str, c: &mut Collector) -> Option<RawPart> {
         only: entry.read(&fields::ONLY, c),
         grams: entry.read(&fields::PART_GRAMS, c),
     };
-    entry.forbid(
-        "mesh",
-        "meshes are not read yet",
-        "give `size`, or `model`, and `solid`",
-        c,
-    );
-    if !entry.has("mesh") {
+    if entry.has("mesh") {
+        refuse_mesh_with_box(&entry, &part, c);
+    } else {
         refuse_size_and_model(&part, c);
     }
     entry.close(c);
     Some(part)
+}
+
+/// A mesh says itself how large and how full the part is.
+fn refuse_mesh_with_box(entry: &Entry<'_>, part: &RawPart, c: &mut Collector) {
+    // Of a table row that has shifted, that has been said.
+    let Some(mesh) = part.mesh.as_ref() else {
+        return;
+    };
+    for field in ["model", "size", "solid"] {
+        if entry.has(field) {
+            c.error(
+                mesh.spot,
+                &part.path,
+                format!("has both `mesh` and `{field}`"),
+                "",
+                format!("leave out `{field}`: the mesh gives it, and `scale` multiplies the mesh"),
+            );
+        }
+    }
 }
 
 /// A part has either `size` or `model`.
@@ -90,7 +110,7 @@ fn refuse_size_and_model(part: &RawPart, c: &mut Collector) {
             &part.path,
             "has no size",
             "",
-            "write `size: [1380, 48, 48]`, or `model: [230, 8, 8]` to be multiplied by `scale`",
+            "write `size: [1380, 48, 48]`, or `model: [230, 8, 8]` to be multiplied by `scale`, or `mesh: jib-chord.stl`",
         );
     }
 }
