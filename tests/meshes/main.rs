@@ -3,4 +3,5 @@
 mod cache;
 mod hostile;
 mod made;
+mod plans;
 mod reading;
