@@ -166,7 +166,7 @@ fn a_field_of_the_other_kind_of_machine_is_refused() {
 }
 
 #[test]
-fn a_part_has_either_a_size_or_a_model_and_no_mesh_yet() {
+fn a_part_has_either_a_size_or_a_model_or_a_mesh() {
     let complaint = error(
         "model: [60, 10, 5]",
         "model: [60, 10, 5], size: [60, 10, 5]",
@@ -178,10 +178,15 @@ fn a_part_has_either_a_size_or_a_model_and_no_mesh_yet() {
     says(
         &complaint,
         "parts[rung].mesh",
-        "meshes are not read yet",
-        "mesh",
+        "there is no such file",
+        "rung.stl",
     );
-    assert_eq!(complaint.fix, "give `size`, or `model`, and `solid`");
+    for box_field in ["model: [60, 10, 5]", "size: [60, 10, 5]", "solid: 0.8"] {
+        let both = format!("mesh: rung.stl, {box_field}");
+        let complaint = error("model: [60, 10, 5]", &both);
+        let name = &box_field[..box_field.find(':').unwrap()];
+        assert_eq!(complaint.rule, format!("has both `mesh` and `{name}`"));
+    }
 }
 
 #[test]

@@ -183,7 +183,7 @@ fn parts_are_read_and_a_model_is_scaled() {
     assert_eq!(chord.quantity, 8);
     // 230 × 6 = 1380, 8 × 6 = 48.
     assert_eq!(chord.size, [1380.0, 48.0, 48.0].map(Millimetres));
-    assert_eq!(chord.solid, 0.8);
+    assert_eq!(chord.solid(), 0.8);
     assert_eq!(chord.filament, FilamentIndex(0));
     assert_eq!(chord.settings, SettingsIndex(0));
     assert_eq!(chord.lie, Axis::ALL);
@@ -281,7 +281,7 @@ fn what_is_left_out_has_its_default() {
 
     let part = &scenario.parts[0];
     assert_eq!((part.quantity, part.spares, part.trial), (1, 0, 0));
-    assert_eq!(part.solid, 1.0);
+    assert_eq!(part.solid(), 1.0);
     assert_eq!(part.lie, Axis::ALL);
     assert!(part.split.is_none() && part.belt && !part.alone);
     assert_eq!(part.finishing, Seconds(0.0));

@@ -10,7 +10,7 @@ use std::collections::BTreeSet;
 
 use beamyard::scenario::{
     Assembly, AssemblyIndex, Axis, Bench, Build, Filament, FilamentIndex, Hands, Machine,
-    MachineKind, Part, PartIndex, Scenario, Settings, SettingsIndex,
+    MachineKind, Part, PartIndex, Scenario, Settings, SettingsIndex, Shape,
 };
 use beamyard::units::{
     Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds, Watts,
@@ -90,6 +90,8 @@ pub fn scenario(runs: usize, seed: u64) -> Scenario {
             top: 3,
             bottom: 3,
             infill: 0.1,
+            overhang: 45,
+            support: 0.15,
         }],
         joints: Vec::new(),
         parts: runs
@@ -194,7 +196,7 @@ fn part(index: usize, run: &Run) -> Part {
         id: format!("r{index}"),
         quantity: 1,
         size: [50.0, 50.0, 20.0].map(Millimetres),
-        solid: 1.0,
+        shape: Shape::Box { solid: 1.0 },
         filament: FilamentIndex(run.colour),
         settings: SettingsIndex(0),
         lie: vec![Axis::Z],

@@ -7,7 +7,8 @@ use std::collections::BTreeSet;
 
 use beamyard::scenario::{
     Assembly, AssemblyIndex, Axis, Bench, Build, Filament, FilamentIndex, Hands, Hardware, Joint,
-    JointIndex, Machine, MachineKind, Part, PartIndex, Scenario, Settings, SettingsIndex, Split,
+    JointIndex, Machine, MachineKind, Part, PartIndex, Scenario, Settings, SettingsIndex, Shape,
+    Split,
 };
 use beamyard::units::{
     Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds, Watts,
@@ -173,6 +174,8 @@ fn settings(
         top,
         bottom,
         infill,
+        overhang: 45,
+        support: 0.15,
     }
 }
 
@@ -211,7 +214,9 @@ fn parts(draw: &mut Pcg64, pieces: u32, machines: usize, colours: usize) -> Vec<
             id: format!("p{}", parts.len()),
             quantity,
             size: size.map(Millimetres),
-            solid: (draw.random_range(0.4..0.95) * 100.0_f64).round() / 100.0,
+            shape: Shape::Box {
+                solid: (draw.random_range(0.4..0.95) * 100.0_f64).round() / 100.0,
+            },
             filament: FilamentIndex(draw.random_range(0..colours)),
             settings: SettingsIndex(one_of(draw, &[0, 0, 1])),
             lie: Axis::ALL.to_vec(),

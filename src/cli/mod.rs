@@ -15,7 +15,7 @@ use std::path::Path;
 
 use clap::{Parser, Subcommand};
 
-use crate::scenario::{self, Scenario};
+use crate::scenario::{self, Cache, Scenario};
 
 pub use screen::Screen;
 use screen::Stop;
@@ -91,7 +91,7 @@ fn status(stop: Stop, screen: &mut Screen) -> u8 {
 
 /// Reads a scenario; what is odd in it goes to standard error.
 fn read(path: &Path, screen: &mut Screen) -> Result<Scenario, Stop> {
-    match scenario::read(path) {
+    match scenario::read_with(path, &Cache::of_user()) {
         Ok(reading) => {
             for warning in &reading.warnings {
                 let text = warning.render(screen.colour_notes());

@@ -5,6 +5,7 @@
 
 use std::collections::BTreeMap;
 
+use super::mesh::mesh_needs;
 use super::plastic::extruded_volume;
 use super::shrinkage::{Correction, Fit, Place};
 use super::time::layers;
@@ -144,7 +145,19 @@ fn volume(scenario: &Scenario, one: &Measurement) -> CubicMillimetres {
 fn lying_volume(scenario: &Scenario, one: &Measurement, axis: Axis) -> CubicMillimetres {
     let part = &scenario.parts[one.part.0];
     let settings = &scenario.settings[part.settings.0];
-    extruded_volume(lying(scenario, one, axis), part.solid, settings)
+    let Some(mesh) = part.mesh() else {
+        return extruded_volume(lying(scenario, one, axis), part.solid(), settings);
+    };
+    // Which of the lengths it was is not said: the mean of all.
+    let bodies = (1..=one.lengths).filter_map(|length| mesh.body(one.lengths, length));
+    let volumes = bodies.map(|body| {
+        let drawn = &body.lying[axis as usize];
+        let [drawn, over] = [drawn, &drawn.turned_over()].map(|l| mesh_needs(body, l, settings));
+        let better = over.support.value() < drawn.support.value() * (1.0 - 1e-9);
+        let needs = if better { over } else { drawn };
+        needs.piece + needs.support
+    });
+    volumes.sum::<CubicMillimetres>() * (1.0 / f64::from(one.lengths))
 }
 
 /// Seconds of all pieces of a measurement without their layers, and of the layers that they share.

@@ -17,13 +17,13 @@ pub struct OwnTime {
     pub layer_time: Seconds,
 }
 
-/// What one of the `lengths` pieces of a copy adds to a run of `machine`, which stands at `index` in the scenario.
+/// What a piece that is this `share` of a copy adds to a run of `machine`, which stands at `index` in the scenario.
 ///
 /// Measured minutes of the part on that machine win over those of its program there, and these over extruded volume by
 /// flow, corrected by `factor`; both hold their layers already. A piece has its share of them.
 pub fn own_time(
     part: &Part,
-    lengths: u32,
+    share: f64,
     index: MachineIndex,
     machine: &Machine,
     volume: CubicMillimetres,
@@ -34,7 +34,7 @@ pub fn own_time(
     let program = part.toolpaths.get(index.0).copied().flatten();
     match measured.or(program.map(|program| program.minutes)) {
         Some(minutes) => OwnTime {
-            time: Seconds(60.0 * minutes / f64::from(lengths)),
+            time: Seconds(60.0 * minutes * share),
             layers: 0,
             layer_time: Seconds::ZERO,
         },

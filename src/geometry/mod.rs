@@ -3,6 +3,7 @@
 //! Knows: lengths and angles. Must not know: machines, parts, margins, time.
 //! Promises: whatever it says fits does so to within [`TOLERANCE`], and it refuses nothing that truly fits.
 
+pub mod mesh;
 mod outline;
 mod rectangle;
 mod section;

@@ -8,7 +8,7 @@ use std::collections::BTreeSet;
 
 use crate::lifting::{Lift, heaviest_lift, lifts};
 use crate::plan::{Gluing, Order, Run};
-use crate::routes::{PartRoutes, RouteKind};
+use crate::routes::{PartRoutes, RouteKind, Way};
 use crate::scenario::{PartIndex, Scenario};
 use crate::units::{Grams, Millimetres};
 
@@ -84,11 +84,12 @@ pub fn copy_grams(scenario: &Scenario, routes: &[PartRoutes], runs: &[Run]) -> V
                 .zip(&piece.size)
                 .all(|(a, b)| (a.0 - b.0).abs() < 1e-6)
         };
-        let grams = form
-            .ways
-            .iter()
-            .filter(|way| way.machine == run.machine && lies_so(&way.size))
-            .map(|way| way.grams * f64::from(form.lengths) + form.joint_grams);
+        // Support is taken off before anybody lifts it. One length stands for its copy by the share of it that it is.
+        let alike = |way: &&Way| way.machine == run.machine && lies_so(&way.size);
+        let grams = form.ways.iter().filter(alike).map(|way| {
+            let share = form.kinds.get(way.kind).map_or(1.0, |kind| kind.share);
+            (way.grams - way.support) * (1.0 / share) + form.joint_grams
+        });
         for copy in grams {
             let heaviest = &mut heaviest[piece.part.0];
             if copy > *heaviest {

@@ -13,7 +13,7 @@ use chrono::{DateTime, Utc};
 use crate::lifting::Lift;
 use crate::routes::RouteKind;
 use crate::scenario::{
-    AssemblyIndex, FilamentIndex, JointIndex, MachineIndex, PartIndex, SettingsIndex,
+    AssemblyIndex, Axis, FilamentIndex, JointIndex, MachineIndex, PartIndex, SettingsIndex,
 };
 use crate::strength::Span;
 use crate::units::{Grams, Millimetres, Minutes, Money};
@@ -80,6 +80,10 @@ pub struct Piece {
     pub turn: f64,
     /// Box as it lies before turning.
     pub size: [Millimetres; 3],
+    /// Which of the part's axes stands upright. Of a part without a mesh only its box counts.
+    pub upright: Axis,
+    /// Whether it stands on its head.
+    pub over: bool,
 }
 
 /// How the filament of a run is provided. Nothing put on and no end: the spool on the machine lasts.

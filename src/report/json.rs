@@ -79,6 +79,9 @@ struct PieceFile<'a> {
     y: f64,
     turn: f64,
     size: [f64; 3],
+    /// Of a part with a mesh: the axis that stands upright, with a minus where it stands on its head.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    upright: Option<&'a str>,
 }
 
 #[derive(Serialize)]
@@ -213,6 +216,9 @@ fn piece<'a>(scenario: &'a Scenario, piece: &Piece) -> PieceFile<'a> {
         y: mm(piece.y.0),
         turn: mm(piece.turn),
         size: piece.size.map(|side| mm(side.0)),
+        upright: scenario.parts[piece.part.0]
+            .mesh()
+            .map(|_| words::upright(piece.upright, piece.over)),
     }
 }
 

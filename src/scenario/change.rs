@@ -61,9 +61,12 @@ pub(super) fn apply(
             length.value *= times;
         }
         let other = other_settings[index] || (other_scale && !is_taken_as_is(part));
-        if other && (part.grams.as_ref().is_some() || !part.minutes.is_empty()) {
+        if other
+            && (part.grams.as_ref().is_some() || !part.minutes.is_empty() || !part.gcode.is_empty())
+        {
             part.grams = Got::Absent;
             part.minutes.clear();
+            part.gcode.clear();
             unmeasured.push(index);
         }
     }
@@ -72,5 +75,5 @@ pub(super) fn apply(
 
 /// Whether a part has the same size at any scale.
 pub(super) fn is_taken_as_is(part: &RawPart) -> bool {
-    part.model.as_ref().is_none()
+    part.model.as_ref().is_none() && part.mesh.as_ref().is_none()
 }

@@ -228,6 +228,8 @@ table! {
     TOP, Whole: "top", whole(0, 1_000), Takes("4"), "top: 3";
     BOTTOM, Whole: "bottom", whole(0, 1_000), Takes("3"), "bottom: 2";
     INFILL, Share: "infill", share(0.0, 1.0), Takes("15%"), "infill: 5%";
+    OVERHANG, Whole: "overhang", Whole { unit: "°", least: 0, most: 90 }, Takes("45"), "overhang: 45";
+    SUPPORT, Share: "support", share(0.0, 1.0), Takes("15%"), "support: 15%";
 
     // joints
     ITEM, Line: "item", line(), Required, "item: \"M8 rod\"";
@@ -244,8 +246,9 @@ table! {
 
     // parts
     QUANTITY, Whole: "quantity", whole(1, 100_000), Takes("1"), "quantity: 8";
-    MODEL, Sides<3>: "model", sides(0.0001, 100_000.0, "the three sides of the model's box, before `scale`"), Means("`size`"), "model: [230, 8, 8]";
-    SIZE, Sides<3>: "size", sides(0.1, 100_000.0, "the three sides of its box"), Means("`model` × `scale`"), "size: [1380, 48, 48]";
+    MODEL, Sides<3>: "model", sides(0.0001, 100_000.0, "the three sides of the model's box, before `scale`"), Means("`size` or `mesh`"), "model: [230, 8, 8]";
+    SIZE, Sides<3>: "size", sides(0.1, 100_000.0, "the three sides of its box"), Means("`model` or `mesh` × `scale`"), "size: [1380, 48, 48]";
+    MESH, Line: "mesh", Line { longest: 1000 }, Means("`size` or `model`"), "mesh: ../demo-data/jib-chord.stl";
     SOLID, Share: "solid", share(0.0001, 1.0), Takes("1"), "solid: 0.8";
     PART_FILAMENT, Id: "filament", Id, Means("the only filament"), "filament: yellow";
     PART_SETTINGS, Id: "settings", Id, Means("the only settings"), "settings: light";

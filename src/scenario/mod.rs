@@ -4,8 +4,8 @@
 //! Promises: a [`Scenario`] comes out only when every rule holds; otherwise all complaints come out at once.
 //!
 //! The flow: `source` loads a text, `tree` (or `table`) makes values of it that know their place, `sections` reads
-//! them by the table in `fields` into `raw`, `rules` compare the values with each other, `settle` makes the scenario, and
-//! `gcode` measures the programs that it names.
+//! them by the table in `fields` into `raw`, `meshes` measures the bodies that it names, `rules` compare the values with
+//! each other, `settle` makes the scenario, and `gcode` measures the programs that it names.
 
 mod change;
 mod collector;
@@ -14,6 +14,7 @@ mod entry;
 mod fields;
 pub mod gcode;
 mod kinds;
+pub mod meshes;
 mod model;
 mod moment;
 mod names;
@@ -30,8 +31,10 @@ mod tree;
 use std::path::Path;
 use std::rc::Rc;
 
+pub use crate::geometry::mesh::{Body, Lying, Slope};
 pub use change::Change;
 pub use complaint::{Complaint, Complaints, Place, Severity};
+pub use meshes::{Cache, MeshShape};
 pub use model::*;
 
 use collector::{Collector, Spot};
@@ -69,29 +72,38 @@ pub struct Reading {
     pub unmeasured: Vec<PartIndex>,
 }
 
-/// Reads a scenario file and the table of parts that it names.
+/// Reads a scenario file, the table of parts that it names, and its meshes; nothing is remembered of them.
 ///
 /// # Errors
-/// If the file cannot be read or breaks a rule; with every error that it has.
+/// If a file cannot be read or breaks a rule; with every error that it has.
 pub fn read(path: &Path) -> Result<Reading, Complaints> {
-    read_changed(path, &Change::default())
+    read_with(path, &Cache::none())
 }
 
-/// As [`read`], at another scale or with other settings than the file says. Measured masses and minutes that hold no longer
-/// are left out.
+/// As [`read`], with the measures of meshes that `cache` remembers.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_with(path: &Path, cache: &Cache) -> Result<Reading, Complaints> {
+    read_changed(path, &Change::default(), cache)
+}
+
+/// As [`read_with`], at another scale or with other settings than the file says. Measured masses and minutes that hold no
+/// longer are left out.
 ///
 /// # Errors
 /// As [`read`]; also if there are no such settings, or something breaks a rule only at this scale.
-pub fn read_changed(path: &Path, change: &Change) -> Result<Reading, Complaints> {
+pub fn read_changed(path: &Path, change: &Change, cache: &Cache) -> Result<Reading, Complaints> {
     let name = path.display().to_string();
+    let base = path.parent().unwrap_or(Path::new(""));
     match source::load(path) {
-        Ok(text) => read_checked(&name, text, path.parent().unwrap_or(Path::new("")), change),
+        Ok(text) => read_checked(&name, text, base, change, cache),
         Err(unreadable) => Err(refused(&name, unreadable)),
     }
 }
 
 /// Reads a scenario from a text; `name` is its file's name in messages, `base_dir` the folder that `parts_from`
-/// starts from.
+/// and `mesh` start from.
 ///
 /// # Errors
 /// As [`read`].
@@ -110,7 +122,7 @@ pub fn read_text_changed(
     change: &Change,
 ) -> Result<Reading, Complaints> {
     match source::check(text.to_owned()) {
-        Ok(text) => read_checked(name, text, base_dir, change),
+        Ok(text) => read_checked(name, text, base_dir, change, &Cache::none()),
         Err(unreadable) => Err(refused(name, unreadable)),
     }
 }
@@ -127,6 +139,7 @@ fn read_checked(
     text: String,
     base: &Path,
     change: &Change,
+    cache: &Cache,
 ) -> Result<Reading, Complaints> {
     let text: Rc<str> = text.into();
     let mut collector = Collector::default();
@@ -137,6 +150,14 @@ fn read_checked(
         })
         .and_then(|mut raw| {
             let unmeasured = change::apply(change, &mut raw, Spot::whole(file), &mut collector);
+            for part in raw
+                .parts
+                .iter_mut()
+                .filter(|part| part.folder.as_os_str().is_empty())
+            {
+                part.folder = base.to_owned();
+            }
+            meshes::attach(&mut raw, &mut collector, cache);
             rules::check(&raw, &mut collector);
             let mut scenario = settle::settle(name, &raw)?;
             gcode::measure_all(&raw, base, &mut scenario, &mut collector);

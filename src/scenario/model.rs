@@ -5,10 +5,12 @@
 
 use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
+use std::sync::Arc;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 
+use super::meshes::MeshShape;
 use crate::units::{
     Density, Flow, Grams, Megapascals, Millimetres, Minutes, Money, PricePerKilogram, Seconds,
     Watts,
@@ -274,6 +276,10 @@ pub struct Settings {
     pub bottom: u32,
     /// Share of the inside that is filled, 0 to 1.
     pub infill: f64,
+    /// Whole degrees from upright by which a face may lean out over the bed without support.
+    pub overhang: u32,
+    /// Share of the space under an overhang that its support fills, 0 to 1.
+    pub support: f64,
 }
 
 /// How two lengths of a part become one.
@@ -386,8 +392,8 @@ pub struct Part {
     pub quantity: u32,
     /// Its box at print scale.
     pub size: [Millimetres; 3],
-    /// Share of the box that is inside the part, 0 to 1.
-    pub solid: f64,
+    /// What of the box it fills.
+    pub shape: Shape,
     /// What it is printed with.
     pub filament: FilamentIndex,
     /// How it is printed.
@@ -429,7 +435,38 @@ pub struct Toolpath {
     pub minutes: f64,
 }
 
+/// What a part fills of its box.
+#[derive(Clone, Debug)]
+pub enum Shape {
+    /// A share of it, 0 to 1, nobody knows where.
+    Box {
+        /// The share.
+        solid: f64,
+    },
+    /// What its mesh encloses, measured at print scale.
+    Mesh(Arc<MeshShape>),
+}
+
 impl Part {
+    /// What is measured of its mesh, if it has one.
+    pub fn mesh(&self) -> Option<&MeshShape> {
+        match &self.shape {
+            Shape::Mesh(shape) => Some(shape),
+            Shape::Box { .. } => None,
+        }
+    }
+
+    /// Share of the box that is inside the part, 0 to 1.
+    pub fn solid(&self) -> f64 {
+        match &self.shape {
+            Shape::Box { solid } => *solid,
+            Shape::Mesh(shape) => {
+                let room: f64 = shape.whole.size().iter().product();
+                (shape.whole.volume / room).min(1.0)
+            }
+        }
+    }
+
     /// Copies to print: wanted and spare.
     pub fn copies(&self) -> u32 {
         self.quantity + self.spares

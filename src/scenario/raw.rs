@@ -5,6 +5,8 @@
 
 use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
+use std::path::PathBuf;
+use std::sync::Arc;
 
 use chrono::{NaiveDate, NaiveDateTime};
 use chrono_tz::Tz;
@@ -12,6 +14,7 @@ use chrono_tz::Tz;
 use super::collector::{At, Spot};
 use super::fields::RodMaterial;
 use super::kinds::WrittenSpan;
+use super::meshes::MeshShape;
 use super::model::{Axis, Ends, Grip, Hands};
 use super::profile::Profile;
 
@@ -286,6 +289,10 @@ pub struct RawSettings {
     pub bottom: Got<u32>,
     /// `infill`.
     pub infill: Got<f64>,
+    /// `overhang`, degrees from upright.
+    pub overhang: Got<u32>,
+    /// `support`.
+    pub support: Got<f64>,
 }
 
 /// One of `joints`.
@@ -362,6 +369,12 @@ pub struct RawPart {
     pub model: Got<[f64; 3]>,
     /// `size`.
     pub size: Got<[f64; 3]>,
+    /// `mesh`: the path as written.
+    pub mesh: Got<String>,
+    /// What was measured of the mesh, once it is read.
+    pub shape: Option<Arc<MeshShape>>,
+    /// The folder of the file that it stands in, from which `mesh` is found.
+    pub folder: PathBuf,
     /// `solid`.
     pub solid: Got<f64>,
     /// `filament`.

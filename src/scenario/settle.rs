@@ -5,6 +5,7 @@
 
 use std::collections::BTreeSet;
 use std::path::Path;
+use std::sync::Arc;
 
 use chrono::{DateTime, NaiveDateTime, Utc};
 
@@ -103,6 +104,9 @@ pub fn rod_modulus(hardware: &RawHardware) -> Option<f64> {
 
 /// A part's box at print scale, mm.
 pub fn size(part: &RawPart, scale: f64) -> Option<[f64; 3]> {
+    if let Some(shape) = &part.shape {
+        return Some(shape.whole.size()); // measured at print scale
+    }
     match (part.size.as_ref(), part.model.as_ref()) {
         (Some(size), _) => Some(size.value),
         (None, Some(model)) => Some(model.value.map(|side| side * scale)),
@@ -262,7 +266,13 @@ impl Settler<'_> {
             id: part.id.as_ref()?.value.clone(),
             quantity: part.quantity.value()?,
             size: size(part, self.scale)?.map(Millimetres),
-            solid: part.solid.value()?,
+            shape: match (&part.shape, &part.mesh) {
+                (Some(shape), _) => Shape::Mesh(Arc::clone(shape)),
+                (None, Got::Absent) => Shape::Box {
+                    solid: part.solid.value()?,
+                },
+                (None, _) => return None,
+            },
             filament: FilamentIndex(named_or_only(&part.filament, &self.names.filaments)?),
             settings: SettingsIndex(named_or_only(&part.settings, &self.names.settings)?),
             lie: part.lie.as_ref()?.value.clone(),
@@ -449,6 +459,8 @@ fn settings(settings: &RawSettings) -> Option<Settings> {
         top: settings.top.value()?,
         bottom: settings.bottom.value()?,
         infill: settings.infill.value()?,
+        overhang: settings.overhang.value()?,
+        support: settings.support.value()?,
     })
 }
 

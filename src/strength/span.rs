@@ -224,13 +224,13 @@ fn beam(
     let core = full_box(room[0], room[1]).inertia * settings.infill * settings.infill;
     let lying = lying(part.size, upright);
     // Which machine will print it is not known here, so no correction of a machine's.
-    let estimated = || estimate::extruded_volume(lying, part.solid, settings) * filament.density;
+    let estimated = || estimate::extruded_volume(lying, part.solid(), settings) * filament.density;
     let grams = part.grams.unwrap_or_else(estimated);
     Beam {
         outside: [width, depth],
         room,
         edge: shell.edge,
-        rigidity: modulus.value() * part.solid * (shell.inertia + core),
+        rigidity: modulus.value() * part.solid() * (shell.inertia + core),
         grams_per_mm: grams.value() / part.size[along].value(),
     }
 }

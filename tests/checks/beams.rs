@@ -10,7 +10,7 @@ use std::path::Path;
 use beamyard::geometry::{
     Section, Walls, full_box, hollow_box, rod, square_tube, threaded_rod, tube,
 };
-use beamyard::scenario::{Ends, Scenario, read_text};
+use beamyard::scenario::{Ends, Scenario, Shape, read_text};
 use beamyard::strength::{Span, Verdict, moment, sag_even, sag_point, spans, weight};
 use beamyard::units::{Grams, Megapascals, Millimetres};
 use proptest::prelude::*;
@@ -269,7 +269,7 @@ proptest! {
             let mut scenario = scenario("{}", ROD);
             scenario.filaments[0].modulus = Some(Megapascals(modulus));
             scenario.settings[0].infill = infill;
-            scenario.parts[0].solid = solid;
+            scenario.parts[0].shape = Shape::Box { solid };
             let span = scenario.parts[0].span.as_mut().expect("it spans");
             span.load = Grams(load);
             span.length = Some(Millimetres(mm));

@@ -8,7 +8,7 @@
 use beamyard::planning::{Options, plan};
 use beamyard::scenario::{
     Assembly, Axis, Bench, Build, DaySpan, Filament, FilamentIndex, Hands, Machine, MachineKind,
-    Part, PartIndex, Scenario, Settings, SettingsIndex,
+    Part, PartIndex, Scenario, Settings, SettingsIndex, Shape,
 };
 use beamyard::search::portfolio::Limit;
 use beamyard::units::{
@@ -78,6 +78,8 @@ fn shop(machines: Vec<Machine>, parts: Vec<Part>, colours: usize) -> Scenario {
             top: 3,
             bottom: 3,
             infill: 1.0,
+            overhang: 45,
+            support: 0.15,
         }],
         joints: Vec::new(),
         assemblies: vec![Assembly {
@@ -126,7 +128,7 @@ fn part(id: usize, size: [f64; 3], machines: usize) -> Part {
         id: format!("p{id}"),
         quantity: 1,
         size: size.map(Millimetres),
-        solid: 1.0,
+        shape: Shape::Box { solid: 1.0 },
         filament: FilamentIndex(0),
         settings: SettingsIndex(0),
         lie: vec![Axis::Z],

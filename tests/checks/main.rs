@@ -5,5 +5,6 @@ mod bins;
 mod clocks;
 mod critical_path;
 mod machines;
+mod meshes;
 mod plastic;
 mod rectangles;

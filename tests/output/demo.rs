@@ -10,11 +10,11 @@ use beamyard::plan::{
     AssemblyDates, Cost, Gluing, Order, Piece, Plan, RouteUse, Run, SpoolEnd, SpoolNote, Trial,
     Work,
 };
-use beamyard::routes::{Form, PartRoutes, Refusal, RouteKind, Way};
+use beamyard::routes::{Form, Kind, PartRoutes, Refusal, RouteKind, Way};
 use beamyard::scenario::{
     Assembly, AssemblyIndex, Axis, Bench, Build, DaySpan, Filament, FilamentIndex, Hands, Hardware,
     Joint, JointIndex, Machine, MachineIndex, MachineKind, Part, PartIndex, Scenario, Settings,
-    SettingsIndex, Split,
+    SettingsIndex, Shape, Split,
 };
 use beamyard::units::{
     CubicMillimetres, Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds,
@@ -118,7 +118,7 @@ fn part(id: &str, quantity: u32, size: [f64; 3], filament: FilamentIndex) -> Par
         id: id.into(),
         quantity,
         size: size.map(Millimetres),
-        solid: 0.8,
+        shape: Shape::Box { solid: 0.8 },
         filament,
         settings: SettingsIndex(0),
         lie: Axis::ALL.to_vec(),
@@ -200,6 +200,8 @@ pub fn scenario() -> Scenario {
             top: 3,
             bottom: 2,
             infill: 0.05,
+            overhang: 45,
+            support: 0.15,
         }],
         joints: vec![Joint {
             id: "steel-rod".into(),
@@ -294,6 +296,8 @@ impl Copies {
                         0.0
                     },
                     size,
+                    upright: Axis::Z,
+                    over: false,
                 }
             })
             .collect()
@@ -552,7 +556,11 @@ fn form(lengths: u32, drawn: &Part, joint: Option<JointIndex>, ways: Vec<Way>) -
     piece[0] = piece[0] * (1.0 / f64::from(lengths));
     Form {
         lengths,
-        piece,
+        kinds: vec![Kind {
+            positions: (1..=lengths).collect(),
+            piece,
+            share: 1.0 / f64::from(lengths),
+        }],
         joint,
         glue: Minutes(6),
         cure: Minutes(480),
@@ -581,7 +589,9 @@ fn way(
 ) -> Way {
     Way {
         machine,
+        kind: 0,
         upright: Axis::Z,
+        over: false,
         size: size.map(Millimetres),
         straight,
         turned,
@@ -591,6 +601,8 @@ fn way(
         layer_time: Seconds(400.0),
         volume: CubicMillimetres(grams * 1000.0 / 1.24),
         grams: Grams(grams),
+        support: Grams::ZERO,
+        outline: None,
         alone: Minutes(75),
     }
 }

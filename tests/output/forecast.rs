@@ -5,7 +5,7 @@ use std::process::Output;
 
 use beamyard::forecast::Forecast;
 use beamyard::report::{Look, forecast_table};
-use beamyard::scenario::{Change, read_changed};
+use beamyard::scenario::{Cache, Change, read_changed};
 use serde_json::Value;
 
 fn forecast(arguments: &[&str]) -> Output {
@@ -54,7 +54,8 @@ fn on_a_wide_terminal_more_scales_stand_beside_each_other() {
                 settings: None,
             };
             let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(FIRST_WEEK);
-            let reading = read_changed(&path, &change).unwrap_or_else(|wrong| panic!("{wrong}"));
+            let reading = read_changed(&path, &change, &Cache::none())
+                .unwrap_or_else(|wrong| panic!("{wrong}"));
             beamyard::forecast::forecast(&reading, None).unwrap_or_else(|none| panic!("{none:?}"))
         })
         .collect();

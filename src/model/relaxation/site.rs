@@ -122,7 +122,9 @@ mod tests {
         };
         let way = Way {
             machine: MachineIndex(0),
+            kind: 0,
             upright: Axis::Z,
+            over: false,
             size: [30.0, 20.0, 10.0].map(Millimetres),
             straight: true,
             turned: true,
@@ -132,6 +134,8 @@ mod tests {
             layer_time: Seconds(300.0),
             volume: CubicMillimetres(0.0),
             grams: Grams(0.0),
+            support: Grams(0.0),
+            outline: None,
             alone: Minutes(0),
         };
         // 30 × 20, four strips of 2 mm along 100 mm of edge, four quarters of a disc of 2 mm: 600 + 200 + 4π.

@@ -10,9 +10,10 @@
 use std::collections::BTreeMap;
 
 use super::estimate::{layers, shell_and_infill};
+use super::mesh;
 use crate::scenario::{
     Axis, GRAMS_SPREADS, MINUTES_SPREADS, MachineIndex, Measurement, Scenario, SettingsIndex,
-    Spreads,
+    Shape, Spreads,
 };
 use crate::units::CubicMillimetres;
 
@@ -104,7 +105,12 @@ impl Lying {
                 Axis::Z => [x, y, z],
             };
             Self {
-                volume: shell_and_infill(size.map(|side| side.value()), part.solid, settings),
+                volume: match &part.shape {
+                    Shape::Box { solid } => {
+                        shell_and_infill(size.map(|side| side.value()), *solid, settings)
+                    }
+                    Shape::Mesh(mesh) => mesh::mean(mesh, one.lengths, up, settings),
+                },
                 layers: layers(size[2], settings),
             }
         };

@@ -1,11 +1,12 @@
-//! Minutes and grams of a run, worked out again from its pieces' boxes.
+//! Minutes and grams of a run, worked out again from its pieces' boxes and bodies.
 //!
 //! Knows: boxes, settings, flow, density, measured values. Must not know: dates, plates, money.
 //! Promises: a piece's volume never exceeds its body; measured values win over computed ones.
 
 use super::calibration::Factors;
+use super::mesh;
 use crate::plan::{Piece, Run};
-use crate::scenario::{Part, Scenario, Settings};
+use crate::scenario::{Part, Scenario, Settings, Shape};
 use crate::units::{CubicMillimetres, Density, Grams, Millimetres, Minutes, Seconds};
 
 /// What a run takes.
@@ -32,7 +33,7 @@ pub(super) fn of_run(scenario: &Scenario, factors: &Factors, run: &Run) -> Estim
         grams += volume * density;
         let timed = part.minutes.get(run.machine.0).copied().flatten();
         match timed.or(program.map(|program| program.minutes)) {
-            Some(whole_copy) => time += Seconds(whole_copy * 60.0 / lengths(piece)),
+            Some(whole_copy) => time += Seconds(whole_copy * 60.0 * share(part, piece)),
             None => {
                 let correction = factors.minutes(run.machine, part.settings);
                 time += volume.time_at(machine.flow) * correction;
@@ -50,8 +51,15 @@ pub(super) fn of_run(scenario: &Scenario, factors: &Factors, run: &Run) -> Estim
     }
 }
 
-fn lengths(piece: &Piece) -> f64 {
-    f64::from(piece.of.max(1))
+/// The share of its copy that a piece is: by volume where a mesh tells how much each length has.
+fn share(part: &Part, piece: &Piece) -> f64 {
+    let equal = 1.0 / f64::from(piece.of.max(1));
+    let Some(mesh) = part.mesh() else {
+        return equal;
+    };
+    let volume = |length| mesh.body(piece.of, length).map(|body| body.volume);
+    let all: f64 = (1..=piece.of).filter_map(volume).sum();
+    volume(piece.length).map_or(equal, |own| own / all)
 }
 
 /// Layers up to the piece's height; a billionth of a layer too many is rounding (10.8 mm in layers of 0.3 mm).
@@ -69,10 +77,18 @@ fn volume(
     correction: f64,
 ) -> CubicMillimetres {
     match weighed {
-        Some(weighed) => (weighed * (1.0 / lengths(piece))).volume(density),
-        None => {
-            shell_and_infill(piece.size.map(|side| side.value()), part.solid, settings) * correction
-        }
+        Some(weighed) => (weighed * share(part, piece)).volume(density),
+        None => match &part.shape {
+            Shape::Box { solid } => {
+                shell_and_infill(piece.size.map(|side| side.value()), *solid, settings) * correction
+            }
+            // A length that the mesh does not have is another rule's fault, and takes nothing.
+            Shape::Mesh(mesh) => mesh
+                .body(piece.of, piece.length)
+                .map_or(CubicMillimetres::ZERO, |body| {
+                    mesh::printed(body, piece, settings) * correction
+                }),
+        },
     }
 }
 
@@ -108,6 +124,8 @@ mod tests {
             top,
             bottom,
             infill,
+            overhang: 45,
+            support: 0.15,
         }
     }
 

@@ -13,6 +13,7 @@ mod estimate;
 mod evidence;
 mod gluing;
 mod hands;
+mod mesh;
 mod outline;
 mod plates;
 mod presence;
@@ -61,6 +62,7 @@ pub fn audit(scenario: &Scenario, plan: &Plan) -> Vec<Fault> {
     references::check_moments(&evidence, &mut faults);
     runs::check(&evidence, &presence, &mut faults);
     plates::check(&evidence, &mut faults);
+    mesh::check(&evidence, &mut faults);
     counts::check(&evidence, &mut faults);
     gluing::check(&evidence, &mut faults);
     assembly::check(&evidence, &mut faults);

@@ -84,6 +84,8 @@ rules! {
     Alone,
     /// A piece is the part's box, its longest side divided among the lengths, on an axis that may stand upright.
     Lying,
+    /// What is measured of a mesh agrees with itself: box, volume, shadows, slopes, and the lengths with the whole.
+    Measures,
     /// A piece lies on the bed inside the margins (on a belt: inside both sides, and no further along than the longest).
     InsideBed,
     /// A piece is no taller than the machine.

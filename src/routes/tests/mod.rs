@@ -12,7 +12,7 @@ use super::*;
 use crate::geometry::turned_box;
 use crate::scenario::{
     Bench, Build, Filament, FilamentIndex, Hands, Hardware, Joint, Machine, MachineKind, Part,
-    Settings, SettingsIndex, Split,
+    Settings, SettingsIndex, Shape, Split,
 };
 use crate::units::{Density, Flow, PricePerKilogram, Watts};
 
@@ -65,7 +65,7 @@ fn part(size: [f64; 3]) -> Part {
         id: "jib-chord".into(),
         quantity: 8,
         size: size.map(Millimetres),
-        solid: 1.0,
+        shape: Shape::Box { solid: 1.0 },
         filament: FilamentIndex(0),
         settings: SettingsIndex(0),
         lie: Axis::ALL.to_vec(),
@@ -131,6 +131,8 @@ fn shop(bed: Machine, belt: Machine, part: Part) -> Scenario {
             top: 3,
             bottom: 2,
             infill: 0.05,
+            overhang: 45,
+            support: 0.15,
         }],
         joints: vec![Joint {
             id: "steel-rod".into(),

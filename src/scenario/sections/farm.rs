@@ -179,6 +179,8 @@ fn settings(entry: &mut Entry<'_>, id: Got<String>, c: &mut Collector) -> RawSet
         top: entry.read(&fields::TOP, c),
         bottom: entry.read(&fields::BOTTOM, c),
         infill: entry.read(&fields::INFILL, c),
+        overhang: entry.read(&fields::OVERHANG, c),
+        support: entry.read(&fields::SUPPORT, c),
     }
 }
 

@@ -3,11 +3,13 @@
 //! Knows: the fields of a part. Must not know: which file it is from, machines, assemblies.
 //! Promises: one reader for both files, so that both mean the same.
 
+use std::path::PathBuf;
+
 use super::super::collector::{At, Collector};
 use super::super::entry::{Entry, Row, open_map, read_value};
 use super::super::fields;
 use super::super::kinds::Kind;
-use super::super::raw::{RawPart, RawSpan, RawSplit};
+use super::super::raw::{Got, RawPart, RawSpan, RawSplit};
 use super::super::tree::{Node, Value};
 use super::key_id;
 
@@ -39,13 +41,16 @@ pub const PART_KEYS: [&str; 21] = [
 /// One part.
 pub fn part(node: &Node, path: &str, c: &mut Collector) -> Option<RawPart> {
     let mut entry = Entry::open(node, path, "- {id: jib-chord, size: [1380, 48, 48]}", c)?;
-    let part = RawPart {
+    let mut part = RawPart {
         path: path.to_owned(),
         spot: entry.spot,
         id: entry.read(&fields::ID, c),
         quantity: entry.read(&fields::QUANTITY, c),
         model: entry.read(&fields::MODEL, c),
         size: entry.read(&fields::SIZE, c),
+        mesh: entry.read(&fields::MESH, c),
+        shape: None,
+        folder: PathBuf::new(),
         solid: entry.read(&fields::SOLID, c),
         filament: entry.read(&fields::PART_FILAMENT, c),
         settings: entry.read(&fields::PART_SETTINGS, c),
@@ -63,17 +68,33 @@ pub fn part(node: &Node, path: &str, c: &mut Collector) -> Option<RawPart> {
         only: entry.read(&fields::ONLY, c),
         grams: entry.read(&fields::PART_GRAMS, c),
     };
-    entry.forbid(
-        "mesh",
-        "meshes are not read yet",
-        "give `size`, or `model`, and `solid`",
-        c,
-    );
-    if !entry.has("mesh") {
+    if entry.has("mesh") {
+        refuse_mesh_with_box(&entry, &mut part, c);
+    } else {
         refuse_size_and_model(&part, c);
     }
     entry.close(c);
     Some(part)
+}
+
+/// A mesh says itself how large and how full the part is.
+fn refuse_mesh_with_box(entry: &Entry<'_>, part: &mut RawPart, c: &mut Collector) {
+    // Of a table row that has shifted, that has been said.
+    let Some(spot) = part.mesh.as_ref().map(|mesh| mesh.spot) else {
+        return;
+    };
+    for field in ["model", "size", "solid"] {
+        if entry.has(field) {
+            c.error(
+                spot,
+                &part.path,
+                format!("has both `mesh` and `{field}`"),
+                "",
+                format!("leave out `{field}`: the mesh gives it, and `scale` multiplies the mesh"),
+            );
+            part.mesh = Got::Refused;
+        }
+    }
 }
 
 /// A part has either `size` or `model`.
@@ -95,7 +116,7 @@ fn refuse_size_and_model(part: &RawPart, c: &mut Collector) {
             &part.path,
             "has no size",
             "",
-            "write `size: [1380, 48, 48]`, or `model: [230, 8, 8]` to be multiplied by `scale`",
+            "write `size: [1380, 48, 48]`, or `model: [230, 8, 8]` to be multiplied by `scale`, or `mesh: jib-chord.stl`",
         );
     }
 }

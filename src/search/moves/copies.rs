@@ -32,7 +32,7 @@ fn sibling(shop: &Shop, tools: &mut Tools, item: ItemId) -> Option<ItemId> {
     shop.classes[other]
         .items
         .iter()
-        .copied()
+        .flat_map(|&leader| shop.team(leader))
         .find(|&i| shop.items[i as usize].shape == shape)
 }
 

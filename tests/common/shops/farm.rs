@@ -195,6 +195,8 @@ pub fn settings() -> impl Strategy<Value = Vec<Settings>> {
                 top: skins,
                 bottom: skins,
                 infill,
+                overhang: 45,
+                support: 0.15,
             })
             .collect()
     })

@@ -5,7 +5,7 @@ use beamyard::plan::{
     Trial, Work,
 };
 use beamyard::routes::RouteKind;
-use beamyard::scenario::{AssemblyIndex, MachineIndex, PartIndex};
+use beamyard::scenario::{AssemblyIndex, Axis, MachineIndex, PartIndex};
 use beamyard::units::{Grams, Millimetres, Minutes, Money};
 use chrono::NaiveDate;
 
@@ -26,6 +26,8 @@ fn piece(part: PartIndex, number: u32, assembly: Option<AssemblyIndex>) -> Piece
         y: Millimetres(150.0),
         turn: 0.0,
         size: parts()[part.0].size,
+        upright: Axis::Z,
+        over: false,
     }
 }
 

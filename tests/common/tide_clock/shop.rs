@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use beamyard::scenario::{
     Assembly, Axis, Bench, Build, DaySpan, Filament, FilamentIndex, Hands, Hardware, Joint,
-    Machine, MachineKind, Outage, Part, Scenario, Settings, SettingsIndex, Split,
+    Machine, MachineKind, Outage, Part, Scenario, Settings, SettingsIndex, Shape, Split,
 };
 use beamyard::units::{
     Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds, Watts,
@@ -83,6 +83,8 @@ fn settings(id: &str, infill: f64) -> Settings {
         top: 5,
         bottom: 5,
         infill,
+        overhang: 45,
+        support: 0.15,
     }
 }
 
@@ -91,7 +93,7 @@ fn part(id: &str, quantity: u32, size: [f64; 3], look: (FilamentIndex, SettingsI
         id: id.into(),
         quantity,
         size: mm(size),
-        solid: 1.0,
+        shape: Shape::Box { solid: 1.0 },
         filament: look.0,
         settings: look.1,
         lie: vec![Axis::Z],
@@ -112,7 +114,7 @@ fn part(id: &str, quantity: u32, size: [f64; 3], look: (FilamentIndex, SettingsI
 
 pub(super) fn parts() -> Vec<Part> {
     let pillar = Part {
-        solid: 0.3,
+        shape: Shape::Box { solid: 0.3 },
         lie: Axis::ALL.to_vec(),
         split: Some(Split {
             joint: ROD,
@@ -122,7 +124,7 @@ pub(super) fn parts() -> Vec<Part> {
         ..part("pillar", 2, [500.0, 40.0, 40.0], (RED, STRONG))
     };
     let bracket = Part {
-        solid: 0.5,
+        shape: Shape::Box { solid: 0.5 },
         finishing: Seconds(90.0),
         spares: 1,
         trial: 1,
