@@ -22,8 +22,10 @@ mod rules;
 mod sections;
 mod settle;
 mod source;
+mod stiffness;
 mod table;
 mod tree;
+mod wider;
 
 use std::path::Path;
 use std::rc::Rc;

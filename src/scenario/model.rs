@@ -15,6 +15,7 @@ use crate::units::{
 };
 
 pub use super::profile::Profile;
+pub use super::wider::{Earlier, Ends, Grip, Handling, Original, Places, Span, Stiffener};
 
 macro_rules! index {
     ($(#[$doc:meta])* $name:ident) => {
@@ -91,28 +92,6 @@ pub struct Build {
     pub original: Original,
     /// Earlier builds whose printed mass is known.
     pub earlier: Vec<Earlier>,
-}
-
-/// What a build enlarges, as far as it is known; before `scale`.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Original {
-    /// Length, width and height.
-    pub size: Option<[Millimetres; 3]>,
-    /// Mass.
-    pub mass: Option<Grams>,
-}
-
-/// An earlier build: what its original weighed, and what its print did.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Earlier {
-    /// Its name.
-    pub name: String,
-    /// Original to print.
-    pub scale: f64,
-    /// Mass of its original.
-    pub original: Grams,
-    /// Mass of its print, weighed.
-    pub printed: Grams,
 }
 
 /// A half-open span of one weekday, minutes after local midnight; `close` may be 1440.
@@ -304,15 +283,6 @@ pub struct Hardware {
     pub stiffener: Option<Stiffener>,
 }
 
-/// What a rod or tube is across, and how stiff its material.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Stiffener {
-    /// Its section.
-    pub profile: Profile,
-    /// Modulus of elasticity along it.
-    pub modulus: Megapascals,
-}
-
 /// An axis of a part's own box.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Axis {
@@ -345,32 +315,6 @@ pub struct Split {
     pub joint: JointIndex,
     /// Allowed numbers of lengths, at least 2.
     pub into: RangeInclusive<u32>,
-}
-
-/// How a beam is held.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Ends {
-    /// On two supports, free to turn.
-    Simple,
-    /// At one end, which cannot turn; the other is free.
-    Cantilever,
-    /// At both ends, which cannot turn.
-    Clamped,
-}
-
-/// What a part has to span.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Span {
-    /// Between the supports, or to the free end; `None`: the part's longest side.
-    pub length: Option<Millimetres>,
-    /// What it carries besides itself, in the worst place.
-    pub load: Grams,
-    /// How it is held.
-    pub ends: Ends,
-    /// It may sag so much; `None`: the usual share of the span.
-    pub limit: Option<Millimetres>,
-    /// The axis along which it sags; `None`: whichever it sags more along.
-    pub down: Option<Axis>,
 }
 
 /// What the designer drew.
@@ -419,41 +363,6 @@ impl Part {
     pub fn copies(&self) -> u32 {
         self.quantity + self.spares
     }
-}
-
-/// Where things are in an assembly's own frame, at print scale.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Places {
-    /// Centres of the boxes of a part's copies: as many as the assembly takes.
-    pub parts: Vec<(PartIndex, Vec<[Millimetres; 3]>)>,
-    /// Where the origin of a needed assembly's frame is; the frames are not turned.
-    pub needs: Vec<(AssemblyIndex, [Millimetres; 3])>,
-}
-
-/// How well hands hold something.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Grip {
-    /// Handles or cut-outs of good size.
-    Good,
-    /// Something to hold, not made for it.
-    Fair,
-    /// Slippery, sagging, sharp-edged or without anything to hold.
-    Poor,
-}
-
-/// One lift by one person, with both hands.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Handling {
-    /// From the ankles to the hands, level; cm.
-    pub reach: f64,
-    /// Height of the hands over the floor at the start; cm.
-    pub from: f64,
-    /// And at the end; cm.
-    pub to: f64,
-    /// How far the body turns; degrees.
-    pub turn: f64,
-    /// How well it is held.
-    pub grip: Grip,
 }
 
 /// A node of the build graph; with a due date, a stage.
