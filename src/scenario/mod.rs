@@ -14,6 +14,7 @@ mod entry;
 mod fields;
 pub mod gcode;
 mod kinds;
+mod measured;
 pub mod meshes;
 mod model;
 mod moment;
@@ -25,8 +26,10 @@ mod rules;
 mod sections;
 mod settle;
 mod source;
+mod stiffness;
 mod table;
 mod tree;
+mod wider;
 
 use std::path::Path;
 use std::rc::Rc;
@@ -34,6 +37,7 @@ use std::rc::Rc;
 pub use crate::geometry::mesh::{Body, Lying, Slope};
 pub use change::Change;
 pub use complaint::{Complaint, Complaints, Place, Severity};
+pub use measured::*;
 pub use meshes::{Cache, MeshShape};
 pub use model::*;
 

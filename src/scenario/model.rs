@@ -10,6 +10,7 @@ use std::sync::Arc;
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 
+use super::measured::Measurement;
 use super::meshes::MeshShape;
 use crate::units::{
     Density, Flow, Grams, Megapascals, Millimetres, Minutes, Money, PricePerKilogram, Seconds,
@@ -17,6 +18,7 @@ use crate::units::{
 };
 
 pub use super::profile::Profile;
+pub use super::wider::{Earlier, Ends, Grip, Handling, Original, Places, Span, Stiffener};
 
 macro_rules! index {
     ($(#[$doc:meta])* $name:ident) => {
@@ -95,28 +97,6 @@ pub struct Build {
     pub original: Original,
     /// Earlier builds whose printed mass is known.
     pub earlier: Vec<Earlier>,
-}
-
-/// What a build enlarges, as far as it is known; before `scale`.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Original {
-    /// Length, width and height.
-    pub size: Option<[Millimetres; 3]>,
-    /// Mass.
-    pub mass: Option<Grams>,
-}
-
-/// An earlier build: what its original weighed, and what its print did.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Earlier {
-    /// Its name.
-    pub name: String,
-    /// Original to print.
-    pub scale: f64,
-    /// Mass of its original.
-    pub original: Grams,
-    /// Mass of its print, weighed.
-    pub printed: Grams,
 }
 
 /// A half-open span of one weekday, minutes after local midnight; `close` may be 1440.
@@ -314,15 +294,6 @@ pub struct Hardware {
     pub stiffener: Option<Stiffener>,
 }
 
-/// What a rod or tube is across, and how stiff its material.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Stiffener {
-    /// Its section.
-    pub profile: Profile,
-    /// Modulus of elasticity along it.
-    pub modulus: Megapascals,
-}
-
 /// An axis of a part's own box.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Axis {
@@ -355,32 +326,6 @@ pub struct Split {
     pub joint: JointIndex,
     /// Allowed numbers of lengths, at least 2.
     pub into: RangeInclusive<u32>,
-}
-
-/// How a beam is held.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Ends {
-    /// On two supports, free to turn.
-    Simple,
-    /// At one end, which cannot turn; the other is free.
-    Cantilever,
-    /// At both ends, which cannot turn.
-    Clamped,
-}
-
-/// What a part has to span.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Span {
-    /// Between the supports, or to the free end; `None`: the part's longest side.
-    pub length: Option<Millimetres>,
-    /// What it carries besides itself, in the worst place.
-    pub load: Grams,
-    /// How it is held.
-    pub ends: Ends,
-    /// It may sag so much; `None`: the usual share of the span.
-    pub limit: Option<Millimetres>,
-    /// The axis along which it sags; `None`: whichever it sags more along.
-    pub down: Option<Axis>,
 }
 
 /// What the designer drew.
@@ -472,97 +417,6 @@ impl Part {
         self.quantity + self.spares
     }
 }
-
-/// Where things are in an assembly's own frame, at print scale.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Places {
-    /// Centres of the boxes of a part's copies: as many as the assembly takes.
-    pub parts: Vec<(PartIndex, Vec<[Millimetres; 3]>)>,
-    /// Where the origin of a needed assembly's frame is; the frames are not turned.
-    pub needs: Vec<(AssemblyIndex, [Millimetres; 3])>,
-}
-
-/// How well hands hold something.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Grip {
-    /// Handles or cut-outs of good size.
-    Good,
-    /// Something to hold, not made for it.
-    Fair,
-    /// Slippery, sagging, sharp-edged or without anything to hold.
-    Poor,
-}
-
-/// One lift by one person, with both hands.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Handling {
-    /// From the ankles to the hands, level; cm.
-    pub reach: f64,
-    /// Height of the hands over the floor at the start; cm.
-    pub from: f64,
-    /// And at the end; cm.
-    pub to: f64,
-    /// How far the body turns; degrees.
-    pub turn: f64,
-    /// How well it is held.
-    pub grip: Grip,
-}
-
-/// One run that was weighed or timed: pieces of one part, nothing else.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Measurement {
-    /// What was printed.
-    pub part: PartIndex,
-    /// Where.
-    pub machine: MachineIndex,
-    /// Pieces of that run.
-    pub pieces: u32,
-    /// Each of them was one of so many lengths of a copy; 1: whole.
-    pub lengths: u32,
-    /// Which of the part's axes stood upright, if said.
-    pub upright: Option<Axis>,
-    /// Mass of all pieces together.
-    pub grams: Option<Grams>,
-    /// Minutes of the run, without warm-up.
-    pub minutes: Option<f64>,
-}
-
-/// How far estimates are off before anything is measured: standard deviations of ln(real / estimated), in layers.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Spreads {
-    /// From part to part and from run to run.
-    pub noise: f64,
-    /// From setting to setting on a machine.
-    pub place: f64,
-    /// From machine to machine.
-    pub machine: f64,
-    /// All of a farm together.
-    pub farm: f64,
-}
-
-/// Of grams. That of the machine stands for the filament's thickness: ±0.05 mm on 1.75 mm are +5.80 % and −5.63 % of plastic,
-/// taken as two spreads. The others are common practice, no source. Together: four estimates in five within −12 % and +14 %.
-pub const GRAMS_SPREADS: Spreads = Spreads {
-    noise: 0.08,
-    place: 0.03,
-    machine: 0.03,
-    farm: 0.05,
-};
-
-/// Of minutes, common practice, no source: the estimate leaves out travel and acceleration. Together: four estimates in five
-/// within −33 % and +48 %.
-pub const MINUTES_SPREADS: Spreads = Spreads {
-    noise: 0.15,
-    place: 0.10,
-    machine: 0.15,
-    farm: 0.20,
-};
-
-/// Spread of the grams of a part that was weighed, from copy to copy: common practice, no source.
-pub const WEIGHED_SPREAD: f64 = 0.02;
-
-/// Spread of the grams of a part whose program was measured: the filament's thickness alone, see [`GRAMS_SPREADS`].
-pub const PROGRAM_SPREAD: f64 = 0.03;
 
 /// A node of the build graph; with a due date, a stage.
 #[derive(Clone, Debug)]

@@ -10,11 +10,13 @@ use std::sync::Arc;
 use chrono::{DateTime, NaiveDateTime, Utc};
 
 use super::collector::At;
-use super::fields::{DENSITIES, MODULI, RODS};
+use super::fields::DENSITIES;
+use super::measured::Measurement;
 use super::model::*;
 use super::moment::moment;
 use super::names::Names;
 use super::raw::*;
+use super::stiffness::{grams_per_mm, modulus, rod_modulus};
 use crate::units::{
     Density, Flow, Grams, Megapascals, Millimetres, Minutes, Money, PricePerKilogram, Seconds,
     Watts,
@@ -84,22 +86,6 @@ pub fn density(filament: &RawFilament) -> Option<f64> {
             .find(|(name, _)| name == material)
             .map(|(_, density)| *density),
     }
-}
-
-/// The modulus of a filament's prints, N/mm²: the user's, or the material's usual one if that is known.
-pub fn modulus(filament: &RawFilament) -> Option<f64> {
-    let material = &filament.material.as_ref()?.value;
-    let usual = MODULI.iter().find(|(name, _)| name == material);
-    filament
-        .modulus
-        .value()
-        .or(usual.map(|(_, modulus)| *modulus))
-}
-
-/// The modulus of a rod or tube, N/mm²: the user's, or its material's.
-pub fn rod_modulus(hardware: &RawHardware) -> Option<f64> {
-    let material = hardware.material.value().map(|material| RODS[material.0].1);
-    hardware.modulus.value().or(material) // a material's position is one of the table
 }
 
 /// A part's box at print scale, mm.
@@ -462,16 +448,6 @@ fn settings(settings: &RawSettings) -> Option<Settings> {
         overhang: settings.overhang.value()?,
         support: settings.support.value()?,
     })
-}
-
-/// Mass of a rod or tube per mm: the user's, or its section's times its material's density, or nothing.
-fn grams_per_mm(hardware: &RawHardware) -> f64 {
-    let (section, material) = (hardware.section.value(), hardware.material.value());
-    let reckoned = section.zip(material).map(|(profile, material)| {
-        let (_, _, density) = RODS[material.0]; // a material's position is one of the table
-        profile.section().area * density / 1000.0
-    });
-    hardware.grams_per_mm.value().or(reckoned).unwrap_or(0.0)
 }
 
 fn joint(joint: &RawJoint) -> Option<Joint> {

@@ -5,7 +5,8 @@
 
 use super::Facts;
 use crate::scenario::collector::Collector;
-use crate::scenario::settle::{modulus, named_or_only, rod_modulus, size};
+use crate::scenario::settle::{named_or_only, size};
+use crate::scenario::stiffness::{modulus, rod_modulus};
 
 /// Two lengths that differ by less are the same, mm.
 const ALIKE: f64 = 1e-6;
