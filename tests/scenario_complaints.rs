@@ -166,7 +166,7 @@ fn a_field_of_the_other_kind_of_machine_is_refused() {
 }
 
 #[test]
-fn a_part_has_either_a_size_or_a_model_and_no_mesh_yet() {
+fn a_part_has_either_a_size_or_a_model_or_a_mesh() {
     let complaint = error(
         "model: [60, 10, 5]",
         "model: [60, 10, 5], size: [60, 10, 5]",
@@ -178,10 +178,15 @@ fn a_part_has_either_a_size_or_a_model_and_no_mesh_yet() {
     says(
         &complaint,
         "parts[rung].mesh",
-        "meshes are not read yet",
-        "mesh",
+        "there is no such file",
+        "rung.stl",
     );
-    assert_eq!(complaint.fix, "give `size`, or `model`, and `solid`");
+    for box_field in ["model: [60, 10, 5]", "size: [60, 10, 5]", "solid: 0.8"] {
+        let both = format!("mesh: rung.stl, {box_field}");
+        let complaint = error("model: [60, 10, 5]", &both);
+        let name = &box_field[..box_field.find(':').unwrap()];
+        assert_eq!(complaint.rule, format!("has both `mesh` and `{name}`"));
+    }
 }
 
 #[test]
@@ -702,72 +707,169 @@ fn control_characters_of_a_file_do_not_reach_the_terminal() {
     assert!(!shown.contains(rude), "{shown:?}");
 }
 
-/// The rung of the scenario in which all is right, with an outline; further fields go after it.
-fn with_outline(outline: &str, further: &str) -> String {
-    let rung = RIGHT
-        .lines()
-        .find(|line| line.contains("id: rung"))
-        .expect("there is one");
-    let size = "size: [90, 60, 12]";
-    let (before, after) = rung.split_once("model: [").expect("it has a model");
-    let (_, after) = after.split_once(']').expect("closed");
-    let written = format!("{before}{size}, outline: {outline}{further}{after}");
-    spoilt(&[(rung, &written)])
+#[test]
+fn an_earlier_print_heavier_than_its_original_enlarged_solid_is_odd() {
+    // 1200 g × 5³ = 150 000 g.
+    let earlier = |printed: u32| {
+        format!(
+            "build: {{start: 2027-01-11, earlier: [{{name: Bridge, scale: 5, original_g: 1200, printed_g: {printed}}}]}}\n\
+             machines: [{{id: tall, kind: bed, bed: [300, 300], height: 400}}]\n\
+             filaments: [{{id: yellow, material: PLA}}]\n\
+             parts: [{{id: rung, size: [60, 10, 5]}}]\n"
+        )
+    };
+    let warnings = |printed| {
+        read(&earlier(printed))
+            .unwrap_or_else(|all| panic!("{all}"))
+            .warnings
+    };
+    assert_eq!(warnings(150_000), []);
+    let odd = &warnings(150_001)[0];
+    says(odd, "build.earlier[#1].printed_g", "150000 g", "150001");
 }
 
-fn outline_error(outline: &str, further: &str) -> Complaint {
-    let text = with_outline(outline, further);
-    let complaints = read(&text).expect_err(&text);
+/// A beam that spans, of a filament whose modulus is not known unless it is written.
+fn spanning(material: &str, span: &str, hardware: &str) -> Result<scenario::Reading, Complaints> {
+    read(&format!(
+        "build: {{start: 2027-01-11, scale: 6}}\n\
+         machines: [{{id: belt, kind: belt, section: [100, 100], longest: 2000, materials: [PLA, ASA]}}]\n\
+         filaments: [{{id: yellow, material: {material}}}]\n\
+         joints: {{rod: {{hardware: {{item: rod, length: 100{hardware}}}}}}}\n\
+         parts: [{{id: chord, model: [230, 8, 8], span: {span}}}]\n"
+    ))
+}
+
+#[test]
+fn a_span_is_within_its_part_and_sags_across_it() {
+    let one = |span: &str| {
+        let complaints = spanning("PLA", span, "").expect_err(span);
+        assert_eq!(complaints.errors().len(), 1, "{complaints}");
+        complaints.errors()[0].clone()
+    };
+    // 230 × 6 = 1380 mm.
+    says(
+        &one("{mm: 1381}"),
+        "parts[chord].span.mm",
+        "longest side, 1380 mm",
+        "1381",
+    );
+    says(
+        &one("{down: x}"),
+        "parts[chord].span.down",
+        "along the span",
+        "x",
+    );
+    for right in [
+        "{}",
+        "{mm: 1380}",
+        "{down: z}",
+        "{mm: 300, load_g: 40, ends: cantilever, sag_limit: 2}",
+    ] {
+        let reading = spanning("PLA", right, "").unwrap_or_else(|all| panic!("{all}"));
+        assert_eq!(reading.warnings, [], "{right}");
+    }
+}
+
+#[test]
+fn what_spans_needs_a_modulus_and_a_rod_a_section_with_a_material() {
+    let complaints = spanning("ASA", "{}", "").expect_err("no modulus is known for ASA");
     assert_eq!(complaints.errors().len(), 1, "{complaints}");
-    complaints.errors()[0].clone()
+    assert_eq!(complaints.errors()[0].field, "filaments[yellow].modulus");
+    assert!(spanning("ASA, modulus: 1500", "{}", "").is_ok());
+    let complaints = spanning("PLA", "{}", ", section: M8").expect_err("of what?");
+    says(
+        &complaints.errors()[0],
+        "joints.rod.hardware.section",
+        "without a material",
+        "M8",
+    );
+    for right in [
+        ", section: M8, material: steel",
+        ", section: rod 8, modulus: 9000",
+    ] {
+        let reading = spanning("PLA", "{}", right).unwrap_or_else(|all| panic!("{all}"));
+        assert_eq!(reading.warnings, [], "{right}");
+    }
+    let odd = spanning("PLA", "{}", ", material: steel").unwrap_or_else(|all| panic!("{all}"));
+    assert_eq!(odd.warnings.len(), 1);
+    assert!(
+        odd.warnings[0].rule.contains("no section"),
+        "{:?}",
+        odd.warnings
+    );
 }
 
 #[test]
-fn an_outline_is_a_closed_line_as_large_as_its_part() {
-    let right = "[[0, 0], [90, 0], [90, 20], [20, 20], [20, 60], [0, 60]]";
-    let text = with_outline(right, "");
-    assert!(read(&text).is_ok(), "{text}");
-
-    let crossed = outline_error("[[0, 0], [90, 60], [90, 0], [0, 60]]", "");
-    let field = "parts[rung].outline";
-    assert_eq!(crossed.field, field);
-    assert!(
-        crossed.rule.contains("neither crosses nor touches itself"),
-        "{crossed}"
+fn places_are_of_what_is_in_the_assembly_one_for_each() {
+    let placed = |places: &str| {
+        read(&format!(
+            "build: {{start: 2027-01-11}}\n\
+             machines: [{{id: tall, kind: bed, bed: [300, 300], height: 400}}]\n\
+             filaments: [{{id: yellow, material: PLA}}]\n\
+             parts: [{{id: rung, size: [60, 10, 5], quantity: 2}}, {{id: top, size: [60, 10, 5]}}]\n\
+             assemblies:\n\
+             - {{id: frame, parts: {{rung: 2}}}}\n\
+             - {{id: ladder, parts: {{top: 1}}, needs: [frame], places: {{{places}}}}}\n"
+        ))
+    };
+    let one = |places: &str| {
+        let complaints = placed(places).expect_err(places);
+        assert_eq!(complaints.errors().len(), 1, "{complaints}");
+        complaints.errors()[0].clone()
+    };
+    let path = "assemblies[ladder].places";
+    says(
+        &one("tops: [0, 0, 1]"),
+        &format!("{path}.tops"),
+        "neither takes nor needs",
+        "tops",
     );
-    assert_eq!(crossed.found, "side 1 to 2 meets side 3 to 4");
-
-    let small = outline_error("[[0, 0], [80, 0], [0, 60]]", "");
-    assert_eq!(small.field, field);
-    assert!(small.rule.contains("90 × 60 mm"), "{small}");
-    assert_eq!(small.found, "80 × 60 mm");
-    assert!(small.fix.contains("`size: [80, 60, …]`"), "{small}");
-
-    let few = outline_error("[[0, 0], [90, 60]]", "");
-    assert!(few.rule.contains("3 to 500 corners"), "{few}");
-    let corner = outline_error("[[0, 0], [90, 60], 5]", "");
-    assert!(corner.rule.contains("[x, y]"), "{corner}");
-}
-
-#[test]
-fn a_part_with_an_outline_is_not_split() {
-    let right = "[[0, 0], [90, 0], [90, 20], [20, 20], [20, 60], [0, 60]]";
-    let split = outline_error(right, ", split: {joint: rod, into: 2}");
-    assert_eq!(split.field, "parts[rung].split");
+    assert_eq!(one("tops: [0, 0, 1]").fix, "did you mean `top`?");
+    // The rungs are in the frame, whose places are its own.
     assert!(
-        split.rule.contains("outline") && !split.fix.is_empty(),
-        "{split}"
+        one("rung: [0, 0, 1]")
+            .rule
+            .contains("neither takes nor needs")
     );
+    assert!(
+        one("top: [[0, 0, 1], [0, 0, 2]]")
+            .rule
+            .contains("has 2 places, and the assembly has 1 copies")
+    );
+    assert!(
+        one("frame: [[0, 0, 1], [0, 0, 2]]")
+            .rule
+            .contains("has 2 places")
+    );
+    assert!(one("top: [0, 1]").rule.contains("a point of 3 numbers"));
+    let right = placed("top: [0, 0, 1], frame: [[0, 0, 2]]").unwrap_or_else(|all| panic!("{all}"));
+    assert_eq!(right.warnings, []);
 }
 
 #[test]
 fn a_step_of_turns_goes_into_a_full_turn() {
-    let right = "[[0, 0], [90, 0], [90, 20], [20, 20], [20, 60], [0, 60]]";
-    let odd = outline_error(right, ", turn: 50");
-    assert_eq!(odd.field, "parts[rung].turn");
-    assert_eq!(odd.fix, "write for example `turn: 45`");
-    for step in ["any", "none", "5", "120"] {
-        let text = with_outline(right, &format!(", turn: {step}"));
+    let rung = RIGHT
+        .lines()
+        .find(|line| line.contains("id: rung"))
+        .expect("there is one");
+    let with = |turn: &str| {
+        let written = rung.replacen("id: rung", &format!("id: rung, turn: {turn}"), 1);
+        spoilt(&[(rung, &written)])
+    };
+    for (turn, fix) in [
+        ("50", "write for example `turn: 45`"),
+        ("7", "write for example `turn: 6`"),
+    ] {
+        let complaints = read(&with(turn)).expect_err(turn);
+        assert_eq!(complaints.errors().len(), 1, "{complaints}");
+        let odd = &complaints.errors()[0];
+        assert_eq!(
+            (odd.field.as_str(), odd.fix.as_str()),
+            ("parts[rung].turn", fix)
+        );
+    }
+    for step in ["any", "none", "5", "120", "360"] {
+        let text = with(step);
         assert!(read(&text).is_ok(), "{text}");
     }
 }

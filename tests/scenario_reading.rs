@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use beamyard::scenario::{
-    self, Axis, DaySpan, FilamentIndex, Hands, MachineKind, Part, Scenario, SettingsIndex, Turns,
+    self, Axis, DaySpan, FilamentIndex, Hands, MachineKind, Part, Scenario, SettingsIndex,
 };
 use beamyard::units::{
     Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds, Watts,
@@ -183,7 +183,7 @@ fn parts_are_read_and_a_model_is_scaled() {
     assert_eq!(chord.quantity, 8);
     // 230 × 6 = 1380, 8 × 6 = 48.
     assert_eq!(chord.size, [1380.0, 48.0, 48.0].map(Millimetres));
-    assert_eq!(chord.solid, 0.8);
+    assert_eq!(chord.solid(), 0.8);
     assert_eq!(chord.filament, FilamentIndex(0));
     assert_eq!(chord.settings, SettingsIndex(0));
     assert_eq!(chord.lie, Axis::ALL);
@@ -281,7 +281,7 @@ fn what_is_left_out_has_its_default() {
 
     let part = &scenario.parts[0];
     assert_eq!((part.quantity, part.spares, part.trial), (1, 0, 0));
-    assert_eq!(part.solid, 1.0);
+    assert_eq!(part.solid(), 1.0);
     assert_eq!(part.lie, Axis::ALL);
     assert!(part.split.is_none() && part.belt && !part.alone);
     assert_eq!(part.finishing, Seconds(0.0));
@@ -380,10 +380,10 @@ fn told(part: &Part) -> String {
 #[test]
 fn a_part_means_the_same_in_a_table_as_in_yaml() {
     let folder = tempfile::tempdir().unwrap();
-    let table = "\u{feff}id,quantity,size,model,solid,filament,settings,lie,split,belt,finishing,spares,trial,alone,ready,minutes,only,grams,outline,turn\r\n\
-        chord,8,,\"[230, 8, 8]\",80%,yellow,light,\"[x, y]\",\"{joint: rod, into: 2..6}\",never,4 min,1,2,true,2027-01-13 18:00,{tall: 340},[tall],15,,\r\n\
+    let table = "\u{feff}id,quantity,size,model,solid,filament,settings,lie,split,belt,finishing,spares,trial,alone,ready,minutes,only,grams,turn\r\n\
+        chord,8,,\"[230, 8, 8]\",80%,yellow,light,\"[x, y]\",\"{joint: rod, into: 2..6}\",never,4 min,1,2,true,2027-01-13 18:00,{tall: 340},[tall],15,\r\n\
         \r\n\
-        rung, 3 ,\"[60, 10, 5]\",,,,,any,never,,,,,FALSE,,,,,\"[[0, 0], [60, 0], [0, 10]]\",45\r\n";
+        rung, 3 ,\"[60, 10, 5]\",,,,,any,never,,,,,FALSE,,,,,45\r\n";
     std::fs::write(folder.path().join("parts.csv"), table).unwrap();
     let farm = "settings: {light: {}}\njoints: {rod: {}}\n";
     let from_table = read_in(
@@ -395,7 +395,7 @@ fn a_part_means_the_same_in_a_table_as_in_yaml() {
          - {{id: chord, quantity: 8, model: [230, 8, 8], solid: 80%, filament: yellow, settings: light, \
               lie: [x, y], split: {{joint: rod, into: 2..6}}, belt: never, finishing: 4 min, spares: 1, trial: 2, \
               alone: true, ready: 2027-01-13 18:00, minutes: {{tall: 340}}, only: [tall], grams: 15}}\n\
-         - {{id: rung, quantity: 3, size: [60, 10, 5], outline: [[0, 0], [60, 0], [0, 10]], turn: 45}}\n"
+         - {{id: rung, quantity: 3, size: [60, 10, 5], turn: 45}}\n"
     )));
     assert_eq!(from_table.parts.len(), 2);
     for (one, other) in from_table.parts.iter().zip(&from_yaml.parts) {
@@ -436,24 +436,63 @@ fn every_way_to_write_a_number_means_the_same() {
 }
 
 #[test]
-fn an_outline_is_scaled_with_its_model_and_says_how_much_of_the_box_is_there() {
-    let outline = "outline: [[0, 0], [0, 30], [10, 30], [10, 10], [30, 10], [30, 0]]";
-    let part = |size: &str, further: &str| {
-        let text = format!("parts: [{{id: angle, {size}, {outline}, {further}}}]");
-        read(&least(&text).replace("{start: 2027-01-11}", "{start: 2027-01-11, scale: 3}"))
-            .parts
-            .remove(0)
+fn a_span_and_a_rod_are_read() {
+    let scenario = read(&least(
+        "joints: {rod: {hardware: {item: M8, length: 100, section: M8, material: steel}}, tube: {hardware: {item: tube, length: \
+         100, section: tube 12 x 1, material: carbon, modulus: 90000, g_per_mm: 0.06}}}\n\
+         parts: [{id: rung, size: [60, 10, 5], span: {mm: 50, load_g: 7, ends: clamped, sag_limit: 0.5, down: y}}]",
+    ));
+    let span = scenario.parts[0].span.expect("it spans");
+    assert_eq!(span.length, Some(Millimetres(50.0)));
+    assert_eq!(
+        (span.load, span.limit),
+        (Grams(7.0), Some(Millimetres(0.5)))
+    );
+    assert_eq!(
+        (span.ends, span.down),
+        (scenario::Ends::Clamped, Some(Axis::Y))
+    );
+    let hardware = |joint: usize| scenario.joints[joint].hardware.clone().expect("hardware");
+    // By its stress area: 36.6085 mm² × 7.85 / 1000.
+    assert!((hardware(0).grams_per_mm - 0.287_377).abs() < 1e-6);
+    assert_eq!(hardware(0).stiffener.expect("steel").modulus.0, 210_000.0);
+    assert_eq!(hardware(1).grams_per_mm, 0.06);
+    assert_eq!(hardware(1).stiffener.expect("carbon").modulus.0, 90_000.0);
+    // PLA's usual modulus.
+    assert_eq!(
+        scenario.filaments[0].modulus.map(|modulus| modulus.0),
+        Some(2500.0)
+    );
+    let bare = read(&least(ONE_PART));
+    assert_eq!(bare.parts[0].span, None);
+}
+
+#[test]
+fn places_are_scaled_and_a_lift_is_read() {
+    let scenario = read(
+        "build: {start: 2027-01-11, scale: 3}\n\
+         machines: [{id: tall, kind: bed, bed: [300, 310], height: 400}]\n\
+         filaments: [{id: yellow, material: PLA}]\n\
+         parts: [{id: rung, size: [60, 10, 5], quantity: 2}, {id: top, size: [60, 10, 5]}]\n\
+         assemblies:\n\
+         - {id: frame, parts: {rung: 2}, places: {rung: [[0, 0, 10], [0, 0, -10]]}}\n\
+         - {id: ladder, parts: {top: 1}, needs: [frame], places: {top: [1, 2, 3], frame: [4, 0, 0]}, lift: {reach_cm: 40, \
+         from_cm: 20, to_cm: 90}}\n",
+    );
+    let mm = |point: [f64; 3]| point.map(Millimetres);
+    // `size` is as it is, and places count in the model's mm all the same: times 3.
+    let [frame, ladder] = &scenario.assemblies[..] else {
+        panic!("two assemblies");
     };
-    // An L of 30 × 30 with arms of 10 covers 500 of 900 mm².
-    let angle = part("size: [30, 30, 5]", "solid: 90%, turn: 45");
-    assert!((angle.solid - 0.5).abs() < 1e-12);
-    assert_eq!(angle.turns, Turns::Every(45));
-    let corners = angle.outline.as_ref().expect("it is given");
-    assert_eq!(corners.area(), 500.0);
-    let angle = part("model: [30, 30, 5]", "turn: none");
-    assert_eq!(angle.turns, Turns::Never);
-    assert_eq!(angle.outline.expect("it is given").area(), 4500.0);
-    assert_eq!(angle.size, [90.0, 90.0, 15.0].map(Millimetres));
-    let usual = &read(&least(ONE_PART)).parts[0];
-    assert_eq!((usual.turns, usual.outline.is_none()), (Turns::USUAL, true));
+    let rungs = vec![mm([0.0, 0.0, 30.0]), mm([0.0, 0.0, -30.0])];
+    assert_eq!(frame.places.parts, [(scenario::PartIndex(0), rungs)]);
+    assert_eq!(ladder.places.parts[0].1, [mm([3.0, 6.0, 9.0])]);
+    let origin = (scenario::AssemblyIndex(0), mm([12.0, 0.0, 0.0]));
+    assert_eq!(ladder.places.needs, [origin]);
+    let lift = ladder.lift.expect("it is described");
+    assert_eq!(
+        (lift.reach, lift.from, lift.to, lift.turn),
+        (40.0, 20.0, 90.0, 0.0)
+    );
+    assert_eq!((lift.grip, frame.lift), (scenario::Grip::Fair, None));
 }

@@ -6,7 +6,7 @@
 use std::f64::consts::PI;
 
 /// A simple polygon in mm, counter-clockwise, about the centre of its own box.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Outline {
     corners: Vec<[f64; 2]>,
 }
@@ -73,24 +73,10 @@ impl Outline {
         }
     }
 
-    /// The area further than so many mm inside it, in mm², where that is one region; 0 where nothing is left.
-    ///
-    /// Each side moves inward: area F, perimeter U, distance t give F − U·t + c·t². A corner that turns by θ adds
-    /// tan(θ/2) to c, one that points inward takes |θ|/2 off, since a round is what keeps the distance there. Past the
-    /// least of this parabola, or below 0, the sides have met. (Worked out here, no source.)
-    pub fn shrunk_area(&self, distance: f64) -> f64 {
-        let count = self.corners.len();
-        let turns = (0..count).map(|at| {
-            let [a, b, c] = [0, 1, 2].map(|step| self.corners[(at + step) % count]);
-            let (u, v) = ([b[0] - a[0], b[1] - a[1]], [c[0] - b[0], c[1] - b[1]]);
-            let half = (u[0] * v[1] - u[1] * v[0]).atan2(u[0] * v[0] + u[1] * v[1]) / 2.0;
-            if half > 0.0 { half.tan() } else { half }
-        });
-        let (perimeter, bend) = (self.perimeter(), turns.sum::<f64>());
-        if bend > 0.0 && distance >= perimeter / (2.0 * bend) {
-            return 0.0;
-        }
-        (self.area() - perimeter * distance + bend * distance * distance).max(0.0)
+    /// Whether it is its own box, to within rounding.
+    pub fn is_its_box(&self) -> bool {
+        let [x, y] = self.size();
+        self.area() >= x * y * (1.0 - 1e-9)
     }
 
     /// The length of the line, in mm.
@@ -117,6 +103,34 @@ impl Outline {
         corners
             .map(|[x, y]| [x * cos - y * sin, x * sin + y * cos])
             .collect()
+    }
+
+    /// Whether the corners of another outline lie on those of this one, each within so many mm, wherever its list begins.
+    pub fn is_like(&self, other: &Self, within: f64) -> bool {
+        let count = self.corners.len();
+        count == other.corners.len()
+            && (0..count).any(|shift| {
+                self.corners.iter().enumerate().all(|(at, [x, y])| {
+                    let [u, v] = other.corners[(at + shift) % count];
+                    (x - u).abs() <= within && (y - v).abs() <= within
+                })
+            })
+    }
+
+    /// The outline of the same piece so many times as large, for a factor above 0.
+    pub fn scaled(&self, by: f64) -> Self {
+        let corners = self.corners.iter().map(|corner| corner.map(|v| v * by));
+        Self {
+            corners: corners.collect(),
+        }
+    }
+
+    /// The outline of the piece turned over, about the x axis: y counts the other way.
+    pub fn mirrored(&self) -> Self {
+        let corners = self.corners.iter().rev().map(|&[x, y]| [x, -y]);
+        Self {
+            corners: corners.collect(),
+        }
     }
 
     /// The outline turned counter-clockwise by so many degrees, about the centre of its new box.
@@ -193,23 +207,6 @@ mod tests {
         assert_eq!(bracket.perimeter(), 120.0);
         let said = bracket.widened_area(2.0);
         assert!(said > 671.0 && said < 672.0, "{said}");
-    }
-
-    #[test]
-    fn walls_of_one_width_leave_the_inner_polygon() {
-        // 30 × 20 less 3 all round: 24 × 14. Less 10: nothing. A right triangle of 30 and 40 has an inner circle of 10;
-        // 5 mm inside it is the same triangle at half the size: a quarter of 600.
-        let box_ = Outline::rectangle(30.0, 20.0).unwrap();
-        assert!((box_.shrunk_area(3.0) - 24.0 * 14.0).abs() < 1e-9);
-        assert_eq!(box_.shrunk_area(13.0), 0.0);
-        let triangle = Outline::new(vec![[0.0, 0.0], [30.0, 0.0], [0.0, 40.0]]).unwrap();
-        assert!((triangle.shrunk_area(5.0) - 150.0).abs() < 1e-9);
-        assert_eq!(triangle.shrunk_area(10.0), 0.0);
-        // An L of 30 × 30 with arms of 10, 2 mm inside: 26 × 6 + 20 × 6 = 276, and what a round of 2 mm at the inner
-        // corner leaves of a square of 2 mm: 4 − π.
-        let corners = [[0, 0], [30, 0], [30, 10], [10, 10], [10, 30], [0, 30]];
-        let bracket = Outline::new(corners.map(|c| c.map(f64::from)).to_vec()).unwrap();
-        assert!((bracket.shrunk_area(2.0) - (276.0 + 4.0 - PI)).abs() < 1e-9);
     }
 
     #[test]

@@ -13,14 +13,16 @@ use std::sync::Arc;
 use chrono::{DateTime, Utc};
 
 use crate::geometry::Outline;
+use crate::lifting::Lift;
 use crate::routes::RouteKind;
 use crate::scenario::{
-    AssemblyIndex, FilamentIndex, JointIndex, MachineIndex, PartIndex, SettingsIndex,
+    AssemblyIndex, Axis, FilamentIndex, JointIndex, MachineIndex, PartIndex, SettingsIndex,
 };
+use crate::strength::Span;
 use crate::units::{Grams, Millimetres, Minutes, Money};
 
 pub use cautions::{Facts, cautions, copy_grams};
-pub use cost::{Ledger, cost, days, purged};
+pub use cost::{Ledger, bench_time, cost, days, purged};
 pub use critical::{CriticalPath, critical_path};
 
 /// What a plan costs, part by part; the sum is what the search minimises.
@@ -81,6 +83,10 @@ pub struct Piece {
     pub turn: f64,
     /// Box as it lies before turning.
     pub size: [Millimetres; 3],
+    /// Which of the part's axes stands upright. Of a part without a mesh only its box counts.
+    pub upright: Axis,
+    /// Whether it stands on its head.
+    pub over: bool,
     /// Outline as it lies before turning, about the centre; `None`: the whole box.
     pub outline: Option<Arc<Outline>>,
 }
@@ -232,6 +238,19 @@ pub struct Trial {
     pub approved: DateTime<Utc>,
 }
 
+impl Plan {
+    /// What its cost is added up from.
+    pub fn ledger(&self) -> Ledger<'_> {
+        Ledger {
+            runs: &self.runs,
+            gluings: &self.gluings,
+            assemblies: &self.assemblies,
+            spare_work: &self.spare_work,
+            finish: self.finish,
+        }
+    }
+}
+
 /// Filament to order.
 #[derive(Clone, Debug)]
 pub struct Order {
@@ -239,6 +258,8 @@ pub struct Order {
     pub filament: FilamentIndex,
     /// Grams that the plan needs, purge included.
     pub grams: Grams,
+    /// Between these it stays four times in five, as far as measurements tell; `None`: nothing was measured.
+    pub range: Option<[Grams; 2]>,
     /// Grams on hand.
     pub on_hand: Grams,
     /// Whole spools to order.
@@ -276,6 +297,10 @@ pub struct Plan {
     pub orders: Vec<Order>,
     /// What the end of the build waits for.
     pub critical: Option<CriticalPath>,
+    /// What is lifted: every assembly, in the scenario's order.
+    pub lifts: Vec<Lift>,
+    /// Parts that span, in the order of the scenario's.
+    pub spans: Vec<Span>,
     /// Cautions to show, each once.
     pub cautions: Vec<String>,
 }

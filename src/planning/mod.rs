@@ -6,6 +6,7 @@
 mod bounds;
 mod finish;
 mod join;
+mod ranges;
 mod why;
 
 use crate::calendar::Calendar;

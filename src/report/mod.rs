@@ -7,18 +7,26 @@
 
 mod check;
 mod csv;
+mod estimates;
 mod folder;
+mod forecast;
 mod grid;
 mod json;
 mod local;
+mod measure;
 mod money;
+mod spans;
 mod table;
 mod words;
 
 pub use check::{cannot_be_made, check};
 pub use csv::csv;
+pub use estimates::estimates;
 pub use folder::{FolderError, MARKER, may_write_folder, write_folder};
+pub use forecast::{forecast_csv, forecast_json, forecast_table};
 pub use json::json;
+pub use measure::{Material, measure_json, measure_table};
+pub use spans::spans;
 pub use table::table;
 
 /// How text for a terminal is to look.

@@ -5,7 +5,7 @@
 
 use crate::plan::{AssemblyDates, Piece, Run};
 use crate::routes::RouteKind;
-use crate::scenario::Scenario;
+use crate::scenario::{Axis, Scenario};
 use crate::units::{Grams, Minutes};
 
 use super::grid::TIE;
@@ -100,6 +100,18 @@ pub(super) fn mass(grams: Grams) -> String {
         format!("{:.0}{TIE}g", grams.0)
     } else {
         format!("{:.1}{TIE}kg", grams.0 / 1000.0)
+    }
+}
+
+/// Which axis of a part stands upright, with a minus where the part stands on its head.
+pub fn upright(axis: Axis, over: bool) -> &'static str {
+    match (axis, over) {
+        (Axis::X, false) => "x",
+        (Axis::Y, false) => "y",
+        (Axis::Z, false) => "z",
+        (Axis::X, true) => "-x",
+        (Axis::Y, true) => "-y",
+        (Axis::Z, true) => "-z",
     }
 }
 

@@ -61,7 +61,7 @@ pub(super) struct Fit {
 pub(super) struct Lying<'a> {
     /// Its box: along x, along y, upright.
     pub size: [Millimetres; 3],
-    /// Its outline, where that is not the box.
+    /// Its outline, where that is known.
     pub outline: Option<&'a Outline>,
     /// By how much that outline is larger or smaller than it is drawn.
     pub scale: f64,
@@ -72,11 +72,11 @@ pub(super) struct Lying<'a> {
 impl<'a> Lying<'a> {
     /// A box of a part with one of its axes upright; the outline is that of a part in one piece.
     pub fn new(part: &'a Part, piece: [Millimetres; 3], upright: Axis) -> Self {
-        let whole = piece == part.size;
-        let outline = part.outline.as_deref();
+        let mesh = part.mesh().filter(|_| piece == part.size);
         Self {
             size: lying(piece, upright),
-            outline: outline.filter(|_| whole && upright == Axis::Z),
+            // Turned over it would be mirrored, which takes the same room at the opposite turn.
+            outline: mesh.map(|mesh| &mesh.whole.lying[upright.index()].outline),
             scale: 1.0,
             turns: part.turns,
         }
@@ -108,12 +108,15 @@ pub(super) fn fit(room: Room, piece: &Lying) -> Option<Fit> {
     let square = |x: f64, y: f64| x <= room.x + TOLERANCE && y <= room.y + TOLERANCE;
     let right = piece.turns.has_right_angle();
     let (straight, turned) = (square(x, y), right && square(y, x));
-    let slanted = || match piece.outline {
-        None => right.then(|| least_angle(x, y, room.x, room.y)).flatten(),
-        Some(outline) => piece.turns.degrees().find(|&degrees| {
-            let [x, y] = piece.turned(outline, degrees);
-            square(x, y)
-        }),
+    let slanted = || {
+        let by_outline = piece.outline.and_then(|outline| {
+            piece.turns.degrees().find(|&degrees| {
+                let [x, y] = piece.turned(outline, degrees);
+                square(x, y)
+            })
+        });
+        let by_box = || right.then(|| least_angle(x, y, room.x, room.y)).flatten();
+        by_outline.or_else(by_box)
     };
     let fit = Fit {
         straight,
@@ -147,6 +150,15 @@ pub(super) fn positions(piece: [Millimetres; 3], allowed: &[Axis]) -> Vec<Axis> 
         }
     }
     distinct
+}
+
+/// The positions of a piece of a part, the position as drawn first. Each of a mesh is its own, even where boxes are alike.
+pub(super) fn uprights(part: &Part, piece: [Millimetres; 3]) -> Vec<Axis> {
+    if part.mesh().is_none() {
+        return positions(piece, &part.lie);
+    }
+    let all = [Axis::Z, Axis::Y, Axis::X].into_iter();
+    all.filter(|axis| part.lie.contains(axis)).collect()
 }
 
 /// A rule, other than size, that keeps a part off a machine.

@@ -55,7 +55,7 @@ fn barred(scenario: &Scenario, part: &Part, machine: &Machine, bar: Bar) -> Stri
 /// By how much the part is too large for the machine, in the position in which least is missing; `None` if it fits.
 fn too_large(part: &Part, machine: &Machine) -> Option<String> {
     let room = Room::of(machine);
-    let positions = fit::positions(part.size, &part.lie);
+    let positions = fit::uprights(part, part.size);
     if positions
         .iter()
         .any(|&upright| fit::fit(room, &Lying::new(part, part.size, upright)).is_some())
@@ -140,11 +140,12 @@ impl Shortfall {
         } else {
             straight
         };
+        let by_box = || {
+            let longest = longest_at_width(x.min(y), room.x, room.y).filter(|_| right)?;
+            Some(((x.max(y) - longest).max(0.0), None))
+        };
         let slanted = || match lying.outline {
-            None => {
-                let longest = longest_at_width(x.min(y), room.x, room.y).filter(|_| right)?;
-                Some(((x.max(y) - longest).max(0.0), None))
-            }
+            None => by_box(),
             Some(outline) => lying
                 .turns
                 .degrees()
@@ -152,6 +153,7 @@ impl Shortfall {
                     let [x, y] = lying.turned(outline, degrees);
                     ((x - room.x).max(y - room.y).max(0.0), Some(degrees))
                 })
+                .chain(by_box())
                 .min_by(|one, other| one.0.total_cmp(&other.0)),
         };
         let slanted = room.any_angle.then(slanted).flatten();

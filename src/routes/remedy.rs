@@ -86,10 +86,11 @@ fn permitted(scenario: &Scenario, part: &Part, targets: &[Target]) -> Vec<String
         .filter(|target| !target.permissions.is_empty())
         .filter_map(|target| {
             let lengths = forms::allowed(scenario, part).find_map(|form| {
-                let positions = fit::positions(form.piece, &part.lie);
-                target
-                    .takes(part, form.piece, &positions)
-                    .then_some(form.lengths)
+                let fits = form.kinds.iter().all(|kind| {
+                    let positions = fit::uprights(part, kind.piece);
+                    target.takes(part, kind.piece, &positions)
+                });
+                fits.then_some(form.lengths)
             })?;
             let how = if lengths == 1 {
                 "whole".to_owned()
@@ -128,9 +129,6 @@ fn another_side(part: &Part, targets: &[Target]) -> Option<String> {
 
 /// The fewest equal lengths that would fit.
 fn more_lengths(scenario: &Scenario, part: &Part, targets: &[Target]) -> Option<String> {
-    if part.outline.is_some() {
-        return None; // it may not be split
-    }
     let (lengths, target) = (2..=MOST_LENGTHS).find_map(|lengths| {
         let piece = divided(part.size, lengths);
         let positions = fit::positions(piece, &part.lie);
@@ -179,7 +177,7 @@ fn range(first: u32, last: u32) -> String {
 /// The largest scale at which the part would fit whole.
 fn smaller(scenario: &Scenario, part: &Part, targets: &[Target]) -> Option<String> {
     let scale = scenario.build.scale;
-    let positions = fit::positions(part.size, &part.lie);
+    let positions = fit::uprights(part, part.size);
     let fits = |target: &Target, share: f64| {
         positions
             .iter()

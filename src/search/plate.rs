@@ -355,6 +355,18 @@ impl Fitter {
             y,
             turn,
         };
+        let slanted = pieces.iter().any(|p| p.2.diagonal);
+        if let Some(places) = slanted
+            .then(|| bundle(m.area, m.spacing, &pieces))
+            .flatten()
+        {
+            let places = places.into_iter().enumerate();
+            return Some(
+                places
+                    .map(|(i, (x, y, turn))| laid(i, x, y, turn))
+                    .collect(),
+            );
+        }
         if !m.belt && pieces.iter().any(|p| p.2.shaped) {
             let ways: Vec<ItemWay> = pieces.iter().map(|p| p.2).collect();
             let places = self.beside(&shop.figures, m.area, m.spacing, &ways)?;
@@ -366,14 +378,8 @@ impl Fitter {
                     .collect(),
             );
         }
-        if pieces.iter().any(|p| p.2.diagonal) {
-            return bundle(m.area, m.spacing, &pieces).map(|places| {
-                places
-                    .into_iter()
-                    .enumerate()
-                    .map(|(i, (x, y, turn))| laid(i, x, y, turn))
-                    .collect()
-            });
+        if slanted {
+            return None;
         }
         let rectangles: Vec<Rectangle> = pieces.iter().map(|p| p.2.rectangle).collect();
         let places = if m.belt {
@@ -470,6 +476,9 @@ fn bundle(
         .collect();
     // Cheap refusals first: the search asks this far more often than the answer is yes.
     let surface: f64 = beams.iter().map(|beam| beam.0 * beam.1).sum();
+    if pieces.iter().any(|p| !p.2.any_angle) {
+        return None;
+    }
     if beams.len() > MOST_BEAMS || surface > area.width * area.depth {
         return None;
     }
@@ -513,17 +522,16 @@ fn run_cost<'a>(
     pieces: impl Iterator<Item = (&'a ItemWay, u32)>,
 ) -> (Minute, f64) {
     let m = &shop.machines[machine];
-    let (mut seconds, mut layers, mut plastic) = (0.0, 0, 0.0);
+    let (mut seconds, mut layers, mut plastic) = (0.0, 0.0_f64, 0.0);
     for (way, count) in pieces {
         seconds += way.seconds * f64::from(count);
-        layers = layers.max(way.layers);
+        layers = layers.max(way.layer_seconds);
         plastic += way.plastic * f64::from(count);
     }
     let minutes = clock_minutes(run_minutes(
         Seconds(m.warm_up),
         Seconds(seconds),
-        layers,
-        Seconds(m.layer_time),
+        Seconds(layers),
     ));
     (minutes, f64::from(minutes) * m.minute + plastic)
 }

@@ -3,6 +3,8 @@
 //! Each `planted!` block is a list of tests. `name: Rule => |shop, plan| { … }` breaks the shop or the plan;
 //! `name: Rule + Other => …` says which further rules that one break cannot help breaking.
 
+#[path = "../common/shops/prism.rs"]
+mod prism;
 #[path = "../common/tide_clock/mod.rs"]
 mod tide_clock;
 

@@ -18,6 +18,7 @@ fn shown(change: impl FnOnce(&mut Scenario, &mut Plan, &mut Vec<Grams>)) -> Vec<
         gluings: &plan.gluings,
         orders: &plan.orders,
         copy_grams: &copy_grams,
+        least_support: &[],
     };
     cautions(&scenario, &facts)
 }
@@ -39,6 +40,34 @@ fn nothing_printed_and_nothing_joined_needs_no_caution() {
         plan.orders.clear();
     });
     assert_eq!(cautions, Vec::<String>::new());
+}
+
+#[test]
+fn parts_that_hang_over_however_they_lie_are_named_the_most_support_first() {
+    let scenario = demo::scenario();
+    let plan = demo::plan(&scenario);
+    let shown = |runs, grams: &[(usize, f64)]| {
+        let mut least_support = vec![Grams::ZERO; scenario.parts.len()];
+        for &(part, support) in grams {
+            least_support[part] = Grams(support);
+        }
+        let facts = Facts {
+            runs,
+            gluings: &[],
+            orders: &[],
+            copy_grams: &vec![Grams::ZERO; scenario.parts.len()],
+            least_support: &least_support,
+        };
+        about("Support", &cautions(&scenario, &facts))
+    };
+    assert_eq!(shown(&plan.runs, &[]), None);
+    let support = shown(&plan.runs, &[(CAP.0, 1.5), (FOOT.0, 12.0)]).expect("two hang over");
+    assert!(
+        support.starts_with("Support: foot (12.0 g a copy), cap (1.5 g a copy) — "),
+        "{support}"
+    );
+    // Who prints none of it needs no word.
+    assert_eq!(shown(&[], &[(CAP.0, 1.5)]), None);
 }
 
 #[test]
@@ -103,6 +132,8 @@ fn an_assembly_weighs_what_it_needs_each_once() {
                     id: "crown".into(),
                     parts: Vec::new(),
                     needs: vec![AssemblyIndex(2), AssemblyIndex(0)],
+                    places: Default::default(),
+                    lift: None,
                     bench: Minutes::ZERO,
                     cure: Minutes::ZERO,
                     due: None,
@@ -259,4 +290,56 @@ fn a_copy_weighs_its_pieces_and_its_joints() {
     assert_eq!(grams[LEG.0], Grams(640.0));
     // No run makes anything: nothing weighs anything.
     assert_eq!(copy_grams(&scenario, &routes, &[])[CHORD.0], Grams::ZERO);
+}
+
+#[test]
+fn the_heaviest_that_another_takes_is_named_and_a_lift_that_asks_too_much() {
+    // The pivot, six caps of 2.6 kg, is taken by the jib; the tower takes both.
+    let heavy = |change: &dyn Fn(&mut Scenario)| {
+        about(
+            "Lifting",
+            &shown(|scenario, _, grams| {
+                grams[CAP.0] = Grams(2600.0);
+                change(scenario);
+            }),
+        )
+        .expect("more than 15 kg")
+    };
+    let text = heavy(&|_| {});
+    assert!(
+        text.contains("Heaviest to be lifted into another:"),
+        "{text}"
+    );
+    assert!(!text.contains("recommended"), "{text}");
+    // With the hands 50 cm out half of 23 kg is recommended at best: 11.5 kg against 15.6.
+    let text = heavy(&|scenario| {
+        scenario.assemblies[0].lift = Some(beamyard::scenario::Handling {
+            reach: 50.0,
+            from: 75.0,
+            to: 75.0,
+            turn: 0.0,
+            grip: beamyard::scenario::Grip::Good,
+        });
+    });
+    assert!(
+        text.contains("as described: pivot (15.6 kg), recommended 11.5 kg"),
+        "{text}"
+    );
+}
+
+#[test]
+fn an_assembly_longer_than_two_metres_by_its_places_gets_a_word_on_length() {
+    let length = |apart: f64| {
+        about(
+            "Length",
+            &shown(|scenario, _, _| {
+                scenario.parts[LEG.0].size[0] = Millimetres(500.0);
+                let points = [0.0, apart].map(|x| [x, 0.0, 0.0].map(Millimetres));
+                scenario.assemblies[0].places.parts = vec![(CAP, points.to_vec())];
+            }),
+        )
+    };
+    assert_eq!(length(2000.0), None);
+    let word = length(2001.0).expect("longer than 2 m");
+    assert!(word.contains("pivot (at least 2001 mm)"), "{word}");
 }

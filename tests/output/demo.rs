@@ -10,11 +10,11 @@ use beamyard::plan::{
     AssemblyDates, Cost, Gluing, Order, Piece, Plan, RouteUse, Run, SpoolEnd, SpoolNote, Trial,
     Work,
 };
-use beamyard::routes::{Form, PartRoutes, Refusal, RouteKind, Way};
+use beamyard::routes::{Form, Kind, PartRoutes, Refusal, RouteKind, Way};
 use beamyard::scenario::{
     Assembly, AssemblyIndex, Axis, Bench, Build, DaySpan, Filament, FilamentIndex, Hands, Hardware,
     Joint, JointIndex, Machine, MachineIndex, MachineKind, Part, PartIndex, Scenario, Settings,
-    SettingsIndex, Split, Turns,
+    SettingsIndex, Shape, Split, Turns,
 };
 use beamyard::units::{
     CubicMillimetres, Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds,
@@ -104,8 +104,10 @@ pub fn filament(id: &str, spools: &[f64]) -> Filament {
         material: "PLA".into(),
         colour: "#e8b10a".into(),
         density: Density(1.24),
+        modulus: None,
         price_kg: PricePerKilogram(21.0),
         spools: spools.iter().copied().map(Grams).collect(),
+        diameter: Millimetres(1.75),
         spool: Grams(1000.0),
         lead: Minutes(4 * 24 * 60),
     }
@@ -116,8 +118,7 @@ fn part(id: &str, quantity: u32, size: [f64; 3], filament: FilamentIndex) -> Par
         id: id.into(),
         quantity,
         size: size.map(Millimetres),
-        solid: 0.8,
-        outline: None,
+        shape: Shape::Box { solid: 0.8 },
         turns: Turns::USUAL,
         filament,
         settings: SettingsIndex(0),
@@ -131,7 +132,9 @@ fn part(id: &str, quantity: u32, size: [f64; 3], filament: FilamentIndex) -> Par
         ready: None,
         minutes: vec![None; 3],
         only: vec![true; 3],
+        span: None,
         grams: None,
+        toolpaths: Vec::new(),
     }
 }
 
@@ -152,6 +155,8 @@ pub fn scenario() -> Scenario {
         id: id.into(),
         parts: parts.to_vec(),
         needs: needs.to_vec(),
+        places: Default::default(),
+        lift: None,
         bench: Minutes(120),
         cure: Minutes::ZERO,
         due,
@@ -165,8 +170,11 @@ pub fn scenario() -> Scenario {
             start: at("2027-01-11 07:00"),
             zone: chrono_tz::Europe::Oslo,
             each_day: Money(2.0),
+            original: Default::default(),
+            earlier: Vec::new(),
         },
         currency: "EUR".into(),
+        measured: Vec::new(),
         bench: Bench {
             hours,
             away: BTreeSet::new(),
@@ -193,6 +201,8 @@ pub fn scenario() -> Scenario {
             top: 3,
             bottom: 2,
             infill: 0.05,
+            overhang: 45,
+            support: 0.15,
         }],
         joints: vec![Joint {
             id: "steel-rod".into(),
@@ -201,6 +211,7 @@ pub fn scenario() -> Scenario {
                 grams_per_mm: 0.31,
                 price_per_mm: Money(0.004),
                 length: Millimetres(160.0),
+                stiffener: None,
             }),
             shortest: Millimetres(120.0),
             bench: Seconds(360.0),
@@ -286,6 +297,8 @@ impl Copies {
                         0.0
                     },
                     size,
+                    upright: Axis::Z,
+                    over: false,
                     outline: None,
                 }
             })
@@ -445,6 +458,7 @@ pub fn plan(scenario: &Scenario) -> Plan {
     let order = |filament, grams, on_hand, spools, order_by: Option<(i32, u32, u32)>| Order {
         filament,
         grams: Grams(grams),
+        range: None,
         on_hand: Grams(on_hand),
         spools,
         order_by: order_by.and_then(|(year, month, day)| NaiveDate::from_ymd_opt(year, month, day)),
@@ -528,6 +542,8 @@ pub fn plan(scenario: &Scenario) -> Plan {
             order(BLACK, 900.0, 800.0, 1, Some((2027, 1, 8))),
             order(GREY, 2572.0, 0.0, 3, Some((2027, 1, 11))),
         ],
+        lifts: beamyard::lifting::lifts(scenario, &[Grams(140.0); 5]),
+        spans: Vec::new(),
         cautions: vec![
             "Fire: 7 of 9 runs print while nobody is at the bench. They need a working smoke alarm and clear space round the \
              machine. Local fire rules come first."
@@ -542,7 +558,11 @@ fn form(lengths: u32, drawn: &Part, joint: Option<JointIndex>, ways: Vec<Way>) -
     piece[0] = piece[0] * (1.0 / f64::from(lengths));
     Form {
         lengths,
-        piece,
+        kinds: vec![Kind {
+            positions: (1..=lengths).collect(),
+            piece,
+            share: 1.0 / f64::from(lengths),
+        }],
         joint,
         glue: Minutes(6),
         cure: Minutes(480),
@@ -571,16 +591,20 @@ fn way(
 ) -> Way {
     Way {
         machine,
+        kind: 0,
         upright: Axis::Z,
+        over: false,
         size: size.map(Millimetres),
         straight,
         turned,
         diagonal,
-        outline: None,
         own_time: Seconds(3600.0),
         layers: 100,
+        layer_time: Seconds(400.0),
         volume: CubicMillimetres(grams * 1000.0 / 1.24),
         grams: Grams(grams),
+        support: Grams::ZERO,
+        outline: None,
         alone: Minutes(75),
     }
 }

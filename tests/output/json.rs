@@ -39,6 +39,7 @@ fn these_keys_and_no_others() {
             "routes",
             "assemblies",
             "orders",
+            "spans",
             "cautions",
         ])
     );
@@ -87,6 +88,10 @@ fn these_keys_and_no_others() {
             "due",
             "late_days",
             "float_hours",
+            "mass_g",
+            "centre",
+            "centre_lacks",
+            "one_person_g",
         ]),
     );
     each(
@@ -128,6 +133,7 @@ fn keys_stand_in_the_documented_order() {
             "routes",
             "assemblies",
             "orders",
+            "spans",
             "cautions",
         ]
     );

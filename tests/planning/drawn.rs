@@ -1,9 +1,9 @@
 //! Rules that hold for the plan of any shop.
 
 use beamyard::calendar::Calendar;
-use beamyard::geometry::Outline;
 use beamyard::planning::NoPlan;
 use beamyard::routes::{Way, routes};
+use beamyard::scenario::meshes::MeshShape;
 use beamyard::scenario::{Machine, MachineKind, Part, Scenario, Turns};
 use proptest::prelude::*;
 
@@ -104,8 +104,8 @@ fn room(shop: &Scenario, part: &Part) -> Room {
             for &upright in &part.lie {
                 let up = upright as usize;
                 let lying = [piece[(up + 1) % 3], piece[(up + 2) % 3], piece[up]];
-                let spare = match &part.outline {
-                    Some(outline) => spare_for_outline(&shop.machines[machine], part, outline),
+                let spare = match part.mesh() {
+                    Some(mesh) => spare_for_mesh(&shop.machines[machine], part, mesh, lying),
                     None => spare_room(&shop.machines[machine], lying),
                 };
                 if spare > DOUBT {
@@ -161,8 +161,14 @@ fn spare_room(machine: &Machine, [long, wide, high]: [f64; 3]) -> f64 {
     flat.min(above - high)
 }
 
-/// The same for a part that lies flat, by its outline at the turns that it may take; on a belt by its box.
-fn spare_for_outline(machine: &Machine, part: &Part, outline: &Outline) -> f64 {
+/// The same for a mesh that lies as drawn, by its outline at the turns that it may take, and by its box at any angle
+/// where a right angle is among them; on a belt by its box.
+fn spare_for_mesh(machine: &Machine, part: &Part, mesh: &MeshShape, lying: [f64; 3]) -> f64 {
+    let outline = &mesh.whole.lying[2].outline;
+    let by_box = match part.turns {
+        Turns::Every(step) if 90 % step == 0 => spare_room(machine, lying),
+        _ => f64::NEG_INFINITY,
+    };
     let margins = 2.0 * machine.margin.0;
     let (across, along, above, belt) = match &machine.kind {
         MachineKind::Bed { bed, height } => {
@@ -193,6 +199,7 @@ fn spare_for_outline(machine: &Machine, part: &Part, outline: &Outline) -> f64 {
     spare
         .fold(f64::NEG_INFINITY, f64::max)
         .min(above - part.size[2].0)
+        .max(by_box)
 }
 
 /// Whether the bench is open long enough, and often enough, for what must be made.

@@ -7,6 +7,7 @@ mod exhaustive;
 mod shops;
 
 mod drawn;
+mod measured;
 mod optimum;
 mod outlines;
 mod support;

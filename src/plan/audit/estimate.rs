@@ -1,10 +1,12 @@
-//! Minutes and grams of a run, worked out again from its pieces' boxes.
+//! Minutes and grams of a run, worked out again from its pieces' boxes and bodies.
 //!
 //! Knows: boxes, settings, flow, density, measured values. Must not know: dates, plates, money.
 //! Promises: a piece's volume never exceeds its body; measured values win over computed ones.
 
+use super::calibration::Factors;
+use super::mesh;
 use crate::plan::{Piece, Run};
-use crate::scenario::{Part, Scenario, Settings};
+use crate::scenario::{Part, Scenario, Settings, Shape};
 use crate::units::{CubicMillimetres, Density, Grams, Millimetres, Minutes, Seconds};
 
 /// What a run takes.
@@ -15,100 +17,90 @@ pub(super) struct Estimate {
 }
 
 /// Minutes and grams of a run: warm-up, what every piece takes by itself, and the layers of the tallest piece, once.
-pub(super) fn of_run(scenario: &Scenario, run: &Run) -> Estimate {
+pub(super) fn of_run(scenario: &Scenario, factors: &Factors, run: &Run) -> Estimate {
     let machine = &scenario.machines[run.machine.0];
     let mut time = machine.warm_up;
     let mut grams = Grams::ZERO;
-    let mut most_layers = 0.0_f64;
+    let mut most_lost = Seconds::ZERO;
     for piece in &run.pieces {
         let part = &scenario.parts[piece.part.0];
         let settings = &scenario.settings[part.settings.0];
         let density = scenario.filaments[part.filament.0].density;
-        let volume = volume(part, settings, density, piece);
+        let program = part.toolpaths.get(run.machine.0).copied().flatten();
+        let weighed = part.grams.or(program.map(|program| program.grams));
+        let correction = factors.grams(run.machine, part.settings);
+        let volume = volume(part, weighed, settings, density, piece, correction);
         grams += volume * density;
-        match part.minutes.get(run.machine.0).copied().flatten() {
-            Some(whole_copy) => time += Seconds(whole_copy * 60.0 / lengths(piece)),
+        let timed = part.minutes.get(run.machine.0).copied().flatten();
+        match timed.or(program.map(|program| program.minutes)) {
+            Some(whole_copy) => time += Seconds(whole_copy * 60.0 * share(part, piece)),
             None => {
-                time += volume.time_at(machine.flow);
-                most_layers = most_layers.max(layers(piece.size[2], settings));
+                let correction = factors.minutes(run.machine, part.settings);
+                time += volume.time_at(machine.flow) * correction;
+                let lost = machine.layer_time * layers(piece.size[2], settings) * correction;
+                if lost > most_lost {
+                    most_lost = lost;
+                }
             }
         }
     }
-    time += machine.layer_time * most_layers;
+    time += most_lost;
     Estimate {
         minutes: time.whole_minutes(),
         grams,
     }
 }
 
-fn lengths(piece: &Piece) -> f64 {
-    f64::from(piece.of.max(1))
+/// The share of its copy that a piece is: by volume where a mesh tells how much each length has.
+fn share(part: &Part, piece: &Piece) -> f64 {
+    let equal = 1.0 / f64::from(piece.of.max(1));
+    let Some(mesh) = part.mesh() else {
+        return equal;
+    };
+    let volume = |length| mesh.body(piece.of, length).map(|body| body.volume);
+    let all: f64 = (1..=piece.of).filter_map(volume).sum();
+    volume(piece.length).map_or(equal, |own| own / all)
 }
 
 /// Layers up to the piece's height; a billionth of a layer too many is rounding (10.8 mm in layers of 0.3 mm).
-fn layers(height: Millimetres, settings: &Settings) -> f64 {
+pub(super) fn layers(height: Millimetres, settings: &Settings) -> f64 {
     (height.value() / settings.layer.value() - 1e-9).ceil()
 }
 
 /// Extruded volume of a piece: its share of the weighed copy, or walls and infill of its box.
-fn volume(part: &Part, settings: &Settings, density: Density, piece: &Piece) -> CubicMillimetres {
-    match part.grams {
-        Some(weighed) => (weighed * (1.0 / lengths(piece))).volume(density),
-        None => {
-            let size = piece.size.map(|side| side.value());
-            match &piece.outline {
-                Some(outline) => prism(outline.corners(), size, part.solid, settings),
-                None => shell_and_infill(size, part.solid, settings),
-            }
-        }
-    }
-}
-
-/// The same for a body that stands on its outline, corners counter-clockwise: walls follow the outline.
-///
-/// A wall of thickness t takes, of the area within, t from every side; at a corner that turns by θ these strips overlap
-/// by t²·tan(θ/2), and at one that points inward a sector of t²·θ/2 is missing between them. Common practice, no source.
-fn prism(
-    corners: &[[f64; 2]],
-    size: [f64; 3],
-    solid: f64,
+fn volume(
+    part: &Part,
+    weighed: Option<Grams>,
     settings: &Settings,
+    density: Density,
+    piece: &Piece,
+    correction: f64,
 ) -> CubicMillimetres {
-    let wall = f64::from(settings.perimeters) * settings.line.value();
-    let caps = (f64::from(settings.top) + f64::from(settings.bottom)) * settings.layer.value();
-    let count = corners.len();
-    let (mut area, mut around, mut bent) = (0.0, 0.0, 0.0);
-    for at in 0..count {
-        let [a, b, c] = [0, 1, 2].map(|step| corners[(at + step) % count]);
-        let ([x, y], [u, v]) = ([b[0] - a[0], b[1] - a[1]], [c[0] - b[0], c[1] - b[1]]);
-        let (cross, dot) = (x * v - y * u, x * u + y * v);
-        let (long, next) = (x.hypot(y), u.hypot(v));
-        area += (a[0] * b[1] - a[1] * b[0]) / 2.0;
-        around += long;
-        // tan(θ/2) = sin θ / (1 + cos θ).
-        bent += if cross > 0.0 {
-            cross / (long * next + dot)
-        } else {
-            (cross / (long * next)).atan2(dot / (long * next)) / 2.0
-        };
+    match weighed {
+        Some(weighed) => (weighed * share(part, piece)).volume(density),
+        None => match &part.shape {
+            Shape::Box { solid } => {
+                shell_and_infill(piece.size.map(|side| side.value()), *solid, settings) * correction
+            }
+            // A length that the mesh does not have is another rule's fault, and takes nothing.
+            Shape::Mesh(mesh) => mesh
+                .body(piece.of, piece.length)
+                .map_or(CubicMillimetres::ZERO, |body| {
+                    mesh::printed(body, piece, settings) * correction
+                }),
+        },
     }
-    let met = bent > 0.0 && 2.0 * bent * wall >= around;
-    let within = if met {
-        0.0
-    } else {
-        (area - around * wall + bent * wall * wall).max(0.0)
-    };
-    let inner = within * (size[2] - caps).max(0.0);
-    let body = solid * size[0] * size[1] * size[2];
-    let shell = (area * size[2] - inner).min(body);
-    CubicMillimetres(shell + settings.infill * (body - shell))
 }
 
 /// Walls, top and bottom full, the rest of the body filled by the infill's share; box in mm, its third side upright.
 ///
 /// V_in = max(0, a − 2t)·max(0, b − 2t)·max(0, c − (top + bottom)·layer) with t = perimeters · line; the body is
 /// `solid` of the box; the shell takes what it needs of the body, at most all of it. Common practice, no source.
-fn shell_and_infill(size: [f64; 3], solid: f64, settings: &Settings) -> CubicMillimetres {
+pub(super) fn shell_and_infill(
+    size: [f64; 3],
+    solid: f64,
+    settings: &Settings,
+) -> CubicMillimetres {
     let [a, b, c] = size;
     let wall = f64::from(settings.perimeters) * settings.line.value();
     let caps = (f64::from(settings.top) + f64::from(settings.bottom)) * settings.layer.value();
@@ -132,6 +124,8 @@ mod tests {
             top,
             bottom,
             infill,
+            overhang: 45,
+            support: 0.15,
         }
     }
 
@@ -158,31 +152,6 @@ mod tests {
             let found = shell_and_infill(size, 1.0, settings).value();
             assert!((found - volume).abs() < 1e-3, "{size:?}: {found}");
         }
-    }
-
-    #[test]
-    fn a_prism_on_a_rectangle_is_a_box_and_one_on_an_l_has_longer_walls() {
-        let light = settings(0.3, 0.65, 3, 2, 0.05);
-        let box_ = [
-            [-115.0, -24.0],
-            [115.0, -24.0],
-            [115.0, 24.0],
-            [-115.0, 24.0],
-        ];
-        let found = prism(&box_, [230.0, 48.0, 48.0], 1.0, &light).value();
-        assert!((found - 73_859.067).abs() < 1e-3, "{found}");
-        // An L of 30 × 30 with arms of 10, 10 high, area 500. Walls of 1.3: 500 − 120·1.3 + (5 − π/4)·1.69 = 351.1227
-        // are within, of them 8.5 mm high 2984.5429. Shell 5000 − 2984.5429 = 2015.4571, and 5 % of the rest 149.2271.
-        let bracket = [
-            [0.0, 0.0],
-            [30.0, 0.0],
-            [30.0, 10.0],
-            [10.0, 10.0],
-            [10.0, 30.0],
-            [0.0, 30.0],
-        ];
-        let found = prism(&bracket, [30.0, 30.0, 10.0], 5.0 / 9.0, &light).value();
-        assert!((found - 2_164.684).abs() < 1e-2, "{found}");
     }
 
     #[test]

@@ -14,6 +14,9 @@ use crate::scenario::{Axis, Machine, MachineKind, Part, Turns};
 /// Millimetres that rounding may lose: a hundredth of a thousandth, far below what any machine can place.
 const LENGTH: f64 = 1e-5;
 
+/// Millimetres by which an outline may differ from that of its mesh: lengths that differ by less count as one kind.
+const ALIKE: f64 = 2e-4;
+
 /// Degrees that rounding may lose when a turn is told square or not.
 const ANGLE: f64 = 1e-6;
 
@@ -101,18 +104,27 @@ impl Place<'_> {
         let size = self.piece.size.map(|side| side.value());
         let whole = self.part.size.map(|side| side.value());
         let longest = whole.into_iter().fold(0.0, f64::max);
+        let measured = self.part.mesh();
+        let own = measured
+            .and_then(|mesh| mesh.body(self.piece.of, self.piece.length))
+            .map(|body| laid(body.size(), self.piece.upright));
+        let as_measured = own.is_some_and(|own| {
+            self.part.lie.contains(&self.piece.upright)
+                && (0..3).all(|axis| (size[axis] - own[axis]).abs() <= LENGTH)
+        });
         // Where two sides are equally long, the cut may go through either.
-        let legal = (0..3)
-            .filter(|&axis| whole[axis] >= longest - LENGTH)
-            .any(|cut| {
-                let mut own = whole;
-                own[cut] /= f64::from(self.piece.of.max(1));
-                self.part.lie.iter().any(|&upright| {
-                    let lying = laid(own, upright);
-                    (0..3).all(|axis| (size[axis] - lying[axis]).abs() <= LENGTH)
-                })
-            });
-        faults.require(legal, Rule::Lying, || {
+        let as_box = measured.is_none()
+            && (0..3)
+                .filter(|&axis| whole[axis] >= longest - LENGTH)
+                .any(|cut| {
+                    let mut own = whole;
+                    own[cut] /= f64::from(self.piece.of.max(1));
+                    self.part.lie.iter().any(|&upright| {
+                        let lying = laid(own, upright);
+                        (0..3).all(|axis| (size[axis] - lying[axis]).abs() <= LENGTH)
+                    })
+                });
+        faults.require(as_box || as_measured, Rule::Lying, || {
             let [x, y, z] = size;
             format!(
                 "{} is {x} × {y} × {z} mm, which is no way that it may lie",
@@ -123,20 +135,18 @@ impl Place<'_> {
 
     /// [`Rule::Outline`] and [`Rule::Turn`].
     fn check_outline(&self, faults: &mut Faults) {
-        let size = self.piece.size.map(|side| side.value());
-        let upright = laid(self.part.size.map(|side| side.value()), Axis::Z);
-        let as_drawn = self.piece.of == 1
-            && self.part.lie.contains(&Axis::Z)
-            && (0..3).all(|axis| (size[axis] - upright[axis]).abs() <= LENGTH);
-        let own = self.part.outline.as_ref().filter(|_| as_drawn);
-        let said = self.piece.outline.as_ref();
+        let own = self.part.mesh().and_then(|mesh| {
+            let body = mesh.body(self.piece.of, self.piece.length)?;
+            Some(body.lying[self.piece.upright as usize].outline.corners())
+        });
+        let said = self.piece.outline.as_ref().map(|said| said.corners());
         let same = match (own, said) {
-            (Some(own), Some(said)) => own.corners() == said.corners(),
+            (Some(own), Some(said)) => is_same_line(own, said, self.piece.over),
             (None, None) => true,
             _ => false,
         };
         faults.require(same, Rule::Outline, || {
-            format!("{} has an outline that is not its part's", self.name())
+            format!("{} has an outline that is not its mesh's", self.name())
         });
         let turn = self.piece.turn;
         let step = match self.part.turns {
@@ -145,14 +155,23 @@ impl Place<'_> {
         };
         let off = (turn / step - (turn / step).round()).abs() * step;
         let right_angle = (90.0 / step).fract() == 0.0;
-        let may = match said {
-            Some(_) if !self.machine.is_belt() => off <= ANGLE,
-            // What lies as its box may be turned as one: by anything if by a right angle, by half a turn if not.
-            _ => right_angle || off <= ANGLE,
-        };
+        // A box that may be turned by a right angle may lie at any; an outline only where something on the bed fits at no
+        // other.
+        let slanted = || self.run.pieces.iter().any(|piece| !self.fits_square(piece));
+        let may = off <= ANGLE || (right_angle && (said.is_none() || slanted()));
         faults.require(may, Rule::Turn, || {
             format!("{} is turned by {turn}°, which it may not be", self.name())
         });
+    }
+
+    /// Whether a piece's box lies square to the bed.
+    fn fits_square(&self, piece: &Piece) -> bool {
+        let MachineKind::Bed { bed, .. } = &self.machine.kind else {
+            return true;
+        };
+        let free = bed.map(|side| side.value() - 2.0 * self.machine.margin.value() + LENGTH);
+        let [x, y] = [piece.size[0].value(), piece.size[1].value()];
+        (x <= free[0] && y <= free[1]) || (y <= free[0] && x <= free[1])
     }
 
     /// [`Rule::InsideBed`] and [`Rule::Height`].
@@ -252,6 +271,23 @@ impl Place<'_> {
             )
         });
     }
+}
+
+/// Whether a piece's outline is the measured one, mirrored about x where it lies turned over; wherever its list begins.
+fn is_same_line(own: &[[f64; 2]], said: &[[f64; 2]], over: bool) -> bool {
+    let mut own: Vec<[f64; 2]> = own.to_vec();
+    if over {
+        own.reverse();
+        for corner in &mut own {
+            corner[1] = -corner[1];
+        }
+    }
+    let near = |p: &[f64; 2], q: &[f64; 2]| (p[0] - q[0]).hypot(p[1] - q[1]) <= ALIKE;
+    own.len() == said.len()
+        && (0..own.len()).any(|first| {
+            let turned = own.iter().cycle().skip(first);
+            said.iter().zip(turned).all(|(p, q)| near(p, q))
+        })
 }
 
 /// A box with one of its own axes upright: along x, along y, up.

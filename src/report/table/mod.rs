@@ -5,6 +5,7 @@
 
 mod filament;
 mod headline;
+mod lifts;
 mod marked;
 mod queue;
 mod stages;
@@ -16,6 +17,7 @@ use crate::scenario::Scenario;
 
 use super::Look;
 use super::grid::{Fit, Grid, Text, heading};
+use super::spans::spans_in_short;
 
 /// The plan for a terminal: headline, queue, trials, spools that run out, long parts, stages, filament, cautions.
 pub fn table(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
@@ -25,8 +27,10 @@ pub fn table(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         trials::trials(scenario, plan, look),
         marked::marked(scenario, plan, look),
         ways::ways(scenario, plan, look),
+        spans_in_short(scenario, &plan.spans, look),
         stages::stages(scenario, plan, look),
         filament::orders(scenario, plan, look),
+        lifts::lifts(scenario, plan, look),
         cautions(plan, look),
     ]
     .concat()

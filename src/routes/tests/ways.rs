@@ -191,7 +191,7 @@ fn a_joint_costs_bench_time_hardware_and_mass_between_neighbours() {
     let found = only_part(&usual(part([1380.0, 48.0, 48.0])));
     let in_four = &found.forms[3];
     assert_eq!((in_four.lengths, in_four.joint), (4, Some(JointIndex(0))));
-    assert_eq!(in_four.piece, [345.0, 48.0, 48.0].map(Millimetres));
+    assert_eq!(in_four.kinds[0].piece, [345.0, 48.0, 48.0].map(Millimetres));
     assert_eq!((in_four.glue, in_four.cure), (Minutes(19), Minutes(480)));
     assert!((in_four.hardware.value() - 1.92).abs() < 1e-9);
     assert!((in_four.joint_grams.value() - 160.8).abs() < 1e-9);
@@ -212,7 +212,10 @@ fn no_length_is_shorter_than_its_joint_allows() {
     let found = only_part(&usual(part([48.0, 480.0, 48.0])));
     let lengths: Vec<u32> = found.forms.iter().map(|form| form.lengths).collect();
     assert_eq!(lengths, [1, 2, 3, 4]);
-    assert_eq!(found.forms[3].piece, [48.0, 120.0, 48.0].map(Millimetres));
+    assert_eq!(
+        found.forms[3].kinds[0].piece,
+        [48.0, 120.0, 48.0].map(Millimetres)
+    );
 }
 
 #[test]
@@ -234,81 +237,4 @@ fn a_part_that_may_not_be_split_has_one_form_at_most() {
     chord.split = None;
     let found = only_part(&usual(chord));
     assert_eq!(found.forms.len(), 1);
-}
-
-/// A triangle that is half of 380 × 40.
-fn wedge(turns: Turns) -> Part {
-    let corners = vec![[0.0, 0.0], [380.0, 0.0], [0.0, 40.0]];
-    let mut wedge = part([380.0, 40.0, 10.0]);
-    wedge.outline = Outline::new(corners).map(Arc::new);
-    (wedge.turns, wedge.split, wedge.belt) = (turns, None, false);
-    wedge.lie = vec![Axis::Z];
-    wedge
-}
-
-#[test]
-fn an_outline_lies_at_the_first_of_its_turns_at_which_its_box_then_fits() {
-    // On 290 × 290 a box of 380 × 40 lies at no angle: 420·√½ = 297.0. Nor does the triangle at 45°, which is 297.0 wide
-    // and 268.7 high; at 49° it is 380·cos + 40·sin = 279.5 wide and 380·sin = 286.8 high.
-    for (turns, fits) in [
-        (Turns::Every(45), false),
-        (Turns::Every(1), true),
-        (Turns::USUAL, false),
-    ] {
-        let scenario = usual(wedge(turns));
-        let found = only_part(&scenario);
-        let ways = whole_on(&found, TALL);
-        assert_eq!(!ways.is_empty(), fits, "{turns:?}");
-        for way in ways {
-            let turn = way.diagonal.expect("not square");
-            let [x, y] = way
-                .outline
-                .as_ref()
-                .expect("it has one")
-                .turned(turn)
-                .size();
-            assert!(x <= 290.0 && y <= 290.0, "{turn}°: {x} × {y}");
-        }
-    }
-}
-
-#[test]
-fn a_piece_that_may_not_be_turned_lies_as_drawn() {
-    // 280 × 310 on 300 × 320 lies only as drawn; 310 × 280 only turned.
-    let on = |size: [f64; 3], turns: Turns| {
-        let mut plate = part(size);
-        (plate.turns, plate.lie, plate.belt) = (turns, vec![Axis::Z], false);
-        let scenario = shop(
-            bed(310.0, 330.0, 100.0, 5.0),
-            belt(30.0, 30.0, 30.0, 0.0),
-            plate,
-        );
-        let found = only_part(&scenario);
-        let found = whole_on(&found, TALL);
-        found.first().map(|way| (way.straight, way.turned))
-    };
-    assert_eq!(on([280.0, 310.0, 5.0], Turns::Never), Some((true, false)));
-    assert_eq!(on([310.0, 280.0, 5.0], Turns::Never), None);
-    assert_eq!(on([310.0, 280.0, 5.0], Turns::Every(180)), None);
-    assert_eq!(on([310.0, 280.0, 5.0], Turns::USUAL), Some((false, true)));
-}
-
-#[test]
-fn what_no_turn_of_an_outline_saves_is_said_with_the_turn_that_saves_most() {
-    let found = only_part(&usual(wedge(Turns::Every(45))));
-    let reason = &found.refusals[0].reason;
-    assert!(
-        reason.starts_with("x needs 380 mm, the bed has 290 (90 mm too long; "),
-        "{reason}"
-    );
-    assert!(reason.ends_with("; 7 too long turned by 45°)"), "{reason}");
-    let found = only_part(&usual(wedge(Turns::Never)));
-    let reason = &found.refusals[0].reason;
-    assert_eq!(reason, "x needs 380 mm, the bed has 290 (90 mm too long)");
-    // Whoever follows a remedy has a way.
-    let remedy = found
-        .remedies
-        .iter()
-        .find(|remedy| remedy.contains("scale"));
-    assert!(remedy.is_some(), "{:?}", found.remedies);
 }

@@ -25,11 +25,11 @@ pub struct Numbers {
     pub most: usize,
 }
 
-/// The corners of a closed line, `[x, y]` each.
-pub struct Corners {
-    /// The limits of each number.
+/// Points in space: `[[0, 0, 40], [0, 0, -40]]`; a single one counts as a list of one.
+pub struct Points {
+    /// The limits of each coordinate.
     pub each: Number,
-    /// The most corners.
+    /// The most points.
     pub most: usize,
 }
 
@@ -125,31 +125,29 @@ impl Kind for Numbers {
     }
 }
 
-impl Kind for Corners {
-    type Out = Vec<[f64; 2]>;
+impl Kind for Points {
+    type Out = Vec<[f64; 3]>;
 
     fn read(&self, node: &Node, ask: &mut Ask<'_>) -> Option<Self::Out> {
         let Value::List(items) = &node.value else {
             return ask.refuse(node, format!("must be {}", self.rule()));
         };
-        if !(3..=self.most).contains(&items.len()) {
+        let is_list = |item: &Node| matches!(item.value, Value::List(_));
+        let points = if items.iter().all(is_list) {
+            items.as_slice()
+        } else {
+            std::slice::from_ref(node)
+        };
+        if points.is_empty() || points.len() > self.most {
             return ask.refuse(node, format!("must be {}", self.rule()));
         }
-        let corner = |item: &Node, ask: &mut Ask<'_>| match &item.value {
-            Value::List(pair) if pair.len() == 2 => {
-                // Both are read, so that both are complained of.
-                let (x, y) = (self.each.read(&pair[0], ask), self.each.read(&pair[1], ask));
-                Some([x?, y?])
-            }
-            _ => ask.refuse(item, "must be a corner of two numbers, [x, y]"),
-        };
-        let corners: Vec<_> = items.iter().map(|item| corner(item, ask)).collect();
-        corners.into_iter().collect()
+        let points: Vec<_> = points.iter().map(|point| self.point(point, ask)).collect();
+        points.into_iter().collect()
     }
 
     fn rule(&self) -> String {
         format!(
-            "a list of 3 to {} corners [x, y], each number {}",
+            "a point of 3 numbers, or a list of at most {} such points; each number {}",
             self.most,
             self.each.rule()
         )
@@ -157,19 +155,39 @@ impl Kind for Corners {
 
     #[cfg(test)]
     fn outside(&self) -> Vec<String> {
-        let two = "[[0, 0], [1, 0]";
         let mut outside: Vec<String> = self
             .each
             .outside()
             .into_iter()
-            .map(|wrong| format!("{two}, [0, {wrong}]]"))
+            .map(|wrong| format!("[[0, 0, {wrong}]]"))
             .collect();
-        outside.push(format!("{two}]"));
-        outside.push(format!("{two}, [0]]"));
-        outside.push(format!("{two}, 1]"));
-        outside.push("1".to_owned());
-        outside.push(format!("[{}]", vec!["[0, 0]"; self.most + 1].join(", ")));
+        outside.extend(
+            [
+                "[]",
+                "[[]]",
+                "[0, 0]",
+                "[[0, 0, 0, 0]]",
+                "[[0, 0, 0], 0]",
+                "0",
+            ]
+            .map(str::to_owned),
+        );
+        outside.push(format!("[{}]", vec!["[0, 0, 0]"; self.most + 1].join(", ")));
         outside
+    }
+}
+
+impl Points {
+    fn point(&self, node: &Node, ask: &mut Ask<'_>) -> Option<[f64; 3]> {
+        let Value::List(items) = &node.value else {
+            return ask.refuse(node, format!("must be {}", self.rule()));
+        };
+        let numbers: Vec<_> = items.iter().map(|item| self.each.read(item, ask)).collect();
+        let numbers: Option<Vec<f64>> = numbers.into_iter().collect();
+        match <[f64; 3]>::try_from(numbers?) {
+            Ok(point) => Some(point),
+            Err(_) => ask.refuse(node, format!("must be {}", self.rule())),
+        }
     }
 }
 

@@ -1,9 +1,6 @@
 //! What is to be built: parts of every shape that asks for another route, and the assemblies that take them.
 
-use std::sync::Arc;
-
-use beamyard::geometry::Outline;
-use beamyard::scenario::{Axis, JointIndex, Part, Split, Turns};
+use beamyard::scenario::{Axis, JointIndex, Part, Shape, Split, Turns};
 use beamyard::units::{Grams, Millimetres, Seconds};
 use chrono::{DateTime, TimeDelta, Utc};
 use proptest::collection::vec;
@@ -11,12 +8,14 @@ use proptest::option::weighted;
 use proptest::prelude::*;
 use proptest::sample::{select, subsequence};
 
+use super::prism;
+
 /// A part whose filament, setting and takers are still bare numbers.
 #[derive(Clone, Debug)]
 pub struct DrawnPart {
     pub size: [f64; 3],
     pub solid: f64,
-    /// An outline and how it may be turned; it lies flat, and is not split.
+    /// A flat mesh and how it may be turned; it lies as drawn, and is not split.
     pub form: Option<(Form, Turns)>,
     pub filament: u8,
     pub settings: u8,
@@ -52,9 +51,9 @@ pub enum Form {
 }
 
 impl Form {
-    fn outline(self, [x, y, _]: [f64; 3]) -> Arc<Outline> {
+    fn corners(self, [x, y, _]: [f64; 3]) -> Vec<[f64; 2]> {
         let wide = x.min(y) / 3.0;
-        let corners = match self {
+        match self {
             Self::Bracket => vec![
                 [0.0, 0.0],
                 [x, 0.0],
@@ -74,13 +73,7 @@ impl Form {
                 [0.25 * x, y],
                 [0.0, y],
             ],
-        };
-        Arc::new(Outline::new(corners).expect("each has an area"))
-    }
-
-    /// The share of the box that it covers.
-    fn share(self, size: [f64; 3]) -> f64 {
-        self.outline(size).area() / (size[0] * size[1])
+        }
     }
 }
 
@@ -191,13 +184,21 @@ impl DrawnPart {
         if !only.contains(&true) {
             only.fill(true);
         }
+        let mesh = self
+            .form
+            .map(|(form, _)| prism::measured(&form.corners(self.size), self.size[2]));
         Part {
             id: format!("part-{at}"),
             quantity: self.takers.len() as u32,
-            size: self.size.map(Millimetres),
-            solid: self.solid * self.form.map_or(1.0, |(form, _)| form.share(self.size)),
-            outline: self.form.map(|(form, _)| form.outline(self.size)),
+            size: mesh
+                .as_ref()
+                .map_or(self.size, |mesh| mesh.whole.size())
+                .map(Millimetres),
             turns: self.form.map_or(Turns::USUAL, |(_, turns)| turns),
+            shape: match mesh {
+                Some(mesh) => Shape::Mesh(mesh),
+                None => Shape::Box { solid: self.solid },
+            },
             filament: super::filament(self.filament, fields.filaments),
             settings: super::setting(self.settings, fields.settings),
             lie: self.lie.clone(),
@@ -215,7 +216,9 @@ impl DrawnPart {
                 .map(|minutes| start + TimeDelta::minutes(minutes)),
             minutes: self.minutes[..fields.machines].to_vec(),
             only,
+            span: None,
             grams: self.grams.map(Grams),
+            toolpaths: Vec::new(),
         }
     }
 }

@@ -7,6 +7,7 @@
 mod build;
 mod farm;
 mod hours;
+pub mod prism;
 mod tiny;
 
 pub use build::{DrawnAssembly, DrawnPart};
@@ -122,8 +123,11 @@ impl Drawn {
                 start,
                 zone: self.start.zone(),
                 each_day: Money(self.prices[0]),
+                original: Default::default(),
+                earlier: Vec::new(),
             },
             currency: "EUR".into(),
+            measured: Vec::new(),
             bench: Bench {
                 hours: self.hours.week(),
                 away,
@@ -163,6 +167,8 @@ impl Drawn {
                     id: format!("assembly-{}", place(at)),
                     parts: Vec::new(),
                     needs: needs.map(|need| AssemblyIndex(place(need))).collect(),
+                    places: Default::default(),
+                    lift: None,
                     bench: Minutes(drawn.bench),
                     cure: Minutes(drawn.cure),
                     due: drawn
