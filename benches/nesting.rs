@@ -1,14 +1,20 @@
 //! How much bed outlines save against boxes, and how long a nest takes: `cargo bench --bench nesting`.
 //!
-//! The pieces are those of a quayside crane, invented: brackets, gussets, hooks, forks, half rings, cheeks. Each row
-//! says first what was packed, then the time of one question, the median of several; the nester's memory is empty in
-//! the first question ("cold") and filled in the others.
+//! First the crane of `scenarios/`: every piece of a mesh that a bed can take whole, in its quickest way there, on as few
+//! plates as first fit by decreasing area finds, once by boxes and once by outlines, filaments and settings apart; and on
+//! one strip of each bed's width, which does not round up to plates. Then forty invented outlines (brackets, gussets,
+//! hooks, forks, half rings, cheeks), on a strip and on a bed. Each row says first what was packed, then the time of one
+//! question, the median of several; the nester's memory is empty in the first question ("cold") and filled in the others.
 
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use beamyard::geometry::Outline;
-use beamyard::plates::{Area, Effort, FigureId, Figures, Nester, Rectangle, pack_belt};
+use std::path::Path;
+
+use beamyard::plates::{Area, Effort, FigureId, Figures, Nester, Packer, Rectangle, pack_belt};
+use beamyard::routes::routes;
+use beamyard::scenario::{self, MachineIndex, MachineKind};
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64;
 
@@ -140,7 +146,140 @@ fn median(mut times: Vec<Duration>) -> Duration {
     times[times.len() / 2]
 }
 
+/// A piece of a mesh: its outline, and its box.
+type Meshed = (Arc<Outline>, Rectangle);
+
+/// Plates that first fit needs, where `fits` says whether pieces share one.
+fn plates(pieces: &[usize], mut fits: impl FnMut(&[usize]) -> bool) -> usize {
+    let mut plates: Vec<Vec<usize>> = Vec::new();
+    for &piece in pieces {
+        let found = plates.iter_mut().any(|plate| {
+            plate.push(piece);
+            let may = fits(plate);
+            if !may {
+                plate.pop();
+            }
+            may
+        });
+        if !found {
+            plates.push(vec![piece]);
+        }
+    }
+    plates.len()
+}
+
+/// Bed area that the crane's meshes take, by boxes and by outlines.
+fn crane_on_beds() {
+    let path = Path::new(concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/scenarios/quayside-crane.yaml"
+    ));
+    let shop = scenario::read(path)
+        .expect("an example that runs")
+        .scenario;
+    let routes = routes(&shop);
+    println!("the quayside crane's meshes, bed area by boxes and by outlines");
+    let mut all = [0.0; 4];
+    for (index, machine) in shop.machines.iter().enumerate() {
+        let MachineKind::Bed { bed, .. } = &machine.kind else {
+            continue;
+        };
+        let [width, depth] = bed.map(|side| side.value() - 2.0 * machine.margin.value());
+        let area = Area { width, depth };
+        let mut groups: Vec<((usize, usize), Vec<Meshed>)> = Vec::new();
+        for part in &routes {
+            let drawn = &shop.parts[part.part.0];
+            // The fewest lengths that this bed can make, each length in its quickest square way.
+            let form = part.forms.iter().find_map(|form| {
+                let mut pieces = Vec::new();
+                for (at, kind) in form.kinds.iter().enumerate() {
+                    let mut ways = form.ways_of(at, MachineIndex(index));
+                    let way = ways.find(|way| way.straight || way.turned)?;
+                    let rectangle = Rectangle {
+                        width: way.size[0].value(),
+                        depth: way.size[1].value(),
+                        straight: way.straight,
+                        turned: way.turned,
+                    };
+                    let outline = Arc::clone(way.outline.as_ref()?);
+                    pieces.extend(std::iter::repeat_n(
+                        (outline, rectangle),
+                        kind.positions.len(),
+                    ));
+                }
+                Some(pieces)
+            });
+            let Some(form) = form else { continue };
+            let key = (drawn.filament.0, drawn.settings.0);
+            let at = groups
+                .iter()
+                .position(|(k, _)| *k == key)
+                .unwrap_or_else(|| {
+                    groups.push((key, Vec::new()));
+                    groups.len() - 1
+                });
+            for _ in 0..drawn.copies() {
+                groups[at].1.extend(form.iter().cloned());
+            }
+        }
+        let (mut sums, mut count) = ([0.0; 4], 0);
+        for (_, pieces) in &mut groups {
+            pieces.sort_by(|a, b| b.0.area().total_cmp(&a.0.area()));
+            count += pieces.len();
+            let mut figures = Figures::default();
+            let ids: Vec<FigureId> = pieces
+                .iter()
+                .map(|p| figures.add(&p.0, &QUARTERS))
+                .collect();
+            let boxes: Vec<Rectangle> = pieces.iter().map(|p| p.1).collect();
+            let order: Vec<usize> = (0..pieces.len()).collect();
+            let spacing = machine.spacing.value();
+            let (mut packer, mut nester) = (Packer::default(), Nester::default());
+            let mut boxed = |plate: &[usize]| {
+                let plate: Vec<Rectangle> = plate.iter().map(|&at| boxes[at]).collect();
+                packer.pack(area, spacing, &plate, Effort::Quick).is_some()
+            };
+            let by_boxes = plates(&order, &mut boxed);
+            // As the search does: boxes first, outlines where those do not fit.
+            let by_outlines = plates(&order, |plate| {
+                let ids: Vec<FigureId> = plate.iter().map(|&at| ids[at]).collect();
+                boxed(plate)
+                    || nester
+                        .nest(&figures, area, spacing, &ids, Effort::Quick)
+                        .is_some()
+            });
+            let effort = Effort::Thorough { tries: 200 };
+            let long =
+                pack_belt(width, 20_000.0, spacing, &boxes, effort).map_or(f64::NAN, |s| s.0);
+            let short = nester.strip(&figures, width, 20_000.0, spacing, &ids, 20);
+            let short = short.map_or(f64::NAN, |s| s.0).min(long);
+            for (sum, value) in sums.iter_mut().zip([
+                by_boxes as f64 * width * depth,
+                by_outlines as f64 * width * depth,
+                long * width,
+                short * width,
+            ]) {
+                *sum += value / 1e6;
+            }
+        }
+        show(&machine.id, count, sums);
+        for (all, sum) in all.iter_mut().zip(sums) {
+            *all += sum;
+        }
+    }
+    show("all beds", 0, all);
+}
+
+fn show(name: &str, count: usize, [boxes, outlines, long, short]: [f64; 4]) {
+    println!(
+        "  {name:<10} {count:>3} pieces: plates {boxes:.3} m² by boxes, {outlines:.3} by outlines, {:.1} % less; strips {long:.3} and {short:.3}, {:.1} % less",
+        100.0 * (1.0 - outlines / boxes),
+        100.0 * (1.0 - short / long),
+    );
+}
+
 fn main() {
+    crane_on_beds();
     let outlines = crane();
     let mut random = Pcg64::seed_from_u64(1);
     let turns_of =
