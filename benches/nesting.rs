@@ -174,9 +174,7 @@ fn crane_on_beds() {
         env!("CARGO_MANIFEST_DIR"),
         "/scenarios/quayside-crane.yaml"
     ));
-    let shop = scenario::read(path)
-        .expect("an example that runs")
-        .scenario;
+    let shop = scenario::read(path).expect("an example that runs").scenario;
     let routes = routes(&shop);
     println!("the quayside crane's meshes, bed area by boxes and by outlines");
     let mut all = [0.0; 4];

@@ -1,7 +1,10 @@
+use std::collections::BTreeMap;
 use std::path::Path;
+use std::sync::Arc;
 
 use super::*;
-use crate::scenario::read_text;
+use crate::geometry::mesh::tests::{mesh, prism};
+use crate::scenario::{MeshShape, Shape, read_text};
 
 /// Bars of 10 × 10 × 100 mm, 10 g a copy; plates of 200 × 100 × 5, 100 g. The scale is 2, so places count twice.
 fn shop(assemblies: &str) -> Scenario {
@@ -113,4 +116,35 @@ fn a_described_lift_has_a_limit_and_no_other() {
     );
     assert_eq!(lifts[0].limit, Some(Grams(23_000.0)));
     assert_eq!(lifts[1].limit, None);
+}
+
+#[test]
+fn a_part_of_a_mesh_counts_at_its_own_centre_of_mass() {
+    // An L of 30 × 30 with arms of 10: 300 mm² about (15, 5) and 200 about (5, 20) balance at (11, 11), 4 mm from the
+    // middle of its box both ways. The place, (5, 0, 0), counts twice: 10 − 4, −4, 0.
+    let base = [
+        [10.0, 10.0],
+        [10.0, 30.0],
+        [0.0, 30.0],
+        [0.0, 0.0],
+        [30.0, 0.0],
+        [30.0, 10.0],
+    ];
+    let mesh = mesh(&prism(&base, 10.0));
+    let mut shop = shop("- {id: frame, parts: {bar: 1}, places: {bar: [5, 0, 0]}}");
+    shop.parts[0].shape = Shape::Mesh(Arc::new(MeshShape {
+        file: String::new(),
+        findings: mesh.findings(),
+        whole: mesh.body().expect("it is closed"),
+        lengths: BTreeMap::new(),
+    }));
+    let lift = &lifts(&shop, &[Grams(10.0), Grams(100.0)])[0];
+    let Centre::At(found) = lift.centre else {
+        panic!("{lift:?}");
+    };
+    let near = |(one, other): (Millimetres, f64)| (one.0 - other).abs() < 1e-9;
+    assert!(
+        found.into_iter().zip([6.0, -4.0, 0.0]).all(near),
+        "{found:?}"
+    );
 }
