@@ -14,6 +14,7 @@ use rayon::prelude::*;
 
 use super::anneal::{Chain, Cooling, Tally};
 use super::construct::{RULES, construct};
+use super::idle::fill;
 use super::plate::Fitter;
 use super::shop::Shop;
 use super::snapshot::{SavedRun, Snapshot, merged};
@@ -214,6 +215,7 @@ pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
             }
         }
     }
+    found.best = fill(shop, &found.best);
     found.tallies = add_tallies(&chains);
     Some(found)
 }
