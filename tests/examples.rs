@@ -8,7 +8,7 @@ use beamyard::planning::{Options, plan};
 use beamyard::routes::RouteKind;
 use beamyard::scenario::{Hands, MachineIndex, Scenario, read};
 use beamyard::search::portfolio::Limit;
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 
 /// Two whole rounds of two chains, 20,000 and 40,000 moves each.
 const MOVES: u64 = 120_000;
@@ -79,31 +79,15 @@ fn the_footbridges_beams_are_split_where_there_is_no_belt() {
     );
 }
 
-/// Whether a run could have been set up in an earlier window than it is, everything else left as it stands.
-fn idle_before(shop: &Scenario, calendar: &Calendar, plan: &Plan, run: &Run) -> Option<String> {
-    let setup = run.setup?;
-    let free = plan
-        .runs
-        .iter()
-        .filter(|r| r.machine == run.machine && r.end <= setup)
-        .map(|r| r.end)
-        .max()
-        .unwrap_or(shop.build.start);
-    let waits = run.pieces.iter().any(|p| {
-        let part = &shop.parts[p.part.0];
-        part.trial > 0 && p.number > part.trial
-    });
-    if waits || !shop.machines[run.machine.0].unattended {
-        return None;
-    }
-    let ready = run
-        .pieces
-        .iter()
-        .filter_map(|p| shop.parts[p.part.0].ready)
-        .max()
-        .unwrap_or(free);
-    let need = run.start - setup;
-    let from = free.max(ready - need);
+/// The first moment from `from` on at which a setup of `need` and then the run could be on a machine, all other runs left as
+/// they stand, in a window that has closed by `before`.
+fn first_setup(
+    (shop, calendar, plan): (&Scenario, &Calendar, &Plan),
+    machine: MachineIndex,
+    from: DateTime<Utc>,
+    (need, minutes): (TimeDelta, TimeDelta),
+    before: DateTime<Utc>,
+) -> Option<DateTime<Utc>> {
     let taken: Vec<(DateTime<Utc>, DateTime<Utc>)> = plan
         .runs
         .iter()
@@ -111,7 +95,7 @@ fn idle_before(shop: &Scenario, calendar: &Calendar, plan: &Plan, run: &Run) -> 
         .collect();
     for window in calendar.windows() {
         let (open, close) = (calendar.moment(window.open), calendar.moment(window.close));
-        if close > setup {
+        if close > before {
             return None;
         }
         let mut at = open.max(from);
@@ -122,14 +106,91 @@ fn idle_before(shop: &Scenario, calendar: &Calendar, plan: &Plan, run: &Run) -> 
                 _ => break,
             }
         }
-        let outages = calendar.outages(MachineIndex(run.machine.0));
-        let (first, last) = (calendar.minute(at), calendar.minute(at + (run.end - setup)));
-        let out = outages.iter().any(|o| o.open < last && first < o.close);
+        let (first, last) = (calendar.minute(at), calendar.minute(at + need + minutes));
+        let mut outages = calendar.outages(machine).iter();
+        let out = outages.any(|o| o.open < last && first < o.close);
         if at + need <= close && !out {
-            return Some(format!("{} is set up {setup} and could be {at}", run.id));
+            return Some(at);
         }
     }
     None
+}
+
+/// When a machine is free for a run.
+fn free_for(shop: &Scenario, plan: &Plan, run: &Run, setup: DateTime<Utc>) -> DateTime<Utc> {
+    let same = plan.runs.iter().filter(|r| r.machine == run.machine);
+    let ends = same.map(|r| r.end).filter(|&end| end <= setup);
+    ends.max().unwrap_or(shop.build.start)
+}
+
+/// Whether a run holds copies that wait for the approval of others.
+fn waits_for_approval(shop: &Scenario, run: &Run) -> bool {
+    run.pieces.iter().any(|p| {
+        let part = &shop.parts[p.part.0];
+        part.trial > 0 && p.number > part.trial
+    })
+}
+
+/// When all files of a run are finished.
+fn ready(shop: &Scenario, run: &Run) -> Option<DateTime<Utc>> {
+    let parts = run.pieces.iter().map(|p| &shop.parts[p.part.0]);
+    parts.filter_map(|part| part.ready).max()
+}
+
+/// Whether a run could have been set up in an earlier window than it is, everything else left as it stands.
+fn idle_before(shop: &Scenario, calendar: &Calendar, plan: &Plan, run: &Run) -> Option<String> {
+    let setup = run.setup?;
+    let free = free_for(shop, plan, run, setup);
+    if waits_for_approval(shop, run) || !shop.machines[run.machine.0].unattended {
+        return None;
+    }
+    let need = run.start - setup;
+    let from = free.max(ready(shop, run).unwrap_or(free) - need);
+    let length = (need, run.end - run.start);
+    let at = first_setup((shop, calendar, plan), run.machine, from, length, setup)?;
+    Some(format!("{} is set up {setup} and could be {at}", run.id))
+}
+
+/// A later run of the same filament that could be over before this one begins.
+fn could_go_first<'a>(
+    shop: &Scenario,
+    calendar: &Calendar,
+    plan: &'a Plan,
+    run: &Run,
+) -> Option<&'a Run> {
+    let setup = run.setup?;
+    let free = free_for(shop, plan, run, setup);
+    let machine = &shop.machines[run.machine.0];
+    if run.swap_from.is_some() || machine.is_belt() || !machine.unattended {
+        return None;
+    }
+    plan.runs.iter().find(|later| {
+        let need = TimeDelta::minutes(machine.turnaround.0);
+        let from = free.max(ready(shop, later).map_or(free, |ready| ready - need));
+        let length = (need, later.end - later.start);
+        later.machine == run.machine
+            && later.start > run.start
+            && later.filament == run.filament
+            && !waits_for_approval(shop, later)
+            && first_setup((shop, calendar, plan), run.machine, from, length, setup)
+                .is_some_and(|at| at + length.0 + length.1 <= setup)
+    })
+}
+
+#[test]
+fn no_machine_waits_for_a_file_or_an_approval_while_a_later_run_could_go_first() {
+    for name in ["first-week", "tide-clock", "footbridge", "quayside-crane"] {
+        let shop = scenario(name);
+        let calendar = Calendar::new(&shop);
+        let plan = planned(&shop);
+        let idle: Vec<(&str, &str)> = plan
+            .runs
+            .iter()
+            .filter_map(|run| Some((run, could_go_first(&shop, &calendar, &plan, run)?)))
+            .map(|(run, first)| (run.id.as_str(), first.id.as_str()))
+            .collect();
+        assert!(idle.is_empty(), "{name}: {idle:?}");
+    }
 }
 
 #[test]

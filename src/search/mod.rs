@@ -12,6 +12,7 @@ pub mod dating;
 mod edit;
 mod facts;
 mod hands;
+mod idle;
 pub mod moves;
 pub mod plate;
 pub mod portfolio;

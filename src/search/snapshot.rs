@@ -47,6 +47,11 @@ impl Snapshot {
         self.cost
     }
 
+    /// How many runs it has.
+    pub fn runs(&self) -> usize {
+        self.sheets.iter().map(|sheet| sheet.len()).sum()
+    }
+
     /// The queue again.
     pub fn restore(&self, shop: &Shop, fitter: &mut Fitter) -> State {
         State::restored(shop, fitter, &self.sheets, &self.copies)
