@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 use crate::calendar::{Minute, clock_minutes};
 use crate::estimate::run_minutes;
-use crate::plates::{self, Area, Effort, Figures, Nester, Packer, Rectangle};
+use crate::plates::{self, Area, Effort, Nester, Packer, Rectangle};
 use crate::units::Seconds;
 
 use super::shop::{ItemId, ItemWay, NOWHERE, NodeId, Shop};
@@ -117,7 +117,7 @@ const MOST_BEAMS: usize = 6;
 const MOST_NESTED: usize = 60;
 /// Nor are pieces that together need more than this share of the bed, their spacing counted in: of those that fit by
 /// their outlines and not by their boxes hardly any need more.
-const HOPELESS: f64 = 0.9;
+const HOPELESS: f64 = 0.85;
 /// Combinations of ways that are tried in full on a plate of several kinds.
 const COMBINATIONS: usize = 16;
 /// Pieces up to which each may lie in a way of its own.
@@ -302,15 +302,41 @@ impl Fitter {
     }
 
     fn search(&mut self, shop: &Shop, loads: &[Load], machine: usize) -> Fit {
-        for choice in choices(shop, loads, machine) {
-            let (minutes, cost) = run_cost(shop, machine, chosen(shop, loads, machine, &choice));
-            if can_end(shop, machine, minutes)
-                && self.place(shop, loads, machine, &choice).is_some()
-            {
-                return Fit::Yes { minutes, cost };
+        match self.settle(shop, loads, machine) {
+            Some((choice, _)) => {
+                let (minutes, cost) =
+                    run_cost(shop, machine, chosen(shop, loads, machine, &choice));
+                Fit::Yes { minutes, cost }
+            }
+            None => Fit::No,
+        }
+    }
+
+    /// The cheapest choice of ways that lies as boxes, or at an angle; else the cheapest, nested by outlines. Only that one,
+    /// and only if no choice lies as boxes: the search asks for thousands of plates, and nesting takes a hundred times as
+    /// long.
+    fn settle(
+        &mut self,
+        shop: &Shop,
+        loads: &[Load],
+        machine: usize,
+    ) -> Option<(Vec<usize>, Vec<Laid>)> {
+        let mut possible = choices(shop, loads, machine);
+        possible.retain(|choice| {
+            can_end(
+                shop,
+                machine,
+                run_cost(shop, machine, chosen(shop, loads, machine, choice)).0,
+            )
+        });
+        for choice in &possible {
+            if let Some(laid) = self.place(shop, loads, machine, choice) {
+                return Some((choice.clone(), laid));
             }
         }
-        Fit::No
+        let cheapest = possible.into_iter().next()?;
+        let laid = self.nested(shop, loads, machine, &cheapest)?;
+        Some((cheapest, laid))
     }
 
     /// Where every piece of a plate that fits lies.
@@ -322,14 +348,10 @@ impl Fitter {
             let best = (0..ways.len())
                 .filter(|&w| can_end(shop, machine, run(w).0))
                 .min_by(|&a, &b| run(a).1.total_cmp(&run(b).1))?;
-            return self.place(shop, &loads, machine, &[best]);
+            let laid = self.place(shop, &loads, machine, &[best]);
+            return laid.or_else(|| self.nested(shop, &loads, machine, &[best]));
         }
-        let run =
-            |choice: &Vec<usize>| run_cost(shop, machine, chosen(shop, &loads, machine, choice));
-        choices(shop, &loads, machine)
-            .into_iter()
-            .filter(|choice| can_end(shop, machine, run(choice).0))
-            .find_map(|choice| self.place(shop, &loads, machine, &choice))
+        self.settle(shop, &loads, machine).map(|(_, laid)| laid)
     }
 
     fn place(
@@ -340,14 +362,7 @@ impl Fitter {
         choice: &[usize],
     ) -> Option<Vec<Laid>> {
         let m = &shop.machines[machine];
-        let pieces: Vec<(ItemId, usize, ItemWay)> = loads
-            .iter()
-            .zip(choice)
-            .flat_map(|(load, &way)| {
-                let found = shop.ways(load.item, machine)[way];
-                (0..load.count).map(move |_| (load.item, way, found))
-            })
-            .collect();
+        let pieces = spread(shop, loads, machine, choice);
         let laid = |index: usize, x: f64, y: f64, turn: f64| Laid {
             item: pieces[index].0,
             way: pieces[index].1,
@@ -363,17 +378,6 @@ impl Fitter {
             let places = places.into_iter().enumerate();
             return Some(
                 places
-                    .map(|(i, (x, y, turn))| laid(i, x, y, turn))
-                    .collect(),
-            );
-        }
-        if !m.belt && pieces.iter().any(|p| p.2.shaped) {
-            let ways: Vec<ItemWay> = pieces.iter().map(|p| p.2).collect();
-            let places = self.beside(&shop.figures, m.area, m.spacing, &ways)?;
-            return Some(
-                places
-                    .into_iter()
-                    .enumerate()
                     .map(|(i, (x, y, turn))| laid(i, x, y, turn))
                     .collect(),
             );
@@ -408,33 +412,56 @@ impl Fitter {
         )
     }
 
-    /// Pieces on a bed of which some have an outline: centre and turn of each. As boxes, where those fit, since that is
-    /// quick; else by their outlines.
-    fn beside(
+    /// Where every piece lies on a bed by its outline, if some have one.
+    fn nested(
         &mut self,
-        figures: &Figures,
-        area: Area,
-        spacing: f64,
-        ways: &[ItemWay],
-    ) -> Option<Vec<(f64, f64, f64)>> {
-        if ways.iter().all(|way| !way.diagonal) {
-            let boxes: Vec<Rectangle> = ways.iter().map(|way| way.rectangle).collect();
-            if let Some(places) = self.packer.pack(area, spacing, &boxes, Effort::Quick) {
-                let places = places.iter().zip(&boxes);
-                return Some(places.map(|(place, r)| middle(place, r)).collect());
-            }
+        shop: &Shop,
+        loads: &[Load],
+        machine: usize,
+        choice: &[usize],
+    ) -> Option<Vec<Laid>> {
+        let m = &shop.machines[machine];
+        let pieces = spread(shop, loads, machine, choice);
+        if m.belt || pieces.len() > MOST_NESTED || !pieces.iter().any(|p| p.2.shaped) {
+            return None;
         }
         // On a bed every way has a figure where some have an outline.
-        let pieces: Vec<_> = ways.iter().map(|way| way.figure).collect::<Option<_>>()?;
-        if ways.len() > MOST_NESTED || plates::crowding(figures, area, spacing, &pieces) > HOPELESS
-        {
+        let figures: Vec<_> = pieces.iter().map(|p| p.2.figure).collect::<Option<_>>()?;
+        if plates::crowding(&shop.figures, m.area, m.spacing, &figures) > HOPELESS {
             return None;
         }
         let places = self
             .nester
-            .nest(figures, area, spacing, &pieces, Effort::Quick)?;
-        Some(places.iter().map(|p| (p.x, p.y, p.turn)).collect())
+            .nest(&shop.figures, m.area, m.spacing, &figures, Effort::Quick)?;
+        let places = places.iter().zip(&pieces);
+        Some(
+            places
+                .map(|(place, piece)| Laid {
+                    item: piece.0,
+                    way: piece.1,
+                    x: place.x,
+                    y: place.y,
+                    turn: place.turn,
+                })
+                .collect(),
+        )
     }
+}
+
+/// Every piece of some loads by itself: its item, the position of its way, the way.
+fn spread(
+    shop: &Shop,
+    loads: &[Load],
+    machine: usize,
+    choice: &[usize],
+) -> Vec<(ItemId, usize, ItemWay)> {
+    let loads = loads.iter().zip(choice);
+    loads
+        .flat_map(|(load, &way)| {
+            let found = shop.ways(load.item, machine)[way];
+            (0..load.count).map(move |_| (load.item, way, found))
+        })
+        .collect()
 }
 
 /// Centre and turn of a rectangle where it lies.

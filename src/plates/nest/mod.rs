@@ -103,6 +103,9 @@ const WAYS: [(Order, Rule); 4] = [
     (Order::Length, Rule::Low),
 ];
 
+/// So many of them for a quick look.
+const QUICK_WAYS: usize = 2;
+
 impl Nester {
     /// Nests all pieces on one area, nowhere closer to each other than `spacing`; places in the order given.
     pub fn nest(
@@ -118,11 +121,11 @@ impl Nester {
             return None;
         }
         let kinds = self.kinds(figures, area, pieces)?;
-        let tries = match effort {
-            Effort::Quick => 0,
-            Effort::Thorough { tries } => tries,
+        let (ways, tries) = match effort {
+            Effort::Quick => (&WAYS[..QUICK_WAYS], 0),
+            Effort::Thorough { tries } => (&WAYS[..], tries),
         };
-        for (order, rule) in WAYS {
+        for &(order, rule) in ways {
             let mut order = arranged(&kinds, order);
             for _ in 0..=tries {
                 let mut laying = Laying::new(self, figures, area, spacing, &kinds);
