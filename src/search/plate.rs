@@ -117,7 +117,7 @@ const MOST_BEAMS: usize = 6;
 const MOST_NESTED: usize = 60;
 /// Nor are pieces that together need more than this share of the bed, their spacing counted in: of those that fit by
 /// their outlines and not by their boxes hardly any need more.
-const HOPELESS: f64 = 0.85;
+const HOPELESS: f64 = 0.9;
 /// Combinations of ways that are tried in full on a plate of several kinds.
 const COMBINATIONS: usize = 16;
 /// Pieces up to which each may lie in a way of its own.
