@@ -19,9 +19,6 @@ use crate::search::portfolio::{Limit, Watch};
 
 use super::{Screen, Stop};
 
-/// Columns of the text that is written to a folder.
-const FOLDER_WIDTH: u16 = 100;
-
 /// Plan a scenario: a dated print queue, what it costs, what to order by when
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
@@ -45,7 +42,7 @@ pub struct Arguments {
     #[arg(long, value_name = "N", default_value_t = 1)]
     seed: u64,
 
-    /// Also write plan.json, queue.csv and plan.txt to this folder, all or none
+    /// Also write the report, day sheets, plates, plan.json, queue.csv and plan.txt to this folder, all or none
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
 
@@ -90,15 +87,7 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     let plan = search(arguments, &scenario, screen)?;
 
     if let Some(folder) = &arguments.out {
-        let everything = Look {
-            all: true,
-            ..Look::plain(FOLDER_WIDTH)
-        };
-        let files = [
-            ("plan.json", report::json(&scenario, &plan)),
-            ("queue.csv", report::csv(&scenario, &plan)),
-            ("plan.txt", report::table(&scenario, &plan, &everything)),
-        ];
+        let files = report::files(&scenario, &plan);
         report::write_folder(folder, &files).map_err(failed)?;
         screen.note(&format!("written to {}\n", folder.display()));
     }

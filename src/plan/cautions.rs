@@ -6,7 +6,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::plan::{Gluing, Order, Run};
+use crate::plan::{Gluing, Mass, Order, Run};
 use crate::routes::{PartRoutes, RouteKind};
 use crate::scenario::{Assembly, PartIndex, Scenario};
 use crate::units::{Grams, Millimetres};
@@ -96,6 +96,29 @@ pub fn copy_grams(scenario: &Scenario, routes: &[PartRoutes], runs: &[Run]) -> V
         }
     }
     heaviest
+}
+
+/// What each assembly weighs, in the scenario's order; `copy_grams` as of [`copy_grams`].
+pub fn masses(scenario: &Scenario, copy_grams: &[Grams]) -> Vec<Mass> {
+    let facts = Facts {
+        runs: &[],
+        gluings: &[],
+        orders: &[],
+        copy_grams,
+    };
+    let parts = |assembly: &Assembly| {
+        let parts = assembly.parts.iter();
+        parts.map(|(part, count)| copy_grams[part.0] * f64::from(*count)).sum()
+    };
+    scenario
+        .assemblies
+        .iter()
+        .enumerate()
+        .map(|(index, assembly)| Mass {
+            own: parts(assembly),
+            whole: assembled(scenario, &facts, index),
+        })
+        .collect()
 }
 
 /// Fire officers' concerns: heat, very long runs, what is stored around (A. Verzoni, "3D Printers Go Mainstream", NFPA

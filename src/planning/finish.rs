@@ -12,7 +12,8 @@ use crate::calendar::Minute;
 use crate::graph::{Dated as DatedNode, Network};
 use crate::model::relaxation::base_plastic;
 use crate::plan::{
-    self, AssemblyDates, Facts, Gluing, Ledger, Piece, Plan, Run, SpareWork, SpoolNote, Trial, Work,
+    self, AssemblyDates, Facts, Gluing, Ledger, Piece, Plan, Run, Sheets, SpareWork, SpoolNote,
+    Trial, Work,
 };
 use crate::routes::{PartRoutes, kind_of};
 use crate::scenario::{AssemblyIndex, FilamentIndex, MachineIndex, PartIndex, Scenario};
@@ -24,7 +25,7 @@ use crate::search::snapshot::Snapshot;
 use crate::stock;
 use crate::units::{Grams, Millimetres, Minutes, Money};
 
-use super::why;
+use super::{sheets, why};
 
 /// What a plan is made from besides its queue.
 pub struct Ground<'a> {
@@ -101,18 +102,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
         .map(|a| a.complete)
         .max()
         .unwrap_or(scenario.build.start);
-    let uses: Vec<stock::Use> = runs
-        .iter()
-        .map(|run| stock::Use {
-            machine: run.machine,
-            filament: run.filament,
-            setup: run.setup,
-            start: run.start,
-            end: run.end,
-            grams: run.grams,
-            purge: plan::purged(scenario, run),
-        })
-        .collect();
+    let uses = sheets::uses(scenario, &runs);
     let provision = stock::provide(scenario, &shop.calendar, &uses);
     for (run, note) in runs.iter_mut().zip(provision.notes) {
         run.spool = note;
@@ -138,7 +128,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
         },
     );
     let decided = cost.total() - base_plastic(scenario, ground.routes);
-    Some(Plan {
+    let mut plan = Plan {
         critical: plan::critical_path(scenario, &runs, &gluings, &assemblies),
         seed,
         cost,
@@ -153,7 +143,10 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
         spare_work,
         orders: provision.orders,
         cautions,
-    })
+        sheets: Sheets::default(),
+    };
+    plan.sheets = sheets::of_plan(scenario, &shop.calendar, &plan, &copy_grams);
+    Some(plan)
 }
 
 /// When each part's trial copies, which have the first numbers, are printed and can be approved.

@@ -6,6 +6,7 @@
 mod bounds;
 mod finish;
 mod join;
+mod sheets;
 mod why;
 
 use crate::calendar::Calendar;
@@ -19,6 +20,7 @@ use crate::search::shop::Shop;
 use crate::search::snapshot::Snapshot;
 
 pub use bounds::Patience;
+pub use sheets::sheets;
 
 use finish::Ground;
 

@@ -1,4 +1,4 @@
-//! Writes a finished plan down: text for the terminal, JSON, CSV, a folder with all three.
+//! Writes a finished plan down: text for the terminal, JSON, CSV, pages, drawings, a folder with all of them.
 //!
 //! Knows: the scenario's words, a [`Plan`](crate::plan::Plan), the routes of parts. Must not know: how either was
 //! found, nor who reads it (only `cli` prints).
@@ -7,8 +7,10 @@
 
 mod check;
 mod csv;
+mod files;
 mod folder;
 mod grid;
+mod html;
 mod json;
 mod local;
 mod money;
@@ -17,7 +19,9 @@ mod words;
 
 pub use check::{cannot_be_made, check};
 pub use csv::csv;
+pub use files::files;
 pub use folder::{FolderError, MARKER, may_write_folder, write_folder};
+pub use html::{day_sheets, report as html};
 pub use json::json;
 pub use table::table;
 

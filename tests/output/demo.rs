@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use beamyard::calendar::Calendar;
 use beamyard::plan::{
-    AssemblyDates, Cost, Gluing, Order, Piece, Plan, RouteUse, Run, SpoolEnd, SpoolNote, Trial,
+    AssemblyDates, Cost, Gluing, Order, Piece, Plan, RouteUse, Run, Sheets, SpoolEnd, SpoolNote, Trial,
     Work,
 };
 use beamyard::routes::{Form, PartRoutes, Refusal, RouteKind, Way};
@@ -446,7 +446,8 @@ pub fn plan(scenario: &Scenario) -> Plan {
         spools,
         order_by: order_by.and_then(|(year, month, day)| NaiveDate::from_ymd_opt(year, month, day)),
     };
-    Plan {
+    let mut plan = Plan {
+        sheets: Sheets::default(),
         critical: None,
         seed: 1,
         cost: Cost {
@@ -531,7 +532,9 @@ pub fn plan(scenario: &Scenario) -> Plan {
                 .into(),
             "Air: air the room.".into(),
         ],
-    }
+    };
+    plan.sheets = beamyard::planning::sheets(scenario, &routes(scenario), &plan);
+    plan
 }
 
 fn form(lengths: u32, drawn: &Part, joint: Option<JointIndex>, ways: Vec<Way>) -> Form {

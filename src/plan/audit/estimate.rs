@@ -41,6 +41,14 @@ pub(super) fn of_run(scenario: &Scenario, run: &Run) -> Estimate {
     }
 }
 
+/// Grams of one piece.
+pub(super) fn of_piece(scenario: &Scenario, piece: &Piece) -> Grams {
+    let part = &scenario.parts[piece.part.0];
+    let settings = &scenario.settings[part.settings.0];
+    let density = scenario.filaments[part.filament.0].density;
+    volume(part, settings, density, piece) * density
+}
+
 fn lengths(piece: &Piece) -> f64 {
     f64::from(piece.of.max(1))
 }

@@ -18,6 +18,7 @@ mod presence;
 mod references;
 mod rule;
 mod runs;
+mod sheets;
 mod stock;
 mod summary;
 
@@ -67,6 +68,7 @@ pub fn audit(scenario: &Scenario, plan: &Plan) -> Vec<Fault> {
     cost::check(&evidence, &mut faults);
     stock::check(&evidence, &presence, &mut faults);
     summary::check(&evidence, &mut faults);
+    sheets::check(&evidence, &presence, &mut faults);
     faults.0.sort_by_key(|fault| fault.rule);
     faults.0
 }

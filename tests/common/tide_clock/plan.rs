@@ -1,7 +1,7 @@
 //! The good plan.
 
 use beamyard::plan::{
-    AssemblyDates, Cost, Gluing, Order, Piece, Plan, RouteUse, Run, SpareWork, SpoolEnd, SpoolNote,
+    AssemblyDates, Cost, Gluing, Order, Piece, Plan, RouteUse, Run, Sheets, SpareWork, SpoolEnd, SpoolNote,
     Trial, Work,
 };
 use beamyard::routes::RouteKind;
@@ -263,7 +263,7 @@ pub fn plan() -> Plan {
         spools,
         order_by: None,
     };
-    Plan {
+    let mut plan = Plan {
         seed: 1,
         cost: cost(),
         bound: Money(20.0),
@@ -297,5 +297,9 @@ pub fn plan() -> Plan {
         ],
         critical: None,
         cautions: Vec::new(),
-    }
+        sheets: Sheets::default(),
+    };
+    let shop = super::shop();
+    plan.sheets = beamyard::planning::sheets(&shop, &beamyard::routes::routes(&shop), &plan);
+    plan
 }

@@ -1,0 +1,78 @@
+//! The sheets of a finished plan: bench hours, each day's work, filament on hand, masses.
+//!
+//! Knows: the calendar, stock, a dated plan. Must not know: the search.
+//! Promises: they follow from the scenario and the plan alone, so that they can be made again for a plan that was changed.
+
+use chrono::{DateTime, Utc};
+
+use crate::calendar::Calendar;
+use crate::plan::{self, Listed, Plan, Run, Sheets, Work};
+use crate::routes::PartRoutes;
+use crate::scenario::Scenario;
+use crate::stock;
+
+/// The sheets of a plan; `routes` are those of the scenario. What the plan says of its sheets is not read.
+pub fn sheets(scenario: &Scenario, routes: &[PartRoutes], plan: &Plan) -> Sheets {
+    let copy_grams = plan::copy_grams(scenario, routes, &plan.runs);
+    of_plan(scenario, &Calendar::new(scenario), plan, &copy_grams)
+}
+
+/// The same where the calendar and the masses of copies are known.
+pub(super) fn of_plan(
+    scenario: &Scenario,
+    calendar: &Calendar,
+    plan: &Plan,
+    copy_grams: &[crate::units::Grams],
+) -> Sheets {
+    let last = plan.runs.iter().map(|run| run.end).max();
+    let until = last.map_or(plan.finish, |last| last.max(plan.finish));
+    let hours = hours(calendar, until);
+    let days = plan::work_by_day(
+        scenario,
+        &Listed {
+            runs: &plan.runs,
+            trials: &plan.trials,
+            gluings: &plan.gluings,
+            assemblies: &plan.assemblies,
+            spare_work: &plan.spare_work,
+            orders: &plan.orders,
+            hours: &hours,
+        },
+    );
+    Sheets {
+        hours,
+        days,
+        levels: stock::levels(scenario, &uses(scenario, &plan.runs), &plan.orders),
+        masses: plan::masses(scenario, copy_grams),
+    }
+}
+
+/// Bench windows until a moment, and the one after it, in which the last run is taken off.
+fn hours(calendar: &Calendar, until: DateTime<Utc>) -> Vec<Work> {
+    let last = calendar.window_at_or_after(calendar.minute(until));
+    let windows = calendar.windows();
+    let moment = |minute| calendar.moment(minute);
+    windows
+        .iter()
+        .take(last.saturating_add(1))
+        .map(|window| Work {
+            from: moment(window.open),
+            to: moment(window.close),
+        })
+        .collect()
+}
+
+/// What runs take of their filament.
+pub(super) fn uses(scenario: &Scenario, runs: &[Run]) -> Vec<stock::Use> {
+    runs.iter()
+        .map(|run| stock::Use {
+            machine: run.machine,
+            filament: run.filament,
+            setup: run.setup,
+            start: run.start,
+            end: run.end,
+            grams: run.grams,
+            purge: plan::purged(scenario, run),
+        })
+        .collect()
+}
