@@ -293,3 +293,6 @@ pub struct Plan {
     /// What the bench needs besides the queue.
     pub sheets: Sheets,
 }
+
+#[cfg(test)]
+mod tests;

@@ -7,6 +7,7 @@ mod csv;
 mod demo;
 mod folder;
 mod hostile;
+mod html;
 mod json;
 mod stock;
 mod table;

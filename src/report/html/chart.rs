@@ -120,7 +120,7 @@ impl Chart<'_> {
 
     fn drawing(&self, style: &str) -> Markup {
         html! {
-            svg.weeks height=(self.height()) style=[(!style.is_empty()).then_some(style)] role=(if self.live { "group" } else { "img" })
+            svg.weeks data-from=(self.page.local.rfc3339(self.axis.from)) data-to=(self.page.local.rfc3339(self.axis.to)) height=(self.height()) style=[(!style.is_empty()).then_some(style)] role=(if self.live { "group" } else { "img" })
                 aria-label=(if self.live { "Runs by machine and time" } else { "A week of the chart" }) {
                 (self.ground())
                 @for (row, machine) in self.page.scenario.machines.iter().enumerate() {
