@@ -6,6 +6,7 @@
 //! task of the page over 200 ms once it is loaded.
 
 #[path = "../../tests/browser/devtools.rs"]
+#[allow(dead_code, reason = "the tests use the rest of it")]
 mod devtools;
 
 use std::fmt::Write;
@@ -24,15 +25,21 @@ const TIMES: usize = 9;
 
 fn main() {
     let crane = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/quayside-crane.yaml");
-    let crane = read(&crane).unwrap_or_else(|wrong| panic!("{}", wrong.render(false))).scenario;
-    println!("| plan | machines | runs | pieces | report | day sheets | all files | written in | longest task, scrolling | zooming |");
+    let crane = read(&crane)
+        .unwrap_or_else(|wrong| panic!("{}", wrong.render(false)))
+        .scenario;
+    println!(
+        "| plan | machines | runs | pieces | report | day sheets | all files | written in | longest task, scrolling | zooming |"
+    );
     println!("|---|---|---|---|---|---|---|---|---|---|");
     for (name, scenario) in [("crane", crane), ("hall", hall(40, 333))] {
         let options = Options {
             limit: Some(Limit::Moves(200)),
             ..Options::default()
         };
-        let plan = plan(&scenario, &options).unwrap_or_else(|none| panic!("{none:?}")).plan;
+        let plan = plan(&scenario, &options)
+            .unwrap_or_else(|none| panic!("{none:?}"))
+            .plan;
         row(name, &scenario, &plan);
     }
 }
@@ -52,8 +59,12 @@ fn row(name: &str, scenario: &Scenario, plan: &Plan) {
         report::write_folder(&out, &files).expect("nothing is in the way");
         whole.push(begun.elapsed().as_secs_f64());
     }
-    let size = |file: &str| std::fs::metadata(out.join(file)).map_or(0.0, |file| file.len() as f64 / 1e6);
-    let all: f64 = report::files(scenario, plan).iter().map(|(_, text)| text.len() as f64 / 1e6).sum();
+    let size =
+        |file: &str| std::fs::metadata(out.join(file)).map_or(0.0, |file| file.len() as f64 / 1e6);
+    let all: f64 = report::files(scenario, plan)
+        .iter()
+        .map(|(_, text)| text.len() as f64 / 1e6)
+        .sum();
     let pieces: usize = plan.runs.iter().map(|run| run.pieces.len()).sum();
     let (scrolled, zoomed) = smooth(&out.join("report.html"));
     println!(
@@ -113,24 +124,46 @@ fn hall(machines: usize, parts: usize) -> Scenario {
     // Writing to a String does not fail.
     for m in 0..machines {
         let loaded = COLOURS[m % COLOURS.len()].0;
-        let _ = writeln!(text, "  - {{id: m{:02}, kind: bed, bed: [220, 220], height: 200, loaded: {loaded}}}", m + 1);
+        let _ = writeln!(
+            text,
+            "  - {{id: m{:02}, kind: bed, bed: [220, 220], height: 200, loaded: {loaded}}}",
+            m + 1
+        );
     }
     text.push_str("filaments:\n");
     for (name, colour) in COLOURS {
-        let _ = writeln!(text, "  - {{id: {name}, material: PLA, colour: \"{colour}\", spools: [1000, 1000], spool: 2000}}");
+        let _ = writeln!(
+            text,
+            "  - {{id: {name}, material: PLA, colour: \"{colour}\", spools: [1000, 1000], spool: 2000}}"
+        );
     }
     text.push_str("parts:\n");
     for p in 0..parts {
         let colour = COLOURS[p % COLOURS.len()].0;
         let height = 40 + p % 7 * 10;
-        let _ = writeln!(text, "  - {{id: panel-{p:03}, quantity: 36, size: [101, 101, {height}], solid: 0.3, filament: {colour}, lie: [z], finishing: 1 min}}");
+        let _ = writeln!(
+            text,
+            "  - {{id: panel-{p:03}, quantity: 36, size: [101, 101, {height}], solid: 0.3, filament: {colour}, lie: [z], finishing: 1 min}}"
+        );
     }
     text.push_str("assemblies:\n");
     for (a, parts) in (0..parts).collect::<Vec<_>>().chunks(12).enumerate() {
         let list: Vec<String> = parts.iter().map(|p| format!("panel-{p:03}: 36")).collect();
-        let needs = if a % 5 == 0 { String::new() } else { format!("needs: [bay-{:02}], ", a - 1) };
-        let due = if a % 4 == 3 { format!("due: 2027-{:02}-{:02} 18:00, ", 2 + a / 12, 1 + a % 12 * 2) } else { String::new() };
-        let _ = writeln!(text, "  - {{id: bay-{a:02}, {needs}{due}bench: 2 h, parts: {{{}}}}}", list.join(", "));
+        let needs = if a % 5 == 0 {
+            String::new()
+        } else {
+            format!("needs: [bay-{:02}], ", a - 1)
+        };
+        let due = if a % 4 == 3 {
+            format!("due: 2027-{:02}-{:02} 18:00, ", 2 + a / 12, 1 + a % 12 * 2)
+        } else {
+            String::new()
+        };
+        let _ = writeln!(
+            text,
+            "  - {{id: bay-{a:02}, {needs}{due}bench: 2 h, parts: {{{}}}}}",
+            list.join(", ")
+        );
     }
     match read_text("hall.yaml", &text, Path::new(".")) {
         Ok(reading) => reading.scenario,

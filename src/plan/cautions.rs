@@ -108,7 +108,9 @@ pub fn masses(scenario: &Scenario, copy_grams: &[Grams]) -> Vec<Mass> {
     };
     let parts = |assembly: &Assembly| {
         let parts = assembly.parts.iter();
-        parts.map(|(part, count)| copy_grams[part.0] * f64::from(*count)).sum()
+        parts
+            .map(|(part, count)| copy_grams[part.0] * f64::from(*count))
+            .sum()
     };
     scenario
         .assemblies

@@ -224,7 +224,9 @@ impl RouteUse {
         let sides = scenario.parts[self.part.0].size;
         let longest = sides.iter().map(|side| side.0).fold(0.0, f64::max);
         let step = longest / f64::from(self.pieces.max(1));
-        (1..self.pieces).map(|cut| Millimetres(step * f64::from(cut))).collect()
+        (1..self.pieces)
+            .map(|cut| Millimetres(step * f64::from(cut)))
+            .collect()
     }
 
     /// Joints of all copies.

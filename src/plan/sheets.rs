@@ -223,10 +223,7 @@ fn clearing(scenario: &Scenario, listed: &Listed) -> Vec<(DateTime<Utc>, Job)> {
             for last in std::mem::take(&mut on) {
                 let there = next_there(listed.runs[last].end);
                 let moment = needed.get(&last).map_or(there, |&need| need.min(there));
-                apart
-                    .entry((moment, run.machine.0))
-                    .or_default()
-                    .push(last);
+                apart.entry((moment, run.machine.0)).or_default().push(last);
             }
         }
     }
@@ -263,7 +260,10 @@ fn needed(scenario: &Scenario, listed: &Listed) -> BTreeMap<usize, DateTime<Utc>
     let mut needed = BTreeMap::new();
     for (at, run) in listed.runs.iter().enumerate() {
         let moments = run.pieces.iter().flat_map(|piece| {
-            let trial = scenario.parts.get(piece.part.0).map_or(0, |part| part.trial);
+            let trial = scenario
+                .parts
+                .get(piece.part.0)
+                .map_or(0, |part| part.trial);
             let work = match piece.assembly {
                 Some(assembly) => assembled.get(&assembly),
                 None => spares.get(&piece.part),

@@ -35,7 +35,10 @@ fn made(pieces: u32) -> RouteUse {
 #[test]
 fn lengths_are_cut_at_equal_steps_of_the_longest_side() {
     // 1200 mm in three lengths of 400; two joints each, 8 copies: 16.
-    assert_eq!(made(3).cuts(&rod()), [Millimetres(400.0), Millimetres(800.0)]);
+    assert_eq!(
+        made(3).cuts(&rod()),
+        [Millimetres(400.0), Millimetres(800.0)]
+    );
     assert_eq!(made(3).joints(), 16);
 }
 

@@ -26,7 +26,10 @@ pub fn files(scenario: &Scenario, plan: &Plan) -> Vec<(String, String)> {
         ("queue.csv".to_owned(), csv(scenario, plan)),
         ("plan.txt".to_owned(), table(scenario, plan, &everything)),
         ("report.html".to_owned(), html::report(scenario, plan)),
-        ("day-sheets.html".to_owned(), html::day_sheets(scenario, plan)),
+        (
+            "day-sheets.html".to_owned(),
+            html::day_sheets(scenario, plan),
+        ),
     ];
     let drawings: Vec<String> = plan
         .runs

@@ -180,9 +180,9 @@ fn fill(folder: &Path, files: &[(impl AsRef<str> + Sync, String)]) -> io::Result
         fs::create_dir(folder.join(inside))?;
     }
     // A plan has a drawing for each run; the disk takes many of them in one go faster than one after the other.
-    files.par_iter().try_for_each(|(name, content)| {
-        put(&folder.join(name.as_ref()), content)
-    })?;
+    files
+        .par_iter()
+        .try_for_each(|(name, content)| put(&folder.join(name.as_ref()), content))?;
     put(&folder.join(MARKER), &names)
 }
 

@@ -41,7 +41,11 @@ pub fn levels(scenario: &Scenario, uses: &[Use], orders: &[Order]) -> Vec<Level>
     for run in uses {
         let minutes = (run.end - run.start).num_minutes() as f64;
         // A run of no minutes has no grams either; nothing is divided by nothing.
-        let rate = if minutes > 0.0 { run.grams.0 / minutes } else { 0.0 };
+        let rate = if minutes > 0.0 {
+            run.grams.0 / minutes
+        } else {
+            0.0
+        };
         let mut change = |at, step, rate| changes[run.filament.0].push(Change { at, step, rate });
         change(run.start, -run.purge.0, rate);
         change(run.end, 0.0, -rate);
@@ -72,7 +76,11 @@ fn points(
     mut changes: Vec<Change>,
 ) -> Vec<(DateTime<Utc>, Grams)> {
     // What comes is there before what is taken at the same moment.
-    changes.sort_by(|a, b| (a.at, b.step).partial_cmp(&(b.at, a.step)).unwrap_or(a.at.cmp(&b.at)));
+    changes.sort_by(|a, b| {
+        (a.at, b.step)
+            .partial_cmp(&(b.at, a.step))
+            .unwrap_or(a.at.cmp(&b.at))
+    });
     let on_hand: Grams = scenario.filaments[filament].spools.iter().copied().sum();
     let mut now = scenario.build.start;
     let (mut level, mut rate) = (on_hand.0, 0.0);
@@ -171,10 +179,17 @@ parts: [{{id: bracket, size: [80, 40, 12]}}]
     fn an_order_comes_its_delivery_time_after_its_last_day_is_over() {
         let scenario = scenario("[100]");
         // Out by the end of Tuesday the 12th, two days on the way: Friday the 15th at 00:00. 2 × 500 g.
-        let uses = [used("11 08:00", "11 08:50", 100.0, 0.0), used("15 08:00", "15 10:00", 600.0, 0.0)];
+        let uses = [
+            used("11 08:00", "11 08:50", 100.0, 0.0),
+            used("15 08:00", "15 10:00", 600.0, 0.0),
+        ];
         let levels = levels(&scenario, &uses, &[order(2, "2027-01-12")]);
         assert_eq!(levels[0].arrives, Some(at("15 00:00")));
-        let grams: Vec<f64> = levels[0].points.iter().map(|point| point.1.0.round()).collect();
+        let grams: Vec<f64> = levels[0]
+            .points
+            .iter()
+            .map(|point| point.1.0.round())
+            .collect();
         // At the start, at 08:00, 08:50, the delivery's step, at 08:00 and 10:00 on the 15th.
         assert_eq!(grams, [100.0, 100.0, 0.0, 0.0, 1000.0, 1000.0, 400.0]);
     }
@@ -183,7 +198,10 @@ parts: [{{id: bracket, size: [80, 40, 12]}}]
     fn what_comes_before_the_start_is_there_at_the_start() {
         let scenario = scenario("[100]");
         let levels = levels(&scenario, &[], &[order(1, "2027-01-04")]);
-        let expected = [(at("11 07:00"), Grams(100.0)), (at("11 07:00"), Grams(600.0))];
+        let expected = [
+            (at("11 07:00"), Grams(100.0)),
+            (at("11 07:00"), Grams(600.0)),
+        ];
         assert_eq!(levels[0].points, expected);
     }
 }

@@ -78,13 +78,27 @@ fn the_work_of_the_good_plan_is_listed_in_its_order() {
         .days
         .iter()
         .map(|day| {
-            let clock = |task: &Task| task.from.with_timezone(&shop().build.zone).format("%H:%M").to_string();
-            let tasks = day.tasks.iter().map(|task| (clock(task), task.what.clone()));
+            let clock = |task: &Task| {
+                task.from
+                    .with_timezone(&shop().build.zone)
+                    .format("%H:%M")
+                    .to_string()
+            };
+            let tasks = day
+                .tasks
+                .iter()
+                .map(|task| (clock(task), task.what.clone()));
             (day.date.to_string(), tasks.collect())
         })
         .collect();
     let set_up = |clock: &str, run, clears: &[usize]| {
-        (clock.to_owned(), Job::SetUp { run, clears: clears.to_vec() })
+        (
+            clock.to_owned(),
+            Job::SetUp {
+                run,
+                clears: clears.to_vec(),
+            },
+        )
     };
     let job = |clock: &str, job| (clock.to_owned(), job);
     // Runs 0 to 3 are tall's, 4 is wide's, 5 and 6 are the belt's. The order is out by the 7th. The bench is open until 20:00, so
@@ -139,5 +153,8 @@ fn the_level_falls_by_what_is_printed() {
     // Blue: 1000 g; 12 g of purge at 08:35, 200 g until 13:40, 200 g until 18:45, 12 g at 18:40, 52.97 g until 19:59.
     let last = level.points.last().expect("points");
     assert_eq!(last.0, at("11 19:59"));
-    assert!((last.1.0 - (1000.0 - 24.0 - 452.97)).abs() < 0.01, "{last:?}");
+    assert!(
+        (last.1.0 - (1000.0 - 24.0 - 452.97)).abs() < 0.01,
+        "{last:?}"
+    );
 }

@@ -15,7 +15,12 @@ use tungstenite::stream::MaybeTlsStream;
 use tungstenite::{Message, WebSocket};
 
 /// Where a browser may be found, after the variable `BROWSER_BIN`.
-const NAMES: [&str; 4] = ["chromium", "chromium-browser", "google-chrome", "google-chrome-stable"];
+const NAMES: [&str; 4] = [
+    "chromium",
+    "chromium-browser",
+    "google-chrome",
+    "google-chrome-stable",
+];
 
 /// Longer than any answer takes on a busy computer.
 const PATIENCE: Duration = Duration::from_secs(120);
@@ -40,8 +45,18 @@ impl Browser {
         let profile = tempfile::tempdir().expect("a temporary folder");
         let mut process = names.into_iter().find_map(|name| {
             Command::new(name)
-                .args(["--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--hide-scrollbars"])
-                .args(["--no-first-run", "--disable-background-networking", "--remote-debugging-port=0"])
+                .args([
+                    "--headless=new",
+                    "--no-sandbox",
+                    "--disable-gpu",
+                    "--disable-dev-shm-usage",
+                    "--hide-scrollbars",
+                ])
+                .args([
+                    "--no-first-run",
+                    "--disable-background-networking",
+                    "--remote-debugging-port=0",
+                ])
                 .arg(format!("--user-data-dir={}", profile.path().display()))
                 .arg("about:blank")
                 .stdin(Stdio::null())
@@ -69,7 +84,9 @@ impl Browser {
         std::thread::spawn(move || lines.for_each(drop));
         let (socket, _) = tungstenite::connect(address).expect("the browser listens");
         if let MaybeTlsStream::Plain(stream) = socket.get_ref() {
-            stream.set_read_timeout(Some(PATIENCE)).expect("a time above nothing");
+            stream
+                .set_read_timeout(Some(PATIENCE))
+                .expect("a time above nothing");
         }
         let mut browser = Self {
             process,
@@ -81,9 +98,20 @@ impl Browser {
             _profile: profile,
         };
         let target = browser.call("Target.createTarget", json!({"url": "about:blank"}));
-        let attached = browser.call("Target.attachToTarget", json!({"targetId": target["targetId"], "flatten": true}));
-        browser.session = attached["sessionId"].as_str().expect("a session").to_owned();
-        for domain in ["Page.enable", "Runtime.enable", "Log.enable", "Network.enable"] {
+        let attached = browser.call(
+            "Target.attachToTarget",
+            json!({"targetId": target["targetId"], "flatten": true}),
+        );
+        browser.session = attached["sessionId"]
+            .as_str()
+            .expect("a session")
+            .to_owned();
+        for domain in [
+            "Page.enable",
+            "Runtime.enable",
+            "Log.enable",
+            "Network.enable",
+        ] {
             browser.call(domain, json!({}));
         }
         browser
@@ -110,8 +138,12 @@ impl Browser {
         loop {
             assert!(begun.elapsed() < PATIENCE, "the browser does not answer");
             let message = self.socket.read().expect("the browser is there");
-            let Ok(text) = message.to_text() else { continue };
-            let Ok(message) = serde_json::from_str::<Value>(text) else { continue };
+            let Ok(text) = message.to_text() else {
+                continue;
+            };
+            let Ok(message) = serde_json::from_str::<Value>(text) else {
+                continue;
+            };
             self.note(&message);
             if wanted(&message) {
                 return message;
@@ -124,9 +156,15 @@ impl Browser {
         let parameters = &message["params"];
         match message["method"].as_str() {
             Some("Runtime.exceptionThrown") => self.complaints.push(parameters.to_string()),
-            Some("Runtime.consoleAPICalled") if parameters["type"] != "log" => self.complaints.push(parameters.to_string()),
-            Some("Log.entryAdded") if parameters["entry"]["level"] == "error" => self.complaints.push(parameters.to_string()),
-            Some("Page.javascriptDialogOpening") => self.complaints.push(format!("a dialog: {parameters}")),
+            Some("Runtime.consoleAPICalled") if parameters["type"] != "log" => {
+                self.complaints.push(parameters.to_string())
+            }
+            Some("Log.entryAdded") if parameters["entry"]["level"] == "error" => {
+                self.complaints.push(parameters.to_string())
+            }
+            Some("Page.javascriptDialogOpening") => {
+                self.complaints.push(format!("a dialog: {parameters}"))
+            }
             Some("Network.requestWillBeSent") => {
                 let address = parameters["request"]["url"].as_str().unwrap_or_default();
                 if !address.starts_with("file:") && !address.starts_with("data:") {
@@ -134,7 +172,8 @@ impl Browser {
                 }
             }
             Some("Tracing.dataCollected") => {
-                self.trace.extend(parameters["value"].as_array().cloned().unwrap_or_default());
+                self.trace
+                    .extend(parameters["value"].as_array().cloned().unwrap_or_default());
             }
             _ => {}
         }
@@ -142,7 +181,8 @@ impl Browser {
 
     /// Sets the width of the window, px.
     pub fn width(&mut self, width: u32) {
-        let size = json!({"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": width < 500});
+        let size =
+            json!({"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": width < 500});
         self.call("Emulation.setDeviceMetricsOverride", size);
     }
 
@@ -157,7 +197,10 @@ impl Browser {
     pub fn ask(&mut self, expression: &str) -> Value {
         let asked = json!({"expression": expression, "returnByValue": true, "awaitPromise": true});
         let answer = self.call("Runtime.evaluate", asked);
-        assert!(answer["exceptionDetails"].is_null(), "{expression}: {answer}");
+        assert!(
+            answer["exceptionDetails"].is_null(),
+            "{expression}: {answer}"
+        );
         answer["result"]["value"].clone()
     }
 
@@ -182,12 +225,18 @@ impl Browser {
 
     /// Moves the mouse to a place in the window.
     pub fn point(&mut self, x: f64, y: f64) {
-        self.call("Input.dispatchMouseEvent", json!({"type": "mouseMoved", "x": x, "y": y}));
+        self.call(
+            "Input.dispatchMouseEvent",
+            json!({"type": "mouseMoved", "x": x, "y": y}),
+        );
     }
 
     /// The page as a PDF.
     pub fn pdf(&mut self) -> Vec<u8> {
-        let answer = self.call("Page.printToPDF", json!({"preferCSSPageSize": true, "printBackground": true}));
+        let answer = self.call(
+            "Page.printToPDF",
+            json!({"preferCSSPageSize": true, "printBackground": true}),
+        );
         decoded(answer["data"].as_str().expect("data"))
     }
 
@@ -206,12 +255,15 @@ impl Browser {
         let renderers: Vec<(Value, Value)> = self
             .trace
             .iter()
-            .filter(|event| event["name"] == "thread_name" && event["args"]["name"] == "CrRendererMain")
+            .filter(|event| {
+                event["name"] == "thread_name" && event["args"]["name"] == "CrRendererMain"
+            })
             .map(|event| (event["pid"].clone(), event["tid"].clone()))
             .collect();
         let tasks = self.trace.iter().filter(|event| {
             let name = event["name"].as_str().unwrap_or_default();
-            name.ends_with("RunTask") && renderers.contains(&(event["pid"].clone(), event["tid"].clone()))
+            name.ends_with("RunTask")
+                && renderers.contains(&(event["pid"].clone(), event["tid"].clone()))
         });
         let (mut longest, mut seen) = (0.0_f64, 0);
         for task in tasks {
@@ -244,7 +296,9 @@ fn decoded(text: &str) -> Vec<u8> {
     digits
         .chunks(4)
         .flat_map(|four| {
-            let word = (0..4).fold(0u32, |word, at| word << 6 | u32::from(four.get(at).copied().unwrap_or(0)));
+            let word = (0..4).fold(0u32, |word, at| {
+                word << 6 | u32::from(four.get(at).copied().unwrap_or(0))
+            });
             let bytes = word.to_be_bytes();
             bytes[1..four.len()].to_vec()
         })

@@ -1,5 +1,6 @@
 //! The pages of each scenario in a real browser. Skipped, with a word, where no browser is found.
 
+#[allow(dead_code, reason = "a benchmark uses the rest of it")]
 mod devtools;
 
 use std::fs;
@@ -54,23 +55,29 @@ fn number(value: &Value) -> f64 {
 
 /// Minutes since 1970 of an RFC 3339 moment.
 fn minutes(moment: &Value) -> f64 {
-    let moment: chrono::DateTime<chrono::Utc> = moment.as_str().expect("text").parse().expect("a moment");
+    let moment: chrono::DateTime<chrono::Utc> =
+        moment.as_str().expect("text").parse().expect("a moment");
     moment.timestamp() as f64 / 60.0
 }
 
 #[test]
 fn every_scenarios_pages_open_at_every_width_without_complaint() {
-    let Some(mut browser) = Browser::start() else { return };
+    let Some(mut browser) = Browser::start() else {
+        return;
+    };
     for name in SCENARIOS {
         let scenario = scenario(name, |text| text);
         let plan = planned(&scenario);
         let (_above, out) = written(&scenario, &plan);
         for page in ["report.html", "day-sheets.html"] {
+            browser.open(&out.join(page));
             for width in [390, 820, 1440] {
                 browser.width(width);
-                browser.open(&out.join(page));
                 let wide = browser.ask("document.documentElement.scrollWidth");
-                assert!(number(&wide) <= f64::from(width), "{name} {page} is {wide} px wide at {width}");
+                assert!(
+                    number(&wide) <= f64::from(width),
+                    "{name} {page} is {wide} px wide at {width}"
+                );
             }
         }
         assert_eq!(browser.complaints, Vec::<String>::new(), "{name}");
@@ -83,50 +90,83 @@ fn every_scenarios_pages_open_at_every_width_without_complaint() {
 fn bars_are_at_their_time(browser: &mut Browser, out: &Path, name: &str) {
     let text = fs::read_to_string(out.join("plan.json")).expect("it is written");
     let file: Value = serde_json::from_str(&text).expect("JSON");
-    let axis = browser.ask("(s => [s.dataset.from, s.dataset.to])(document.querySelector('.chart svg.weeks'))");
+    let axis = browser
+        .ask("(s => [s.dataset.from, s.dataset.to])(document.querySelector('.chart svg.weeks'))");
     let (from, to) = (minutes(&axis[0]), minutes(&axis[1]));
     let bars = browser.ask(
         "(() => { const chart = document.querySelector('.chart svg.weeks').getBoundingClientRect();
             return [...document.querySelectorAll('.chart a.run')].map(run => { const bar = run.querySelector('.bar'), box = bar.getBoundingClientRect();
             return [parseFloat(bar.getAttribute('x')), parseFloat(bar.getAttribute('width')), (box.x - chart.x) / chart.width * 100, run.getAttribute('aria-label')]; }); })()",
     );
-    let (bars, runs) = (bars.as_array().expect("a list"), file["runs"].as_array().expect("a list"));
+    let (bars, runs) = (
+        bars.as_array().expect("a list"),
+        file["runs"].as_array().expect("a list"),
+    );
     assert_eq!(bars.len(), runs.len(), "{name}");
     for (bar, run) in bars.iter().zip(runs) {
         let id = run["id"].as_str().expect("text");
-        assert!(bar[3].as_str().expect("text").starts_with(id), "{name} {id}: {bar}");
+        assert!(
+            bar[3].as_str().expect("text").starts_with(id),
+            "{name} {id}: {bar}"
+        );
         let at = |share: &Value| from + number(share) / 100.0 * (to - from);
         let start = minutes(&run["start"]);
-        assert!((at(&bar[0]) - start).abs() < 0.5, "{name} {id}: {} {start}", at(&bar[0]));
+        assert!(
+            (at(&bar[0]) - start).abs() < 0.5,
+            "{name} {id}: {} {start}",
+            at(&bar[0])
+        );
         let length = number(&bar[1]) / 100.0 * (to - from);
-        assert!((length - number(&run["minutes"])).abs() < 0.5, "{name} {id}: {length}");
+        assert!(
+            (length - number(&run["minutes"])).abs() < 0.5,
+            "{name} {id}: {length}"
+        );
         // Drawn to the pixel: of some 1300 px, a pixel is a share of 0.08.
-        assert!((number(&bar[2]) - number(&bar[0])).abs() < 0.2, "{name} {id}: {bar}");
+        assert!(
+            (number(&bar[2]) - number(&bar[0])).abs() < 0.2,
+            "{name} {id}: {bar}"
+        );
     }
 }
 
 #[test]
 fn keys_and_the_mouse_find_their_way_through_the_chart() {
-    let Some(mut browser) = Browser::start() else { return };
+    let Some(mut browser) = Browser::start() else {
+        return;
+    };
     let scenario = scenario("first-week", |text| text);
     let plan = planned(&scenario);
     let (_above, out) = written(&scenario, &plan);
     browser.width(1440);
     browser.open(&out.join("report.html"));
-    let wide = |browser: &mut Browser| number(&browser.ask("document.querySelector('svg.weeks').getBoundingClientRect().width"));
+    let wide = |browser: &mut Browser| {
+        number(&browser.ask("document.querySelector('svg.weeks').getBoundingClientRect().width"))
+    };
     let all = wide(&mut browser);
     browser.press("d");
     let day = wide(&mut browser);
     // A day fills the width: all days are as many times as wide.
-    let days = number(&browser.ask("Number(document.querySelector('svg.weeks').style.getPropertyValue('--days'))"));
+    let days = number(
+        &browser
+            .ask("Number(document.querySelector('svg.weeks').style.getPropertyValue('--days'))"),
+    );
     assert!((day / all - days).abs() < 0.1, "{day} {all} {days}");
     browser.press("a");
     assert_eq!(wide(&mut browser), all);
 
     // One stop for the tab key; arrows go on from there.
-    assert_eq!(browser.ask("document.querySelectorAll('a.run[tabindex=\"0\"]').length"), 1);
+    assert_eq!(
+        browser.ask("document.querySelectorAll('a.run[tabindex=\"0\"]').length"),
+        1
+    );
     browser.ask("document.querySelector('a.run[tabindex=\"0\"]').focus()");
-    let told = |browser: &mut Browser| browser.ask("document.getElementById('detail').textContent").as_str().expect("text").to_owned();
+    let told = |browser: &mut Browser| {
+        browser
+            .ask("document.getElementById('detail').textContent")
+            .as_str()
+            .expect("text")
+            .to_owned()
+    };
     assert!(told(&mut browser).contains(&plan.runs[0].id));
     browser.press("ArrowRight");
     assert!(told(&mut browser).contains(&plan.runs[1].id));
@@ -144,7 +184,9 @@ fn keys_and_the_mouse_find_their_way_through_the_chart() {
 
 #[test]
 fn what_looks_like_a_script_stays_text() {
-    let Some(mut browser) = Browser::start() else { return };
+    let Some(mut browser) = Browser::start() else {
+        return;
+    };
     // Names of parts take no such signs; the build's name and the reason for a span out of use do.
     let nasty = "<script>alert(1)</script><img src=x onerror=alert(2)>";
     let scenario = scenario("first-week", |text| {
@@ -155,7 +197,13 @@ fn what_looks_like_a_script_stays_text() {
     browser.width(1440);
     for page in ["report.html", "day-sheets.html"] {
         browser.open(&out.join(page));
-        assert_eq!(browser.ask("document.title").as_str().map(|title| title.starts_with(nasty)), Some(true));
+        assert_eq!(
+            browser
+                .ask("document.title")
+                .as_str()
+                .map(|title| title.starts_with(nasty)),
+            Some(true)
+        );
         assert_eq!(browser.ask("document.querySelectorAll('img').length"), 0);
     }
     assert_eq!(browser.complaints, Vec::<String>::new());
@@ -163,7 +211,9 @@ fn what_looks_like_a_script_stays_text() {
 
 #[test]
 fn the_pages_print_on_whole_sheets() {
-    let Some(mut browser) = Browser::start() else { return };
+    let Some(mut browser) = Browser::start() else {
+        return;
+    };
     let scenario = scenario("first-week", |text| text);
     let plan = planned(&scenario);
     let (_above, out) = written(&scenario, &plan);
@@ -171,20 +221,33 @@ fn the_pages_print_on_whole_sheets() {
         assert!(pdf.starts_with(b"%PDF"));
         let text = String::from_utf8_lossy(pdf);
         // A4 is 210 × 297 mm: 595.3 × 841.9 points.
-        assert!(text.contains("/MediaBox [0 0 594.95996 841.91998]") || text.contains("/MediaBox [0 0 595"), "not A4");
+        assert!(
+            text.contains("/MediaBox [0 0 594.95996 841.91998]")
+                || text.contains("/MediaBox [0 0 595"),
+            "not A4"
+        );
         text.matches("/Type /Page\n").count()
     };
-    for (page, least) in [("report.html", 2), ("day-sheets.html", plan.sheets.days.len())] {
+    for (page, least) in [
+        ("report.html", 2),
+        ("day-sheets.html", plan.sheets.days.len()),
+    ] {
         browser.width(1440);
         browser.open(&out.join(page));
         let printed = pages(&browser.pdf());
         assert!(printed >= least, "{page}: {printed} sheets");
         // On a sheet's width, 186 mm of 96 px an inch, nothing is cut off at the side.
-        browser.call("Emulation.setEmulatedMedia", serde_json::json!({"media": "print"}));
+        browser.call(
+            "Emulation.setEmulatedMedia",
+            serde_json::json!({"media": "print"}),
+        );
         browser.width(703);
         let wide = browser.ask("document.documentElement.scrollWidth");
         assert!(number(&wide) <= 703.0, "{page}: {wide}");
-        browser.call("Emulation.setEmulatedMedia", serde_json::json!({"media": ""}));
+        browser.call(
+            "Emulation.setEmulatedMedia",
+            serde_json::json!({"media": ""}),
+        );
     }
 }
 
@@ -194,7 +257,9 @@ fn no_serious_finding_of_the_accessibility_check() {
         eprintln!("skipped: name axe-core's axe.min.js in AXE_CORE");
         return;
     };
-    let Some(mut browser) = Browser::start() else { return };
+    let Some(mut browser) = Browser::start() else {
+        return;
+    };
     let axe = fs::read_to_string(path).expect("axe-core can be read");
     for name in ["first-week", "quayside-crane"] {
         let scenario = scenario(name, |text| text);
@@ -215,7 +280,11 @@ fn no_serious_finding_of_the_accessibility_check() {
                     .filter(one => one.impact === 'serious' || one.impact === 'critical')
                     .map(one => one.id + ': ' + one.nodes.slice(0, 3).map(node => node.target.join(' ')).join(' | ')))",
             );
-            assert_eq!(found.as_array().map(Vec::len), Some(0), "{name} {page} {scheme}: {found:#}");
+            assert_eq!(
+                found.as_array().map(Vec::len),
+                Some(0),
+                "{name} {page} {scheme}: {found:#}"
+            );
         }
     }
 }

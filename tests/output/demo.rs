@@ -7,8 +7,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use beamyard::calendar::Calendar;
 use beamyard::plan::{
-    AssemblyDates, Cost, Gluing, Order, Piece, Plan, RouteUse, Run, Sheets, SpoolEnd, SpoolNote, Trial,
-    Work,
+    AssemblyDates, Cost, Gluing, Order, Piece, Plan, RouteUse, Run, Sheets, SpoolEnd, SpoolNote,
+    Trial, Work,
 };
 use beamyard::routes::{Form, PartRoutes, Refusal, RouteKind, Way};
 use beamyard::scenario::{

@@ -132,7 +132,10 @@ fn a_file_that_a_user_put_beside_our_plates_is_not_lost() {
     write_folder(&out, &files).expect("nothing is in the way");
     fs::write(out.join("plates/template.svg"), "cut by hand").expect("a file");
     let refused = write_folder(&out, &files).expect_err("the template would be lost");
-    assert!(refused.to_string().contains("`plates/template.svg`"), "{refused}");
+    assert!(
+        refused.to_string().contains("`plates/template.svg`"),
+        "{refused}"
+    );
     fs::remove_file(out.join("plates/template.svg")).expect("it is there");
     fs::create_dir(out.join("plates/old")).expect("a folder");
     let refused = write_folder(&out, &files).expect_err("the folder would be lost");

@@ -4,23 +4,47 @@ use beamyard::report::{day_sheets, files, html};
 
 use crate::demo;
 
-/// A page without its style and script, a line for each element that begins a block.
-fn bare(page: &str) -> String {
-    let mut rest = page;
-    let mut text = String::new();
-    for (open, close) in std::iter::repeat_n([("<style>", "</style>"), ("<script>", "</script>")], 3).flatten() {
-        while let (Some(from), Some(to)) = (rest.find(open), rest.find(close)) {
-            if from > to {
-                break;
-            }
-            text.push_str(&rest[..from]);
-            rest = &rest[to + close.len()..];
-        }
-        text.push_str(rest);
-        (rest, text) = (Box::leak(text.into_boxed_str()), String::new());
+/// A text without what stands from one word to the next other one, wherever that is.
+fn without(text: &str, from: &str, to: &str) -> String {
+    let mut parts = text.split(from);
+    let mut rest = parts.next().unwrap_or_default().to_owned();
+    for part in parts {
+        rest.push_str(part.split_once(to).map_or("", |(_, after)| after));
     }
-    let blocks = ["<section", "<li", "<tr", "<h2", "<h3", "<p", "<svg", "<figure", "<a class=\"run\"", "<rect", "<text", "</svg>"];
-    let mut lines = rest.to_owned();
+    rest
+}
+
+/// A page without its style, script, ruler and strips for paper; a line for each element that begins a block.
+fn bare(page: &str) -> String {
+    let mut rest = page.to_owned();
+    for (from, to) in [
+        ("<style>", "</style>"),
+        ("<script>", "</script>"),
+        ("<div class=\"strips\"", "</section>"),
+        ("<rect class=\"lamp\"", "</rect>"),
+        ("<line class=\"midnight\"", "</line>"),
+        ("<line class=\"hour\"", "</line>"),
+        ("<text class=\"hour\"", "</text>"),
+        ("<text class=\"initial\"", "</text>"),
+        ("<text class=\"day\"", "</text>"),
+    ] {
+        rest = without(&rest, from, to);
+    }
+    let blocks = [
+        "<section",
+        "<li",
+        "<tr",
+        "<h2",
+        "<h3",
+        "<p",
+        "<svg",
+        "<figure",
+        "<a class=\"run\"",
+        "<rect",
+        "<text",
+        "</svg>",
+    ];
+    let mut lines = rest;
     for block in blocks {
         lines = lines.replace(block, &format!("\n{block}"));
     }
@@ -31,7 +55,9 @@ fn bare(page: &str) -> String {
 fn the_report_has_every_section() {
     let scenario = demo::scenario();
     let page = html(&scenario, &demo::plan(&scenario));
-    for id in ["weeks", "queue", "plates", "long", "graph", "filament", "costs", "masses"] {
+    for id in [
+        "weeks", "queue", "plates", "long", "graph", "filament", "costs", "masses",
+    ] {
         assert!(page.contains(&format!("<section id=\"{id}\"")), "{id}");
     }
     insta::assert_snapshot!(bare(&page));
@@ -47,7 +73,10 @@ fn the_day_sheets_and_kitting_lists_of_a_plan() {
 fn a_plate_is_drawn_in_millimetres() {
     let scenario = demo::scenario();
     let files = files(&scenario, &demo::plan(&scenario));
-    let plates: Vec<&(String, String)> = files.iter().filter(|(name, _)| name.starts_with("plates/")).collect();
+    let plates: Vec<&(String, String)> = files
+        .iter()
+        .filter(|(name, _)| name.starts_with("plates/"))
+        .collect();
     assert_eq!(plates.len(), demo::plan(&scenario).runs.len());
     insta::assert_snapshot!(plates[0].1);
 }
@@ -91,7 +120,10 @@ fn nothing_that_a_user_wrote_is_taken_for_markup() {
     for (name, text) in files(&scenario, &plan) {
         if name.ends_with(".html") || name.ends_with(".svg") {
             assert!(!text.contains("<script>alert"), "{name}");
-            assert!(text.contains("&lt;script&gt;alert(1)&lt;/script&gt;"), "{name}");
+            assert!(
+                text.contains("&lt;script&gt;alert(1)&lt;/script&gt;"),
+                "{name}"
+            );
         }
     }
 }
@@ -102,7 +134,9 @@ fn nothing_is_loaded_from_anywhere() {
     let plan = demo::plan(&scenario);
     for page in [html(&scenario, &plan), day_sheets(&scenario, &plan)] {
         let rest = page.replace("http://www.w3.org/2000/svg", "");
-        for loads in ["http://", "https://", "src=", "@import", "url(\"", "url(h", "//cdn"] {
+        for loads in [
+            "http://", "https://", "src=", "@import", "url(\"", "url(h", "//cdn",
+        ] {
             assert!(!rest.contains(loads), "{loads}");
         }
     }
@@ -114,7 +148,10 @@ fn names_of_plates_differ_where_capitals_do_not_count() {
     let mut plan = demo::plan(&scenario);
     plan.runs[0].id = "Tall-001".into();
     plan.runs[1].id = "tall-001".into();
-    let mut names: Vec<String> = files(&scenario, &plan).into_iter().map(|(name, _)| name.to_lowercase()).collect();
+    let mut names: Vec<String> = files(&scenario, &plan)
+        .into_iter()
+        .map(|(name, _)| name.to_lowercase())
+        .collect();
     let all = names.len();
     names.sort();
     names.dedup();

@@ -12,6 +12,7 @@ mod estimate;
 mod evidence;
 mod gluing;
 mod hands;
+mod levels;
 mod outline;
 mod plates;
 mod presence;
@@ -69,6 +70,7 @@ pub fn audit(scenario: &Scenario, plan: &Plan) -> Vec<Fault> {
     stock::check(&evidence, &presence, &mut faults);
     summary::check(&evidence, &mut faults);
     sheets::check(&evidence, &presence, &mut faults);
+    levels::check(&evidence, &mut faults);
     faults.0.sort_by_key(|fault| fault.rule);
     faults.0
 }

@@ -48,7 +48,10 @@ impl Axis {
     /// The weeks of this axis, Monday to Sunday.
     pub(super) fn weeks(&self) -> Vec<Self> {
         let before = u64::from(self.first.weekday().num_days_from_monday());
-        let monday = self.first.checked_sub_days(Days::new(before)).unwrap_or(self.first);
+        let monday = self
+            .first
+            .checked_sub_days(Days::new(before))
+            .unwrap_or(self.first);
         let weeks = (before + self.days).div_ceil(7);
         (0..weeks)
             .filter_map(|week| monday.checked_add_days(Days::new(7 * week)))
@@ -63,7 +66,8 @@ impl Axis {
 
     /// Each day with its first moment.
     pub(super) fn days(&self) -> impl Iterator<Item = (NaiveDate, DateTime<Utc>)> + '_ {
-        let dates = (0..self.days).filter_map(|ahead| self.first.checked_add_days(Days::new(ahead)));
+        let dates =
+            (0..self.days).filter_map(|ahead| self.first.checked_add_days(Days::new(ahead)));
         dates.map(|date| (date, midnight(self.local, date)))
     }
 
@@ -78,7 +82,10 @@ impl Axis {
     pub(super) fn stretch(&self, from: DateTime<Utc>, to: DateTime<Utc>) -> Option<Stretch> {
         (from < self.to && to > self.from).then(|| {
             let x = self.at(from);
-            Stretch { x, width: self.at(to) - x }
+            Stretch {
+                x,
+                width: self.at(to) - x,
+            }
         })
     }
 
@@ -103,7 +110,11 @@ fn midnight(local: Local, date: NaiveDate) -> DateTime<Utc> {
 pub(super) fn short(value: f64) -> String {
     let text = format!("{value:.4}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
-    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+    if text == "-0" {
+        "0".to_owned()
+    } else {
+        text.to_owned()
+    }
 }
 
 /// The same as a share.
@@ -124,13 +135,32 @@ mod tests {
     #[test]
     fn a_moment_is_where_its_share_of_the_time_is() {
         // Monday and Tuesday, 48 h; Monday 18:00 is 18 of them: 37.5 %.
-        let axis = Axis::of(OSLO, at("2027-01-11T07:00:00+01:00"), at("2027-01-12T20:00:00+01:00"));
+        let axis = Axis::of(
+            OSLO,
+            at("2027-01-11T07:00:00+01:00"),
+            at("2027-01-12T20:00:00+01:00"),
+        );
         assert_eq!(axis.day_count(), 2);
         assert_eq!(axis.at(at("2027-01-11T18:00:00+01:00")), 37.5);
         // From Sunday evening to Monday 12:00 only the twelve hours of Monday are on it: a quarter.
-        let stretch = axis.stretch(at("2027-01-10T20:00:00+01:00"), at("2027-01-11T12:00:00+01:00"));
-        assert_eq!(stretch, Some(Stretch { x: 0.0, width: 25.0 }));
-        assert_eq!(axis.stretch(at("2027-01-13T00:00:00+01:00"), at("2027-01-13T09:00:00+01:00")), None);
+        let stretch = axis.stretch(
+            at("2027-01-10T20:00:00+01:00"),
+            at("2027-01-11T12:00:00+01:00"),
+        );
+        assert_eq!(
+            stretch,
+            Some(Stretch {
+                x: 0.0,
+                width: 25.0
+            })
+        );
+        assert_eq!(
+            axis.stretch(
+                at("2027-01-13T00:00:00+01:00"),
+                at("2027-01-13T09:00:00+01:00")
+            ),
+            None
+        );
     }
 
     #[test]
@@ -144,13 +174,24 @@ mod tests {
     #[test]
     fn weeks_begin_on_monday() {
         // Saturday to the Monday after: two weeks.
-        let axis = Axis::of(OSLO, at("2027-01-16T09:00:00+01:00"), at("2027-01-18T09:00:00+01:00"));
-        let firsts: Vec<String> = axis.weeks().iter().map(|week| week.first.to_string()).collect();
+        let axis = Axis::of(
+            OSLO,
+            at("2027-01-16T09:00:00+01:00"),
+            at("2027-01-18T09:00:00+01:00"),
+        );
+        let firsts: Vec<String> = axis
+            .weeks()
+            .iter()
+            .map(|week| week.first.to_string())
+            .collect();
         assert_eq!(firsts, ["2027-01-11", "2027-01-18"]);
     }
 
     #[test]
     fn numbers_are_as_short_as_they_can_be() {
-        assert_eq!([short(12.5), short(3.0), short(-0.00001), short(0.12345)], ["12.5", "3", "0", "0.1235"]);
+        assert_eq!(
+            [short(12.5), short(3.0), short(-0.00001), short(0.12345)],
+            ["12.5", "3", "0", "0.1235"]
+        );
     }
 }

@@ -8,6 +8,7 @@
   var scroll = zoomable.querySelector(".scroll");
   var detail = document.getElementById("detail");
   zoomable.classList.add("live");
+  detail.textContent = "Point at a run, tap it, or go to it with the tab key: what is in it stands here.";
 
   // Runs by machine, in the order of time, as they are written.
   var rows = [];

@@ -33,8 +33,17 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
     // A due date far beyond the end would leave the plan a corner of the chart.
     let last = ends.chain([page.plan.finish]).max()?;
     let near = due.filter(|&due| due <= last + (last - page.scenario.build.start) / 2);
-    let axis = Axis::of(page.local, page.scenario.build.start, near.fold(last, DateTime::max));
-    let chart = Chart { page, axis, stages: &stages, live: true };
+    let axis = Axis::of(
+        page.local,
+        page.scenario.build.start,
+        near.fold(last, DateTime::max),
+    );
+    let chart = Chart {
+        page,
+        axis,
+        stages: &stages,
+        live: true,
+    };
     let days = axis.day_count();
     Some(html! {
         p.lead {
@@ -72,9 +81,15 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
 /// Assemblies with a due date; where there are none, the last to be complete.
 fn stages<'a>(page: &Page<'a>) -> Vec<&'a AssemblyDates> {
     let all = &page.plan.assemblies;
-    let with_date: Vec<_> = all.iter().filter(|dates| due(page, dates).is_some()).collect();
+    let with_date: Vec<_> = all
+        .iter()
+        .filter(|dates| due(page, dates).is_some())
+        .collect();
     if with_date.is_empty() {
-        all.iter().max_by_key(|dates| dates.complete).into_iter().collect()
+        all.iter()
+            .max_by_key(|dates| dates.complete)
+            .into_iter()
+            .collect()
     } else {
         with_date
     }
@@ -184,8 +199,14 @@ impl Chart<'_> {
         };
         let filament = run.filament.0;
         let minutes = run.minutes.value();
-        let number = ["na", "nw", "nd"].into_iter().zip(NUMBER).filter(|(_, least)| minutes >= *least);
-        let name = ["ma", "mw", "md"].into_iter().zip(NAME).filter(|(_, least)| minutes >= *least);
+        let number = ["na", "nw", "nd"]
+            .into_iter()
+            .zip(NUMBER)
+            .filter(|(_, least)| minutes >= *least);
+        let name = ["ma", "mw", "md"]
+            .into_iter()
+            .zip(NAME)
+            .filter(|(_, least)| minutes >= *least);
         let classes: Vec<&str> = number.chain(name).map(|(class, _)| class).collect();
         let inside = html! {
             @if let Some(setup) = run.setup.and_then(|setup| self.axis.stretch(setup, run.start)) {
@@ -193,9 +214,10 @@ impl Chart<'_> {
                 line.notch x1=(per_cent(setup.x)) x2=(per_cent(setup.x)) y1=(top + 5) y2=(top + 35) {}
             }
             rect.{ "bar f" (filament) } x=(per_cent(bar.x)) width=(per_cent(bar.width)) y=(top + 8) height="24" {}
-            rect.m x=(per_cent(bar.x)) width=(per_cent(bar.width)) y=(top + 25) height="6" fill={ "url(#m" (filament) ")" } {}
-            @if self.live || minutes >= NUMBER[1] {
-                svg x=(per_cent(bar.x)) width=(per_cent(bar.width)) y=(top + 8) height="24" {
+            // Inside a drawing of their own: the mark begins with the bar, and what is written ends with it.
+            svg x=(per_cent(bar.x)) width=(per_cent(bar.width)) y=(top + 8) height="24" {
+                rect y="18" width="100%" height="6" fill={ "url(#m" (filament) ")" } {}
+                @if self.live || minutes >= NUMBER[1] {
                     text.{ "n t" (filament) " " (classes.join(" ")) } x="4" y="14" { (self.page.number(run)) tspan dx="6" { (self.page.filament(run)) } }
                 }
             }
@@ -227,7 +249,9 @@ impl Chart<'_> {
         let gluing = plan.gluings.iter().flat_map(|gluing| &gluing.work);
         let spares = plan.spare_work.iter().flat_map(|spare| &spare.work);
         let work = plan.assemblies.iter().flat_map(|dates| &dates.work);
-        let kinds = gluing.map(|work| ("glue", work)).chain(spares.chain(work).map(|work| ("work", work)));
+        let kinds = gluing
+            .map(|work| ("glue", work))
+            .chain(spares.chain(work).map(|work| ("work", work)));
         html! {
             @for (class, stretch) in kinds {
                 @if let Some(at) = self.axis.stretch(stretch.from, stretch.to) { (block(at, self.bench_top() + 6, 14, class)) }

@@ -44,14 +44,14 @@ pub(super) fn lettering(colour: &str) -> &'static str {
 
 /// Marks along the foot of whatever has a filament's colour, as paths in a tile of 12 × 6: none is a turn or shift of another.
 const MARKS: [&str; 8] = [
-    "",                                      // plain
-    "M0 3H7",                                // dashes
-    "M2 1V5M5 1V5",                          // pairs of bars
-    "M0 5.5L6 .5L12 5.5",                    // waves
-    "M3 2.9v.2M9 2.9v.2",                    // dots
-    "M0 1.2H12M0 4.8H12",                    // two lines
-    "M1 1L5 5M5 1L1 5",                      // crosses
-    "M0 5.5L5 .5M6 5.5L11 .5",               // slants
+    "",                        // plain
+    "M0 3H7",                  // dashes
+    "M2 1V5M5 1V5",            // pairs of bars
+    "M0 5.5L6 .5L12 5.5",      // waves
+    "M3 2.9v.2M9 2.9v.2",      // dots
+    "M0 1.2H12M0 4.8H12",      // two lines
+    "M1 1L5 5M5 1L1 5",        // crosses
+    "M0 5.5L5 .5M6 5.5L11 .5", // slants
 ];
 
 /// The style rules and patterns of all filaments: class `f3` fills with the fourth one's colour, `t3` with what is read on it, and
@@ -60,7 +60,9 @@ pub(super) fn definitions(scenario: &Scenario) -> Markup {
     let mut rules = String::new();
     for (at, filament) in scenario.filaments.iter().enumerate() {
         let (fill, text) = (&filament.colour, lettering(&filament.colour));
-        rules.push_str(&format!(".f{at}{{fill:{fill};background:{fill}}}.t{at}{{fill:{text};stroke:none;color:{text}}}"));
+        rules.push_str(&format!(
+            ".f{at}{{fill:{fill};background:{fill}}}text.t{at},.t{at} text{{fill:{text}!important}}"
+        ));
     }
     html! {
         // Colours are `#` and six digits, which validation holds them to; nothing in the rules needs escaping.
@@ -85,7 +87,7 @@ pub(super) fn swatch(at: usize) -> Markup {
     html! {
         svg.swatch width="30" height="18" aria-hidden="true" focusable="false" {
             rect .{ "bar f" (at) } x="1" y="1" width="28" height="16" {}
-            rect x="2" y="10" width="26" height="6" fill={ "url(#m" (at) ")" } {}
+            rect x="2" y="12" width="26" height="5" fill={ "url(#m" (at) ")" } {}
         }
     }
 }

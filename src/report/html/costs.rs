@@ -26,7 +26,10 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
     let plan = page.plan;
     let shown = Shown::new(&plan.cost);
     let parts = shown.parts();
-    let most = parts.iter().map(|(_, part)| part.number()).fold(0.01, f64::max);
+    let most = parts
+        .iter()
+        .map(|(_, part)| part.number())
+        .fold(0.01, f64::max);
     Some(html! {
         table.bars {
             thead { tr { th scope="col" { "Part" } th scope="col" { (page.scenario.currency) } th scope="col" { "For" } } }
@@ -69,13 +72,15 @@ pub(super) fn masses(page: &Page) -> Option<Markup> {
 
 pub(super) fn cautions(page: &Page) -> Option<Markup> {
     let cautions = &page.plan.cautions;
-    (!cautions.is_empty()).then(|| html! {
-        ul.cautions {
-            @for caution in cautions {
-                // Each begins with its subject.
-                @match caution.split_once(':') {
-                    Some((subject, rest)) => li { b { (subject) ":" } (rest) },
-                    None => li { (caution) },
+    (!cautions.is_empty()).then(|| {
+        html! {
+            ul.cautions {
+                @for caution in cautions {
+                    // Each begins with its subject.
+                    @match caution.split_once(':') {
+                        Some((subject, rest)) => li { b { (subject) ":" } (rest) },
+                        None => li { (caution) },
+                    }
                 }
             }
         }

@@ -17,9 +17,15 @@ use crate::report::words;
 pub(super) fn section(page: &Page) -> Option<Markup> {
     let last = page.plan.runs.iter().map(|run| run.end).max()?;
     let axis = Axis::of(page.local, page.scenario.build.start, last);
-    let needed = |level: &&Level| page.plan.orders.iter().any(|order| order.filament == level.filament && order.grams.0 > 0.0);
+    let needed = |level: &&Level| {
+        page.plan
+            .orders
+            .iter()
+            .any(|order| order.filament == level.filament && order.grams.0 > 0.0)
+    };
     // By filament, so that a long plan is walked over once.
-    let mut ends: Vec<Vec<(&Run, &SpoolEnd)>> = page.scenario.filaments.iter().map(|_| Vec::new()).collect();
+    let mut ends: Vec<Vec<(&Run, &SpoolEnd)>> =
+        page.scenario.filaments.iter().map(|_| Vec::new()).collect();
     for run in &page.plan.runs {
         ends[run.filament.0].extend(run.spool.ends.iter().map(|end| (run, end)));
     }
@@ -34,8 +40,16 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
 
 fn one(page: &Page, axis: &Axis, level: &Level, ends: &[(&Run, &SpoolEnd)]) -> Markup {
     let filament = &page.scenario.filaments[level.filament.0];
-    let order = page.plan.orders.iter().find(|order| order.filament == level.filament);
-    let most = level.points.iter().map(|(_, grams)| grams.0).fold(1.0, f64::max);
+    let order = page
+        .plan
+        .orders
+        .iter()
+        .find(|order| order.filament == level.filament);
+    let most = level
+        .points
+        .iter()
+        .map(|(_, grams)| grams.0)
+        .fold(1.0, f64::max);
     let start = page.local.date(page.scenario.build.start);
     html! {
         div.filament {
@@ -72,7 +86,7 @@ fn one(page: &Page, axis: &Axis, level: &Level, ends: &[(&Run, &SpoolEnd)]) -> M
                     @for (_, end) in ends {
                         svg.mark x=(per_cent(axis.at(end.at))) y="100%" { text.{ (if end.attended { "end" } else { "end warn" }) } y="-4" text-anchor="middle" { (if end.attended { "▾" } else { "!" }) } }
                     }
-                    text.most x="4" y="50%" { (words::mass(crate::units::Grams(most))) " at most" }
+                    text.most x="100%" dx="-4" y="32" text-anchor="end" { (words::mass(crate::units::Grams(most))) " at most" }
                 }
             }
             @if !ends.is_empty() {
@@ -99,14 +113,21 @@ fn noon(page: &Page, date: chrono::NaiveDate) -> chrono::DateTime<chrono::Utc> {
 
 /// The area below the level, in a box of 1000 × 100.
 fn area(axis: &Axis, level: &Level, most: f64) -> String {
-    let mut path = String::from("M0 100");
+    let first = level
+        .points
+        .first()
+        .map_or(0.0, |(at, _)| axis.at(*at) * 10.0);
+    let mut path = format!("M{} 100", short(tenth(first)));
     let mut last = 0.0;
     for (at, grams) in &level.points {
         last = axis.at(*at) * 10.0;
         let down = 100.0 - grams.0 / most * 88.0;
         let _ = write!(path, "L{} {}", short(tenth(last)), short(tenth(down))); // writing to a String does not fail
     }
-    let end = level.points.last().map_or(100.0, |(_, grams)| 100.0 - grams.0 / most * 88.0);
+    let end = level
+        .points
+        .last()
+        .map_or(100.0, |(_, grams)| 100.0 - grams.0 / most * 88.0);
     let _ = write!(path, "L1000 {}L1000 100Z", short(tenth(end)));
     debug_assert!(last <= 1000.0, "a level ends with the last run");
     path

@@ -23,10 +23,21 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
     if page.plan.assemblies.len() != assemblies.len() || assemblies.is_empty() {
         return None;
     }
-    let critical: BTreeSet<usize> = page.plan.critical.iter().flat_map(|path| &path.assemblies).map(|a| a.0).collect();
+    let critical: BTreeSet<usize> = page
+        .plan
+        .critical
+        .iter()
+        .flat_map(|path| &path.assemblies)
+        .map(|a| a.0)
+        .collect();
     let places = places(page);
-    let extent = |pick: fn(&(f64, f64)) -> f64, size: f64| places.iter().map(pick).fold(0.0, f64::max) + size + 4.0;
-    let (width, height) = (extent(|place| place.0, BOX.0), extent(|place| place.1, BOX.1));
+    let extent = |pick: fn(&(f64, f64)) -> f64, size: f64| {
+        places.iter().map(pick).fold(0.0, f64::max) + size + 4.0
+    };
+    let (width, height) = (
+        extent(|place| place.0, BOX.0),
+        extent(|place| place.1, BOX.1),
+    );
     Some(html! {
         @if let Some(path) = critical_path(page) { p.lead { "The end waits for: " b { (path) } "." } }
         div.scroll tabindex="0" role="region" aria-label="Build graph; scrolls sideways" {
@@ -62,7 +73,7 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
                             td { (page.local.full(dates.complete)) }
                             td { @if let Some(due) = assembly.due { (page.local.full(due)) } @else { "–" } }
                             td.warn[dates.late_days > 0.0] { @if assembly.due.is_some() { (standing(dates, assembly.due)) } @else { "–" } }
-                            td { (float(dates)) }
+                            td { @if dates.float.value() > 0 { (words::span(dates.float)) } @else { "none" } }
                         }
                     }
                 }
@@ -89,7 +100,11 @@ fn critical_path(page: &Page) -> Option<String> {
     if path.joined {
         links.push("joining");
     }
-    links.extend(path.assemblies.iter().map(|a| page.scenario.assemblies[a.0].id.as_str()));
+    links.extend(
+        path.assemblies
+            .iter()
+            .map(|a| page.scenario.assemblies[a.0].id.as_str()),
+    );
     Some(links.join(", then "))
 }
 
@@ -114,7 +129,10 @@ fn places(page: &Page) -> Vec<(f64, f64)> {
     let mut order: Vec<usize> = (0..assemblies.len()).collect();
     order.sort_by_key(|&at| std::cmp::Reverse(columns[at]));
     for &at in &order {
-        let after = assemblies.iter().enumerate().filter(|(_, other)| other.needs.iter().any(|need| need.0 == at));
+        let after = assemblies
+            .iter()
+            .enumerate()
+            .filter(|(_, other)| other.needs.iter().any(|need| need.0 == at));
         if let Some(first) = after.map(|(other, _)| columns[other]).min() {
             columns[at] = first - 1;
         }
@@ -124,7 +142,10 @@ fn places(page: &Page) -> Vec<(f64, f64)> {
     let mut places = vec![(0.0, 0.0); assemblies.len()];
     for at in order {
         let row = &mut rows[columns[at]];
-        places[at] = (columns[at] as f64 * (BOX.0 + ROOM.0), *row as f64 * (BOX.1 + ROOM.1));
+        places[at] = (
+            columns[at] as f64 * (BOX.0 + ROOM.0),
+            *row as f64 * (BOX.1 + ROOM.1),
+        );
         *row += 1;
     }
     places

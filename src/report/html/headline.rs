@@ -17,9 +17,17 @@ pub(super) fn header(page: &Page) -> Markup {
     let plan = page.plan;
     let alone = plan.runs.iter().filter(|run| run.alone).count();
     let printed: Grams = plan.runs.iter().map(|run| run.grams).sum();
-    let changes = plan.runs.iter().filter(|run| run.swap_from.is_some()).count();
+    let changes = plan
+        .runs
+        .iter()
+        .filter(|run| run.swap_from.is_some())
+        .count();
     let hours: f64 = plan.runs.iter().map(|run| run.minutes.hours()).sum();
-    let stop = plan.runs.iter().filter(|run| run.spool.alone().next().is_some()).count();
+    let stop = plan
+        .runs
+        .iter()
+        .filter(|run| run.spool.alone().next().is_some())
+        .count();
     let used = |at: &usize| plan.runs.iter().any(|run| run.filament.0 == *at);
     html! {
         header.top {
@@ -48,7 +56,10 @@ fn sentence(page: &Page) -> Markup {
     let plan = page.plan;
     let due = |dates: &&AssemblyDates| page.scenario.assemblies[dates.assembly.0].due.is_some();
     let stages: Vec<&AssemblyDates> = plan.assemblies.iter().filter(due).collect();
-    let late: Vec<&&AssemblyDates> = stages.iter().filter(|dates| dates.late_days > 0.0).collect();
+    let late: Vec<&&AssemblyDates> = stages
+        .iter()
+        .filter(|dates| dates.late_days > 0.0)
+        .collect();
     let cost = Shown::new(&plan.cost).total();
     html! {
         "Complete on " b { (day_and_year(page.local.date(plan.finish))) " at " (page.local.clock(plan.finish)) }
@@ -67,7 +78,11 @@ fn sentence(page: &Page) -> Markup {
 /// The first thing to order.
 fn first_order(page: &Page) -> Option<Markup> {
     let orders = page.plan.orders.iter().filter(|order| order.spools > 0);
-    let first = orders.filter(|order| order.order_by.is_some()).min_by_key(|order| order.order_by)?;
+    let first = orders
+        .filter(|order| order.order_by.is_some())
+        .min_by_key(|order| order.order_by)?;
     let by = first.order_by?;
-    Some(html! { "first order: " b { (page.scenario.filaments[first.filament.0].id) " by " (day(by)) } })
+    Some(
+        html! { "first order: " b { (page.scenario.filaments[first.filament.0].id) " by " (day(by)) } },
+    )
 }

@@ -26,7 +26,9 @@ pub(super) fn kits(page: &Page) -> Markup {
             if piece.of > 1 {
                 name.push_str(&format!(" {}/{}", piece.length, piece.of));
             }
-            kits.entry(piece.assembly).or_default().push((name, run.end, at, from, to));
+            kits.entry(piece.assembly)
+                .or_default()
+                .push((name, run.end, at, from, to));
         }
     }
     // Assemblies in the scenario's order, spares last.

@@ -16,7 +16,10 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
     let mut long: Vec<&RouteUse> = page.plan.routes.iter().filter(|used| used.long).collect();
     // Those with most cuts first: they are the most work.
     long.sort_by_key(|used| (std::cmp::Reverse(used.pieces), used.part));
-    let longest = long.iter().map(|used| length(page, used)).fold(0.0, f64::max);
+    let longest = long
+        .iter()
+        .map(|used| length(page, used))
+        .fold(0.0, f64::max);
     let others = page.plan.routes.iter().filter(|used| !used.long).count();
     (!page.plan.routes.is_empty()).then(|| html! {
         @if long.is_empty() { p.lead { "No part is too long for a bed." } }
@@ -96,7 +99,7 @@ fn cuts<'a>(page: &Page<'a>) -> Vec<(u32, &'a str, &'a str, String)> {
             let used = used.filter(|used| used.joint.is_some_and(|joint| joint.0 == index));
             let count: u32 = used.map(RouteUse::joints).sum();
             let length = short(tenth(hardware.length.0));
-            (count > 0).then(|| (count, joint.id.as_str(), hardware.item.as_str(), length))
+            (count > 0).then_some((count, joint.id.as_str(), hardware.item.as_str(), length))
         })
         .collect()
 }

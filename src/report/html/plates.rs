@@ -66,7 +66,8 @@ pub(super) fn rows(pieces: &[Piece]) -> Vec<(usize, usize)> {
     for (at, piece) in pieces.iter().enumerate() {
         let like = |before: &Piece| {
             let next = piece.of == 1 && piece.number == before.number + 1;
-            next && (before.part, before.of, before.assembly) == (piece.part, piece.of, piece.assembly)
+            next && (before.part, before.of, before.assembly)
+                == (piece.part, piece.of, piece.assembly)
         };
         match rows.last_mut() {
             Some(row) if like(&pieces[row.1 - 1]) => row.1 = at + 1,
@@ -78,7 +79,11 @@ pub(super) fn rows(pieces: &[Piece]) -> Vec<(usize, usize)> {
 
 /// `4`, `4–9`.
 pub(super) fn numbers(first: usize, last: usize) -> String {
-    if first == last { first.to_string() } else { format!("{first}–{last}") }
+    if first == last {
+        first.to_string()
+    } else {
+        format!("{first}–{last}")
+    }
 }
 
 fn name(scenario: &Scenario, piece: &Piece) -> String {
@@ -95,7 +100,9 @@ fn name(scenario: &Scenario, piece: &Piece) -> String {
 
 /// The assembly whose tray a piece goes to.
 pub(super) fn whose<'a>(scenario: &'a Scenario, piece: &Piece) -> &'a str {
-    piece.assembly.map_or("spare", |assembly| &scenario.assemblies[assembly.0].id)
+    piece
+        .assembly
+        .map_or("spare", |assembly| &scenario.assemblies[assembly.0].id)
 }
 
 /// What pieces lie on, as it is drawn: a bed from above; a belt lying down, its start at the left.
@@ -136,12 +143,20 @@ impl Bed {
 
     /// From the machine's millimetres to the drawing's: the front is at the foot; a belt's run goes from left to right.
     fn place(&self, (x, y): (f64, f64)) -> (f64, f64) {
-        if self.belt { (y, x) } else { (x, self.height - y) }
+        if self.belt {
+            (y, x)
+        } else {
+            (x, self.height - y)
+        }
     }
 
     fn frame(&self) -> Markup {
         let [across, along] = self.margins;
-        let hundreds = |length: f64| (1..).map(|n| f64::from(n) * 100.0).take_while(move |at| *at < length);
+        let hundreds = |length: f64| {
+            (1..)
+                .map(|n| f64::from(n) * 100.0)
+                .take_while(move |at| *at < length)
+        };
         html! {
             rect.bed width=(short(self.width)) height=(short(self.height)) {}
             rect.margin x=(short(across)) y=(short(along)) width=(short(self.width - 2.0 * across)) height=(short(self.height - 2.0 * along)) {}
@@ -213,7 +228,10 @@ pub(in crate::report) fn sheet(scenario: &Scenario, run: &Run) -> String {
             g fill=(lettering(&filament.colour)) text-anchor="middle" { (bed.numbers(&run.pieces)) }
         }
     };
-    format!("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n{}\n", drawing.into_string())
+    format!(
+        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n{}\n",
+        drawing.into_string()
+    )
 }
 
 #[cfg(test)]
@@ -250,7 +268,12 @@ mod tests {
 
     #[test]
     fn the_front_of_a_bed_is_at_the_foot_and_a_belt_runs_to_the_right() {
-        let bed = Bed { width: 300.0, height: 200.0, margins: [5.0, 5.0], belt: false };
+        let bed = Bed {
+            width: 300.0,
+            height: 200.0,
+            margins: [5.0, 5.0],
+            belt: false,
+        };
         assert_eq!(bed.place((30.0, 20.0)), (30.0, 180.0));
         let belt = Bed { belt: true, ..bed };
         assert_eq!(belt.place((30.0, 20.0)), (20.0, 30.0));
@@ -258,8 +281,23 @@ mod tests {
 
     #[test]
     fn like_pieces_whose_copies_follow_each_other_share_a_row() {
-        let numbered = |number| Piece { number, ..piece(0.0, 0.0, 0.0) };
-        let pieces = [numbered(1), numbered(2), numbered(4), Piece { of: 2, ..numbered(5) }, Piece { of: 2, ..numbered(6) }];
+        let numbered = |number| Piece {
+            number,
+            ..piece(0.0, 0.0, 0.0)
+        };
+        let pieces = [
+            numbered(1),
+            numbered(2),
+            numbered(4),
+            Piece {
+                of: 2,
+                ..numbered(5)
+            },
+            Piece {
+                of: 2,
+                ..numbered(6)
+            },
+        ];
         assert_eq!(rows(&pieces), [(0, 2), (2, 3), (3, 4), (4, 5)]);
     }
 }

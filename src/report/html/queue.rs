@@ -71,8 +71,8 @@ fn row(page: &Page, today: NaiveDate, at: usize) -> Markup {
                     None => "no setup, ",
                 }
                 b { (page.local.clock(run.start)) "–" (page.local.seen_from(today, run.end)) }
-                " " span.soft { (words::span(run.minutes)) ", " (words::mass(run.grams)) }
                 @if run.alone { " " span.moon title="nobody there for some of the time" { "☾" } }
+                " " span.soft { (words::span(run.minutes)) ", " (words::mass(run.grams)) }
             }
             p.what { (filament(page, today, run)) }
             p.pieces { (words::contents(page.scenario, &run.pieces).join(", ")) }

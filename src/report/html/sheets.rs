@@ -21,8 +21,16 @@ pub(super) fn summary(page: &Page) -> String {
     format!(
         "{} with work, from {} to {}; then what goes into which assembly.",
         words::count(days, "day", "days"),
-        page.plan.sheets.days.first().map_or_else(String::new, |first| day(first.date)),
-        page.plan.sheets.days.last().map_or_else(String::new, |last| day(last.date)),
+        page.plan
+            .sheets
+            .days
+            .first()
+            .map_or_else(String::new, |first| day(first.date)),
+        page.plan
+            .sheets
+            .days
+            .last()
+            .map_or_else(String::new, |last| day(last.date)),
     )
 }
 
@@ -31,14 +39,18 @@ pub(super) fn days(page: &Page) -> Markup {
 }
 
 fn sheet(page: &Page, today: &Day) -> Markup {
+    // A day on which only orders go out shares its sheet of paper with the next.
+    let brief = today
+        .tasks
+        .iter()
+        .all(|task| matches!(task.what, Job::Order(_)));
     html! {
-        section.sheet aria-labelledby={ "d" (today.date) } {
+        section.{ (if brief { "sheet brief" } else { "sheet" }) } aria-labelledby={ "d" (today.date) } {
             header {
                 h2 id={ "d" (today.date) } { (day_and_year(today.date)) }
-                p { (hours(page, today.date)) }
+                p { (page.scenario.build.name) ", " (hours(page, today.date)) }
             }
             ol.tasks { @for task in &today.tasks { (entry(page, today.date, task)) } }
-            p.foot { (page.scenario.build.name) }
         }
     }
 }
@@ -50,7 +62,13 @@ fn hours(page: &Page, date: NaiveDate) -> String {
     let spans: Vec<String> = hours[first..]
         .iter()
         .take_while(|span| page.local.date(span.from) <= date)
-        .map(|span| format!("{}–{}", page.local.seen_from(date, span.from), page.local.seen_from(date, span.to)))
+        .map(|span| {
+            format!(
+                "{}–{}",
+                page.local.seen_from(date, span.from),
+                page.local.seen_from(date, span.to)
+            )
+        })
         .collect();
     match spans.as_slice() {
         [] => "nobody at the bench".to_owned(),
@@ -149,12 +167,18 @@ fn taken_off(page: &Page, runs: &[usize]) -> Markup {
 fn trays(page: &Page, run: &Run) -> String {
     let mut trays: BTreeMap<_, (usize, &str)> = BTreeMap::new();
     for piece in &run.pieces {
-        let tray = trays.entry(piece.assembly).or_insert((0, whose(page.scenario, piece)));
+        let tray = trays
+            .entry(piece.assembly)
+            .or_insert((0, whose(page.scenario, piece)));
         tray.0 += 1;
     }
-    let spares_last = trays.iter().map(|(assembly, tray)| (assembly.is_none(), tray));
+    let spares_last = trays
+        .iter()
+        .map(|(assembly, tray)| (assembly.is_none(), tray));
     let mut entries: Vec<(bool, &(usize, &str))> = spares_last.collect();
     entries.sort_by_key(|(spare, _)| *spare);
-    let entries = entries.iter().map(|(_, (count, name))| format!("{count} → tray {name}"));
+    let entries = entries
+        .iter()
+        .map(|(_, (count, name))| format!("{count} → tray {name}"));
     entries.collect::<Vec<_>>().join(", ")
 }

@@ -1,8 +1,8 @@
 //! The good plan.
 
 use beamyard::plan::{
-    AssemblyDates, Cost, Gluing, Order, Piece, Plan, RouteUse, Run, Sheets, SpareWork, SpoolEnd, SpoolNote,
-    Trial, Work,
+    AssemblyDates, Cost, Gluing, Order, Piece, Plan, RouteUse, Run, Sheets, SpareWork, SpoolEnd,
+    SpoolNote, Trial, Work,
 };
 use beamyard::routes::RouteKind;
 use beamyard::scenario::{AssemblyIndex, MachineIndex, PartIndex};
