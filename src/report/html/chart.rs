@@ -237,7 +237,7 @@ impl Chart<'_> {
         let local = self.page.local;
         html! {
             a.run id={ "b" (at) } href={ "#q" (at) } data-m=(run.machine.0)
-                aria-label={ (run.id) ", " (self.page.filament(run)) ", " (local.full(run.start)) " to " (local.full(run.end)) (if run.alone { ", for some of it alone" } else { "" }) } {
+                aria-label={ (run.id) ", " (self.page.number(run)) " " (self.page.filament(run)) ", " (local.full(run.start)) " to " (local.full(run.end)) (if run.alone { ", for some of it alone" } else { "" }) } {
                 (inside)
             }
         }
