@@ -7,8 +7,10 @@
 pub mod calendar;
 pub mod cli;
 pub mod estimate;
+pub mod forecast;
 pub mod geometry;
 pub mod graph;
+pub mod lifting;
 pub mod model;
 pub mod plan;
 pub mod planning;
@@ -18,4 +20,6 @@ pub mod routes;
 pub mod scenario;
 pub mod search;
 pub mod stock;
+pub mod strength;
+pub mod toolpath;
 pub mod units;

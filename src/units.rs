@@ -90,6 +90,10 @@ quantity! {
     Flow
 }
 quantity! {
+    /// Stress, or a modulus of elasticity, in N/mm².
+    Megapascals
+}
+quantity! {
     /// Electrical power in watts.
     Watts
 }

@@ -153,7 +153,7 @@ fn options(text: &str) -> Vec<&str> {
 #[test]
 fn the_guide_has_every_option_of_the_program_and_no_other() {
     let mut known = BTreeSet::new();
-    for command in ["check", "plan"] {
+    for command in ["check", "plan", "forecast", "measure"] {
         let help = text(&beamyard(&[command, "--help"], here()).stdout);
         known.extend(options(&help).into_iter().map(str::to_owned));
     }
@@ -168,7 +168,7 @@ fn the_guide_has_every_option_of_the_program_and_no_other() {
 #[test]
 fn every_key_of_plan_json_is_in_the_guide() {
     let told = section("## plan.json");
-    let arguments = ["plan", "scenarios/first-week.yaml", "--effort", "200"];
+    let arguments = ["plan", "scenarios/quayside-crane.yaml", "--effort", "200"];
     let output = beamyard(&[&arguments[..], &["--format", "json"]].concat(), here());
     let plan: serde_json::Value = serde_json::from_slice(&output.stdout).expect("JSON");
     let mut keys = 0;
@@ -187,6 +187,55 @@ fn every_key_of_plan_json_is_in_the_guide() {
         }
     }
     assert!(keys > 50);
+}
+
+#[test]
+fn every_key_of_a_forecast_is_in_the_guide() {
+    let told = section("## Forecasts for other programs");
+    let crane = "scenarios/quayside-crane.yaml";
+    let arguments = ["forecast", crane, "--scale", "6,7", "--format", "json"];
+    let forecasts: serde_json::Value =
+        serde_json::from_slice(&beamyard(&arguments, here()).stdout).expect("JSON");
+    let mut keys = BTreeSet::new();
+    let mut left = vec![&forecasts];
+    while let Some(value) = left.pop() {
+        match value {
+            serde_json::Value::Object(map) => {
+                keys.extend(map.keys());
+                // The keys of `cost` are those of `plan.json`.
+                left.extend(
+                    map.iter()
+                        .filter(|(key, _)| *key != "cost")
+                        .map(|pair| pair.1),
+                );
+            }
+            serde_json::Value::Array(list) => left.extend(list),
+            _ => {}
+        }
+    }
+    assert!(keys.len() > 30);
+    for key in keys {
+        assert!(told.contains(&format!("`{key}`")), "{key}");
+    }
+}
+
+#[test]
+fn what_the_guide_shows_of_a_forecast_is_what_comes_out() {
+    let crane = "scenarios/quayside-crane.yaml";
+    let output = beamyard(&["forecast", crane, "--scale", "4,5,6"], here());
+    let real = text(&output.stdout);
+    let shown = blocks("text forecast");
+    assert_eq!(shown.len(), 1);
+    for line in shown[0].lines() {
+        assert!(real.lines().any(|printed| printed == line), "{line}");
+    }
+}
+
+#[test]
+fn what_the_guide_shows_of_spans_is_what_comes_out() {
+    let output = beamyard(&["check", "scenarios/quayside-crane.yaml"], here());
+    let real = text(&output.stdout);
+    assert!(real.contains(&blocks("text spans").concat()), "{real}");
 }
 
 /// Headings of sections, up to the first comma, and the words that begin the lines of the headline.

@@ -166,7 +166,7 @@ fn a_field_of_the_other_kind_of_machine_is_refused() {
 }
 
 #[test]
-fn a_part_has_either_a_size_or_a_model_and_no_mesh_yet() {
+fn a_part_has_either_a_size_or_a_model_or_a_mesh() {
     let complaint = error(
         "model: [60, 10, 5]",
         "model: [60, 10, 5], size: [60, 10, 5]",
@@ -178,10 +178,15 @@ fn a_part_has_either_a_size_or_a_model_and_no_mesh_yet() {
     says(
         &complaint,
         "parts[rung].mesh",
-        "meshes are not read yet",
-        "mesh",
+        "there is no such file",
+        "rung.stl",
     );
-    assert_eq!(complaint.fix, "give `size`, or `model`, and `solid`");
+    for box_field in ["model: [60, 10, 5]", "size: [60, 10, 5]", "solid: 0.8"] {
+        let both = format!("mesh: rung.stl, {box_field}");
+        let complaint = error("model: [60, 10, 5]", &both);
+        let name = &box_field[..box_field.find(':').unwrap()];
+        assert_eq!(complaint.rule, format!("has both `mesh` and `{name}`"));
+    }
 }
 
 #[test]
@@ -700,4 +705,143 @@ fn control_characters_of_a_file_do_not_reach_the_terminal() {
     let shown = format!("{complaint}{}", complaint.render(false));
     let rude = |c: char| c.is_control() && c != '\n';
     assert!(!shown.contains(rude), "{shown:?}");
+}
+
+#[test]
+fn an_earlier_print_heavier_than_its_original_enlarged_solid_is_odd() {
+    // 1200 g × 5³ = 150 000 g.
+    let earlier = |printed: u32| {
+        format!(
+            "build: {{start: 2027-01-11, earlier: [{{name: Bridge, scale: 5, original_g: 1200, printed_g: {printed}}}]}}\n\
+             machines: [{{id: tall, kind: bed, bed: [300, 300], height: 400}}]\n\
+             filaments: [{{id: yellow, material: PLA}}]\n\
+             parts: [{{id: rung, size: [60, 10, 5]}}]\n"
+        )
+    };
+    let warnings = |printed| {
+        read(&earlier(printed))
+            .unwrap_or_else(|all| panic!("{all}"))
+            .warnings
+    };
+    assert_eq!(warnings(150_000), []);
+    let odd = &warnings(150_001)[0];
+    says(odd, "build.earlier[#1].printed_g", "150000 g", "150001");
+}
+
+/// A beam that spans, of a filament whose modulus is not known unless it is written.
+fn spanning(material: &str, span: &str, hardware: &str) -> Result<scenario::Reading, Complaints> {
+    read(&format!(
+        "build: {{start: 2027-01-11, scale: 6}}\n\
+         machines: [{{id: belt, kind: belt, section: [100, 100], longest: 2000, materials: [PLA, ASA]}}]\n\
+         filaments: [{{id: yellow, material: {material}}}]\n\
+         joints: {{rod: {{hardware: {{item: rod, length: 100{hardware}}}}}}}\n\
+         parts: [{{id: chord, model: [230, 8, 8], span: {span}}}]\n"
+    ))
+}
+
+#[test]
+fn a_span_is_within_its_part_and_sags_across_it() {
+    let one = |span: &str| {
+        let complaints = spanning("PLA", span, "").expect_err(span);
+        assert_eq!(complaints.errors().len(), 1, "{complaints}");
+        complaints.errors()[0].clone()
+    };
+    // 230 × 6 = 1380 mm.
+    says(
+        &one("{mm: 1381}"),
+        "parts[chord].span.mm",
+        "longest side, 1380 mm",
+        "1381",
+    );
+    says(
+        &one("{down: x}"),
+        "parts[chord].span.down",
+        "along the span",
+        "x",
+    );
+    for right in [
+        "{}",
+        "{mm: 1380}",
+        "{down: z}",
+        "{mm: 300, load_g: 40, ends: cantilever, sag_limit: 2}",
+    ] {
+        let reading = spanning("PLA", right, "").unwrap_or_else(|all| panic!("{all}"));
+        assert_eq!(reading.warnings, [], "{right}");
+    }
+}
+
+#[test]
+fn what_spans_needs_a_modulus_and_a_rod_a_section_with_a_material() {
+    let complaints = spanning("ASA", "{}", "").expect_err("no modulus is known for ASA");
+    assert_eq!(complaints.errors().len(), 1, "{complaints}");
+    assert_eq!(complaints.errors()[0].field, "filaments[yellow].modulus");
+    assert!(spanning("ASA, modulus: 1500", "{}", "").is_ok());
+    let complaints = spanning("PLA", "{}", ", section: M8").expect_err("of what?");
+    says(
+        &complaints.errors()[0],
+        "joints.rod.hardware.section",
+        "without a material",
+        "M8",
+    );
+    for right in [
+        ", section: M8, material: steel",
+        ", section: rod 8, modulus: 9000",
+    ] {
+        let reading = spanning("PLA", "{}", right).unwrap_or_else(|all| panic!("{all}"));
+        assert_eq!(reading.warnings, [], "{right}");
+    }
+    let odd = spanning("PLA", "{}", ", material: steel").unwrap_or_else(|all| panic!("{all}"));
+    assert_eq!(odd.warnings.len(), 1);
+    assert!(
+        odd.warnings[0].rule.contains("no section"),
+        "{:?}",
+        odd.warnings
+    );
+}
+
+#[test]
+fn places_are_of_what_is_in_the_assembly_one_for_each() {
+    let placed = |places: &str| {
+        read(&format!(
+            "build: {{start: 2027-01-11}}\n\
+             machines: [{{id: tall, kind: bed, bed: [300, 300], height: 400}}]\n\
+             filaments: [{{id: yellow, material: PLA}}]\n\
+             parts: [{{id: rung, size: [60, 10, 5], quantity: 2}}, {{id: top, size: [60, 10, 5]}}]\n\
+             assemblies:\n\
+             - {{id: frame, parts: {{rung: 2}}}}\n\
+             - {{id: ladder, parts: {{top: 1}}, needs: [frame], places: {{{places}}}}}\n"
+        ))
+    };
+    let one = |places: &str| {
+        let complaints = placed(places).expect_err(places);
+        assert_eq!(complaints.errors().len(), 1, "{complaints}");
+        complaints.errors()[0].clone()
+    };
+    let path = "assemblies[ladder].places";
+    says(
+        &one("tops: [0, 0, 1]"),
+        &format!("{path}.tops"),
+        "neither takes nor needs",
+        "tops",
+    );
+    assert_eq!(one("tops: [0, 0, 1]").fix, "did you mean `top`?");
+    // The rungs are in the frame, whose places are its own.
+    assert!(
+        one("rung: [0, 0, 1]")
+            .rule
+            .contains("neither takes nor needs")
+    );
+    assert!(
+        one("top: [[0, 0, 1], [0, 0, 2]]")
+            .rule
+            .contains("has 2 places, and the assembly has 1 copies")
+    );
+    assert!(
+        one("frame: [[0, 0, 1], [0, 0, 2]]")
+            .rule
+            .contains("has 2 places")
+    );
+    assert!(one("top: [0, 1]").rule.contains("a point of 3 numbers"));
+    let right = placed("top: [0, 0, 1], frame: [[0, 0, 2]]").unwrap_or_else(|all| panic!("{all}"));
+    assert_eq!(right.warnings, []);
 }

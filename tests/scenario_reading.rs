@@ -183,7 +183,7 @@ fn parts_are_read_and_a_model_is_scaled() {
     assert_eq!(chord.quantity, 8);
     // 230 × 6 = 1380, 8 × 6 = 48.
     assert_eq!(chord.size, [1380.0, 48.0, 48.0].map(Millimetres));
-    assert_eq!(chord.solid, 0.8);
+    assert_eq!(chord.solid(), 0.8);
     assert_eq!(chord.filament, FilamentIndex(0));
     assert_eq!(chord.settings, SettingsIndex(0));
     assert_eq!(chord.lie, Axis::ALL);
@@ -281,7 +281,7 @@ fn what_is_left_out_has_its_default() {
 
     let part = &scenario.parts[0];
     assert_eq!((part.quantity, part.spares, part.trial), (1, 0, 0));
-    assert_eq!(part.solid, 1.0);
+    assert_eq!(part.solid(), 1.0);
     assert_eq!(part.lie, Axis::ALL);
     assert!(part.split.is_none() && part.belt && !part.alone);
     assert_eq!(part.finishing, Seconds(0.0));
@@ -433,4 +433,66 @@ fn every_way_to_write_a_number_means_the_same() {
         let part = format!("parts: [{{id: rung, size: [600, 100, 50], grams: {written}}}]");
         assert_eq!(read(&least(&part)).parts[0].grams, Some(Grams(grams)));
     }
+}
+
+#[test]
+fn a_span_and_a_rod_are_read() {
+    let scenario = read(&least(
+        "joints: {rod: {hardware: {item: M8, length: 100, section: M8, material: steel}}, tube: {hardware: {item: tube, length: \
+         100, section: tube 12 x 1, material: carbon, modulus: 90000, g_per_mm: 0.06}}}\n\
+         parts: [{id: rung, size: [60, 10, 5], span: {mm: 50, load_g: 7, ends: clamped, sag_limit: 0.5, down: y}}]",
+    ));
+    let span = scenario.parts[0].span.expect("it spans");
+    assert_eq!(span.length, Some(Millimetres(50.0)));
+    assert_eq!(
+        (span.load, span.limit),
+        (Grams(7.0), Some(Millimetres(0.5)))
+    );
+    assert_eq!(
+        (span.ends, span.down),
+        (scenario::Ends::Clamped, Some(Axis::Y))
+    );
+    let hardware = |joint: usize| scenario.joints[joint].hardware.clone().expect("hardware");
+    // By its stress area: 36.6085 mm² × 7.85 / 1000.
+    assert!((hardware(0).grams_per_mm - 0.287_377).abs() < 1e-6);
+    assert_eq!(hardware(0).stiffener.expect("steel").modulus.0, 210_000.0);
+    assert_eq!(hardware(1).grams_per_mm, 0.06);
+    assert_eq!(hardware(1).stiffener.expect("carbon").modulus.0, 90_000.0);
+    // PLA's usual modulus.
+    assert_eq!(
+        scenario.filaments[0].modulus.map(|modulus| modulus.0),
+        Some(2500.0)
+    );
+    let bare = read(&least(ONE_PART));
+    assert_eq!(bare.parts[0].span, None);
+}
+
+#[test]
+fn places_are_scaled_and_a_lift_is_read() {
+    let scenario = read(
+        "build: {start: 2027-01-11, scale: 3}\n\
+         machines: [{id: tall, kind: bed, bed: [300, 310], height: 400}]\n\
+         filaments: [{id: yellow, material: PLA}]\n\
+         parts: [{id: rung, size: [60, 10, 5], quantity: 2}, {id: top, size: [60, 10, 5]}]\n\
+         assemblies:\n\
+         - {id: frame, parts: {rung: 2}, places: {rung: [[0, 0, 10], [0, 0, -10]]}}\n\
+         - {id: ladder, parts: {top: 1}, needs: [frame], places: {top: [1, 2, 3], frame: [4, 0, 0]}, lift: {reach_cm: 40, \
+         from_cm: 20, to_cm: 90}}\n",
+    );
+    let mm = |point: [f64; 3]| point.map(Millimetres);
+    // `size` is as it is, and places count in the model's mm all the same: times 3.
+    let [frame, ladder] = &scenario.assemblies[..] else {
+        panic!("two assemblies");
+    };
+    let rungs = vec![mm([0.0, 0.0, 30.0]), mm([0.0, 0.0, -30.0])];
+    assert_eq!(frame.places.parts, [(scenario::PartIndex(0), rungs)]);
+    assert_eq!(ladder.places.parts[0].1, [mm([3.0, 6.0, 9.0])]);
+    let origin = (scenario::AssemblyIndex(0), mm([12.0, 0.0, 0.0]));
+    assert_eq!(ladder.places.needs, [origin]);
+    let lift = ladder.lift.expect("it is described");
+    assert_eq!(
+        (lift.reach, lift.from, lift.to, lift.turn),
+        (40.0, 20.0, 90.0, 0.0)
+    );
+    assert_eq!((lift.grip, frame.lift), (scenario::Grip::Fair, None));
 }

@@ -10,7 +10,7 @@ use std::collections::BTreeSet;
 
 use beamyard::scenario::{
     Assembly, AssemblyIndex, Axis, Bench, Build, Filament, FilamentIndex, Hands, Machine,
-    MachineKind, Part, PartIndex, Scenario, Settings, SettingsIndex,
+    MachineKind, Part, PartIndex, Scenario, Settings, SettingsIndex, Shape,
 };
 use beamyard::units::{
     Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds, Watts,
@@ -68,8 +68,11 @@ pub fn scenario(runs: usize, seed: u64) -> Scenario {
             start: moment(0),
             zone: chrono_tz::UTC,
             each_day: Money::ZERO,
+            original: Default::default(),
+            earlier: Vec::new(),
         },
         currency: "EUR".into(),
+        measured: Vec::new(),
         bench: Bench {
             hours: week(&[(420, 510), (1050, 1350)], &[(540, 1320)]),
             away: BTreeSet::new(),
@@ -87,6 +90,8 @@ pub fn scenario(runs: usize, seed: u64) -> Scenario {
             top: 3,
             bottom: 3,
             infill: 0.1,
+            overhang: 45,
+            support: 0.15,
         }],
         joints: Vec::new(),
         parts: runs
@@ -135,8 +140,10 @@ fn filament(colour: usize) -> Filament {
         material: "PLA".into(),
         colour: "#808080".into(),
         density: Density(1.24),
+        modulus: None,
         price_kg: PricePerKilogram(CHANGE),
         spools: vec![Grams(1e8)],
+        diameter: Millimetres(1.75),
         spool: Grams(1000.0),
         lead: Minutes::ZERO,
     }
@@ -189,7 +196,7 @@ fn part(index: usize, run: &Run) -> Part {
         id: format!("r{index}"),
         quantity: 1,
         size: [50.0, 50.0, 20.0].map(Millimetres),
-        solid: 1.0,
+        shape: Shape::Box { solid: 1.0 },
         filament: FilamentIndex(run.colour),
         settings: SettingsIndex(0),
         lie: vec![Axis::Z],
@@ -202,7 +209,9 @@ fn part(index: usize, run: &Run) -> Part {
         ready: None,
         only: run.minutes.iter().map(Option::is_some).collect(),
         minutes: run.minutes.clone(),
+        span: None,
         grams: Some(Grams(0.001)),
+        toolpaths: Vec::new(),
     }
 }
 
@@ -212,6 +221,8 @@ fn assemblies(draw: &mut Pcg64, runs: &[Run], machines: usize, stages: usize) ->
         id,
         parts: Vec::new(),
         needs: Vec::new(),
+        places: Default::default(),
+        lift: None,
         bench: Minutes::ZERO,
         cure: Minutes::ZERO,
         due: None,

@@ -7,7 +7,8 @@ use std::collections::BTreeSet;
 
 use beamyard::scenario::{
     Assembly, AssemblyIndex, Axis, Bench, Build, Filament, FilamentIndex, Hands, Hardware, Joint,
-    JointIndex, Machine, MachineKind, Part, PartIndex, Scenario, Settings, SettingsIndex, Split,
+    JointIndex, Machine, MachineKind, Part, PartIndex, Scenario, Settings, SettingsIndex, Shape,
+    Split,
 };
 use beamyard::units::{
     Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds, Watts,
@@ -43,8 +44,11 @@ pub fn scenario(machines: usize, pieces: u32, seed: u64) -> Scenario {
             start: local_time(0, 7),
             zone: Vienna,
             each_day: Money(3.0),
+            original: Default::default(),
+            earlier: Vec::new(),
         },
         currency: "EUR".into(),
+        measured: Vec::new(),
         bench: Bench {
             hours: if machines < STAFFED {
                 week(&[(390, 510), (990, 1350)], &[(510, 1290)])
@@ -147,8 +151,10 @@ fn filament(draw: &mut Pcg64, colour: usize) -> Filament {
         material: if petg { "PETG" } else { "PLA" }.into(),
         colour: "#808080".into(),
         density: Density(if petg { 1.27 } else { 1.24 }),
+        modulus: None,
         price_kg: PricePerKilogram(one_of(draw, &[17.0, 19.0, 23.0, 28.0])),
         spools: vec![Grams(1000.0); 400],
+        diameter: Millimetres(1.75),
         spool: Grams(1000.0),
         lead: Minutes(3 * 1440),
     }
@@ -168,6 +174,8 @@ fn settings(
         top,
         bottom,
         infill,
+        overhang: 45,
+        support: 0.15,
     }
 }
 
@@ -179,6 +187,7 @@ fn dowel() -> Joint {
             grams_per_mm: 0.035,
             price_per_mm: Money(0.002),
             length: Millimetres(80.0),
+            stiffener: None,
         }),
         shortest: Millimetres(100.0),
         bench: Seconds(300.0),
@@ -205,7 +214,9 @@ fn parts(draw: &mut Pcg64, pieces: u32, machines: usize, colours: usize) -> Vec<
             id: format!("p{}", parts.len()),
             quantity,
             size: size.map(Millimetres),
-            solid: (draw.random_range(0.4..0.95) * 100.0_f64).round() / 100.0,
+            shape: Shape::Box {
+                solid: (draw.random_range(0.4..0.95) * 100.0_f64).round() / 100.0,
+            },
             filament: FilamentIndex(draw.random_range(0..colours)),
             settings: SettingsIndex(one_of(draw, &[0, 0, 1])),
             lie: Axis::ALL.to_vec(),
@@ -221,7 +232,9 @@ fn parts(draw: &mut Pcg64, pieces: u32, machines: usize, colours: usize) -> Vec<
             ready: None,
             minutes: vec![None; machines],
             only: vec![true; machines],
+            span: None,
             grams: None,
+            toolpaths: Vec::new(),
         });
     }
     parts
@@ -286,6 +299,8 @@ fn assemblies(draw: &mut Pcg64, parts: &[Part], count: usize) -> Vec<Assembly> {
             id: format!("a{a}"),
             parts,
             needs: needs.into_iter().map(AssemblyIndex).collect(),
+            places: Default::default(),
+            lift: None,
             bench: Minutes(draw.random_range(30..=240)),
             cure: Minutes(60 * one_of(draw, &[0, 0, 6, 12])),
             due: dated.then(|| local_time(days as i64, 18)),

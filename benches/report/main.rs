@@ -55,13 +55,13 @@ fn row(name: &str, scenario: &Scenario, plan: &Plan) {
         pages.push(begun.elapsed().as_secs_f64());
         drop(report);
         let begun = Instant::now();
-        let files = report::files(scenario, plan);
+        let files = report::files(scenario, plan, &report::Issue::first(scenario.build.start));
         report::write_folder(&out, &files).expect("nothing is in the way");
         whole.push(begun.elapsed().as_secs_f64());
     }
     let size =
         |file: &str| std::fs::metadata(out.join(file)).map_or(0.0, |file| file.len() as f64 / 1e6);
-    let all: f64 = report::files(scenario, plan)
+    let all: f64 = report::files(scenario, plan, &report::Issue::first(scenario.build.start))
         .iter()
         .map(|(_, text)| text.len() as f64 / 1e6)
         .sum();

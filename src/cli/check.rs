@@ -5,8 +5,10 @@
 
 use std::path::PathBuf;
 
+use crate::estimate::Calibration;
 use crate::report;
 use crate::routes;
+use crate::strength;
 
 use super::{Screen, Stop};
 
@@ -22,7 +24,12 @@ pub struct Arguments {
 pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     let scenario = super::read(&arguments.scenario, screen)?;
     let routes = routes::routes(&scenario);
-    screen.print(&report::check(&scenario, &routes, &screen.look()))?;
+    let look = screen.look();
+    let calibration = Calibration::new(&scenario);
+    screen.print(&report::check(&scenario, &routes, &look))?;
+    screen.print(&report::estimates(&scenario, &calibration, &look))?;
+    let spans = strength::spans(&scenario);
+    screen.print(&report::spans(&scenario, &spans, &look))?;
     let impossible: Vec<&str> = routes
         .iter()
         .filter(|part| part.forms.is_empty())

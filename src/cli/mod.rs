@@ -5,6 +5,8 @@
 //! Tables go to standard output, all else to standard error; a reader that goes away ends the program quietly.
 
 mod check;
+mod forecast;
+mod measure;
 mod plan;
 mod screen;
 
@@ -13,7 +15,7 @@ use std::path::Path;
 
 use clap::{Parser, Subcommand};
 
-use crate::scenario::{self, Scenario};
+use crate::scenario::{self, Cache, Scenario};
 
 pub use screen::Screen;
 use screen::Stop;
@@ -34,6 +36,8 @@ struct Arguments {
 #[derive(Debug, Subcommand)]
 enum Command {
     Check(check::Arguments),
+    Forecast(forecast::Arguments),
+    Measure(measure::Arguments),
     Plan(plan::Arguments),
 }
 
@@ -65,6 +69,8 @@ pub fn run(
     };
     let done = match command {
         Command::Check(arguments) => check::run(&arguments, screen),
+        Command::Forecast(arguments) => forecast::run(&arguments, screen),
+        Command::Measure(arguments) => measure::run(&arguments, screen),
         Command::Plan(arguments) => plan::run(&arguments, screen),
     };
     match done {
@@ -85,7 +91,7 @@ fn status(stop: Stop, screen: &mut Screen) -> u8 {
 
 /// Reads a scenario; what is odd in it goes to standard error.
 fn read(path: &Path, screen: &mut Screen) -> Result<Scenario, Stop> {
-    match scenario::read(path) {
+    match scenario::read_with(path, &Cache::of_user()) {
         Ok(reading) => {
             for warning in &reading.warnings {
                 let text = warning.render(screen.colour_notes());

@@ -1,41 +1,73 @@
 //! How much is extruded for a piece.
 //!
-//! Knows: boxes, walls, infill, measured masses. Must not know: machines, time.
+//! Knows: boxes, walls, infill, measured masses. Must not know: what machines are, time.
 //! Promises: more infill never means less plastic; full infill means the part's own volume.
 
-use crate::scenario::{Filament, Part, Settings};
+use super::mesh::mesh_needs;
+use crate::geometry::mesh::{Body, Lying};
+use crate::scenario::{Filament, MachineIndex, Part, Settings};
 use crate::units::{CubicMillimetres, Grams, Millimetres};
+
+/// What a piece fills of its box as it lies.
+#[derive(Clone, Copy, Debug)]
+pub enum Solid<'a> {
+    /// A share of it.
+    Share(f64),
+    /// A body, lying so.
+    Body(&'a Body, &'a Lying),
+}
 
 /// What one piece takes.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Plastic {
-    /// Extruded volume.
+    /// Extruded volume, support included.
     pub volume: CubicMillimetres,
-    /// Printed mass.
+    /// Printed mass, support included.
     pub grams: Grams,
+    /// Of it support, which is taken off after printing.
+    pub support: Grams,
 }
 
-/// The plastic in one of the `lengths` pieces of a copy, lying as the box `lying` (along x, along y, upright).
+/// The plastic in a piece that is this `share` of a copy and fills `solid` of the box `lying` (along x, along y, upright).
 ///
-/// A measured mass of the part wins over the estimate, and gives the volume; a piece has its share of it.
+/// A measured mass of the part wins over what its program comes to on the machine at `index`, and that over the
+/// estimate, corrected by `factor`; either gives the volume, and a piece has its share of it. Whatever support was
+/// weighed is in it.
+#[allow(clippy::too_many_arguments)] // each is one thing that the estimate rests on
 pub fn plastic(
     part: &Part,
-    lengths: u32,
+    share: f64,
+    index: MachineIndex,
     lying: [Millimetres; 3],
+    solid: Solid<'_>,
     settings: &Settings,
     filament: &Filament,
+    factor: f64,
 ) -> Plastic {
-    if let Some(copy) = part.grams {
-        let grams = copy * (1.0 / f64::from(lengths));
+    let program = part.toolpaths.get(index.0).copied().flatten();
+    if let Some(copy) = part.grams.or(program.map(|program| program.grams)) {
+        let grams = copy * share;
         return Plastic {
             volume: grams.volume(filament.density),
             grams,
+            support: Grams::ZERO,
         };
     }
-    let volume = extruded_volume(lying, part.solid, settings);
+    let (volume, support) = match solid {
+        Solid::Share(share) => (
+            extruded_volume(lying, share, settings),
+            CubicMillimetres::ZERO,
+        ),
+        Solid::Body(body, lying) => {
+            let needs = mesh_needs(body, lying, settings);
+            (needs.piece + needs.support, needs.support)
+        }
+    };
+    let (volume, support) = (volume * factor, support * factor);
     Plastic {
         volume,
         grams: volume * filament.density,
+        support: support * filament.density,
     }
 }
 

@@ -11,30 +11,37 @@ use crate::units::{CubicMillimetres, Millimetres, Minutes, Seconds};
 pub struct OwnTime {
     /// Added up over the pieces of a run.
     pub time: Seconds,
-    /// Shared by the pieces of a run: only the most of them counts.
+    /// Layers, where they are not in the time.
     pub layers: u32,
+    /// Lost at these layers; shared by the pieces of a run: only the most of it counts.
+    pub layer_time: Seconds,
 }
 
-/// What one of the `lengths` pieces of a copy adds to a run of `machine`, which stands at `index` in the scenario.
+/// What a piece that is this `share` of a copy adds to a run of `machine`, which stands at `index` in the scenario.
 ///
-/// Measured minutes of the part on that machine win over extruded volume by flow and hold their layers already; a piece
-/// has its share of them.
+/// Measured minutes of the part on that machine win over those of its program there, and these over extruded volume by
+/// flow, corrected by `factor`; both hold their layers already. A piece has its share of them.
 pub fn own_time(
     part: &Part,
-    lengths: u32,
+    share: f64,
     index: MachineIndex,
     machine: &Machine,
     volume: CubicMillimetres,
     layers: u32,
+    factor: f64,
 ) -> OwnTime {
-    match part.minutes.get(index.0).copied().flatten() {
+    let measured = part.minutes.get(index.0).copied().flatten();
+    let program = part.toolpaths.get(index.0).copied().flatten();
+    match measured.or(program.map(|program| program.minutes)) {
         Some(minutes) => OwnTime {
-            time: Seconds(60.0 * minutes / f64::from(lengths)),
+            time: Seconds(60.0 * minutes * share),
             layers: 0,
+            layer_time: Seconds::ZERO,
         },
         None => OwnTime {
-            time: volume.time_at(machine.flow),
+            time: volume.time_at(machine.flow) * factor,
             layers,
+            layer_time: machine.layer_time * f64::from(layers) * factor,
         },
     }
 }
@@ -47,15 +54,10 @@ pub fn layers(height: Millimetres, layer: Millimetres) -> u32 {
     (height.value() / layer.value() - 1e-9).ceil() as u32
 }
 
-/// How long a run takes: its warm-up, its pieces' own times together, and what is lost at each layer of the piece with
-/// the most of them; rounded up to the whole minute.
-pub fn run_minutes(
-    warm_up: Seconds,
-    own_times: Seconds,
-    most_layers: u32,
-    layer_time: Seconds,
-) -> Minutes {
-    (warm_up + own_times + layer_time * f64::from(most_layers)).whole_minutes()
+/// How long a run takes: its warm-up, its pieces' own times together, and what is lost at the layers of the piece that loses
+/// most; rounded up to the whole minute.
+pub fn run_minutes(warm_up: Seconds, own_times: Seconds, layer_time: Seconds) -> Minutes {
+    (warm_up + own_times + layer_time).whole_minutes()
 }
 
 #[cfg(test)]
@@ -76,12 +78,12 @@ mod tests {
         // Two pieces of 600 s and 900 s, 160 layers the higher one: 480 + 1500 + 4 × 160 = 2620 s = 43.67 min.
         let own_times = Seconds(600.0) + Seconds(900.0);
         assert_eq!(
-            run_minutes(Seconds(480.0), own_times, 160, Seconds(4.0)),
+            run_minutes(Seconds(480.0), own_times, Seconds(640.0)),
             Minutes(44)
         );
         // 20 s more is 2640 s, 44 min exactly.
         assert_eq!(
-            run_minutes(Seconds(500.0), own_times, 160, Seconds(4.0)),
+            run_minutes(Seconds(500.0), own_times, Seconds(640.0)),
             Minutes(44)
         );
     }

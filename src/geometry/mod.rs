@@ -1,10 +1,16 @@
-//! Boxes and outlines: what fits inside what, at which angle.
+//! Boxes and outlines: what fits inside what, at which angle; cross-sections: how stiff they are.
 //!
 //! Knows: lengths and angles. Must not know: machines, parts, margins, time.
 //! Promises: whatever it says fits does so to within [`TOLERANCE`], and it refuses nothing that truly fits.
 
+pub mod mesh;
 mod outline;
 mod rectangle;
+mod section;
 
 pub use outline::Outline;
 pub use rectangle::{TOLERANCE, fits_at_some_angle, least_angle, longest_at_width, turned_box};
+pub use section::{
+    Section, Walls, coarse_pitch, full_box, hollow_box, inside, rod, square_tube, threaded_rod,
+    tube,
+};

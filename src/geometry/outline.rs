@@ -4,7 +4,7 @@
 //! Promises: corners run counter-clockwise, about the centre of their own box, and enclose some area.
 
 /// A simple polygon in mm, counter-clockwise, about the centre of its own box.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Outline {
     corners: Vec<[f64; 2]>,
 }
@@ -55,6 +55,34 @@ impl Outline {
     /// Source: the surveyor's formula, half the sum of the cross products of neighbouring corners (common knowledge).
     pub fn area(&self) -> f64 {
         twice_area(&self.corners) / 2.0
+    }
+
+    /// Whether the corners of another outline lie on those of this one, each within so many mm, wherever its list begins.
+    pub fn is_like(&self, other: &Self, within: f64) -> bool {
+        let count = self.corners.len();
+        count == other.corners.len()
+            && (0..count).any(|shift| {
+                self.corners.iter().enumerate().all(|(at, [x, y])| {
+                    let [u, v] = other.corners[(at + shift) % count];
+                    (x - u).abs() <= within && (y - v).abs() <= within
+                })
+            })
+    }
+
+    /// The outline of the same piece so many times as large, for a factor above 0.
+    pub fn scaled(&self, by: f64) -> Self {
+        let corners = self.corners.iter().map(|corner| corner.map(|v| v * by));
+        Self {
+            corners: corners.collect(),
+        }
+    }
+
+    /// The outline of the piece turned over, about the x axis: y counts the other way.
+    pub fn mirrored(&self) -> Self {
+        let corners = self.corners.iter().rev().map(|&[x, y]| [x, -y]);
+        Self {
+            corners: corners.collect(),
+        }
     }
 
     /// The outline turned counter-clockwise by so many degrees, about the centre of its new box.

@@ -6,9 +6,10 @@
 
 use std::collections::BTreeSet;
 
+use crate::lifting::{Lift, heaviest_lift, lifts};
 use crate::plan::{Gluing, Mass, Order, Run};
-use crate::routes::{PartRoutes, RouteKind};
-use crate::scenario::{Assembly, PartIndex, Scenario};
+use crate::routes::{PartRoutes, RouteKind, Way};
+use crate::scenario::{PartIndex, Scenario};
 use crate::units::{Grams, Millimetres};
 
 /// From this mass on: a second person or a trolley.
@@ -23,7 +24,7 @@ const SECOND_PERSON: Grams = Grams(15_000.0);
 /// likewise. The lifting equation of NIOSH (94-110, rev. 9/2021) starts from 23 kg and only takes off from there.
 const NOT_ALONE: Grams = Grams(25_000.0);
 
-/// Longer parts get a word about length whatever they weigh. Common practice, no source.
+/// Longer parts and assemblies get a word about length whatever they weigh. Common practice, no source.
 const LONG_TO_CARRY: Millimetres = Millimetres(2000.0);
 
 /// Joined or belt-made parts from this length on are looked at as spans. Common practice, no source.
@@ -83,11 +84,19 @@ pub fn copy_grams(scenario: &Scenario, routes: &[PartRoutes], runs: &[Run]) -> V
                 .zip(&piece.size)
                 .all(|(a, b)| (a.0 - b.0).abs() < 1e-6)
         };
-        let grams = form
-            .ways
-            .iter()
-            .filter(|way| way.machine == run.machine && lies_so(&way.size))
-            .map(|way| way.grams * f64::from(form.lengths) + form.joint_grams);
+        // Support is taken off before anybody lifts it. One length stands for its copy by the share of it that it is.
+        let mesh = scenario.parts[piece.part.0].mesh().is_some();
+        let alike = |way: &&Way| {
+            way.machine == run.machine
+                && lies_so(&way.size)
+                // Of a box only its size counts.
+                && (!mesh || (way.upright, way.over) == (piece.upright, piece.over))
+                && form.kinds[way.kind].positions.contains(&piece.length)
+        };
+        let grams = form.ways.iter().filter(alike).map(|way| {
+            let share = form.kinds.get(way.kind).map_or(1.0, |kind| kind.share);
+            (way.grams - way.support) * (1.0 / share) + form.joint_grams
+        });
         for copy in grams {
             let heaviest = &mut heaviest[piece.part.0];
             if copy > *heaviest {
@@ -99,26 +108,16 @@ pub fn copy_grams(scenario: &Scenario, routes: &[PartRoutes], runs: &[Run]) -> V
 }
 
 /// What each assembly weighs, in the scenario's order; `copy_grams` as of [`copy_grams`].
-pub fn masses(scenario: &Scenario, copy_grams: &[Grams]) -> Vec<Mass> {
-    let facts = Facts {
-        runs: &[],
-        gluings: &[],
-        orders: &[],
-        copy_grams,
-    };
-    let parts = |assembly: &Assembly| {
-        let parts = assembly.parts.iter();
-        parts
-            .map(|(part, count)| copy_grams[part.0] * f64::from(*count))
-            .sum()
-    };
-    scenario
-        .assemblies
-        .iter()
-        .enumerate()
-        .map(|(index, assembly)| Mass {
-            own: parts(assembly),
-            whole: assembled(scenario, &facts, index),
+pub fn masses(scenario: &Scenario, lifts: &[Lift], copy_grams: &[Grams]) -> Vec<Mass> {
+    let assemblies = scenario.assemblies.iter().zip(lifts);
+    assemblies
+        .map(|(assembly, lift)| Mass {
+            own: assembly
+                .parts
+                .iter()
+                .map(|(part, count)| copy_grams[part.0] * f64::from(*count))
+                .sum(),
+            whole: lift.mass,
         })
         .collect()
 }
@@ -171,24 +170,28 @@ fn fumes(scenario: &Scenario, facts: &Facts) -> Option<String> {
 }
 
 fn lifting(scenario: &Scenario, facts: &Facts) -> Option<String> {
-    let mut masses: Vec<(&Assembly, Grams)> = scenario
-        .assemblies
-        .iter()
-        .enumerate()
-        .map(|(index, assembly)| (assembly, assembled(scenario, facts, index)))
-        .collect();
-    masses.sort_by(|(_, a), (_, b)| b.0.total_cmp(&a.0));
+    let lifts = lifts(scenario, facts.copy_grams);
+    let mut sorted: Vec<&Lift> = lifts.iter().collect();
+    sorted.sort_by(|a, b| b.mass.0.total_cmp(&a.mass.0));
+    let id = |lift: &Lift| scenario.assemblies[lift.assembly.0].id.as_str();
+    let kilograms = |mass: Grams| format!("{:.1} kg", mass.0 / 1000.0);
+    let weighed = |lift: &Lift| format!("{} ({})", id(lift), kilograms(lift.mass));
     let named = |from: Grams, below: Grams| {
-        let masses = masses
-            .iter()
-            .filter(|(_, mass)| *mass >= from && *mass < below);
-        listed(
-            masses.map(|(assembly, mass)| format!("{} ({:.1} kg)", assembly.id, mass.0 / 1000.0)),
-        )
+        let within = |lift: &&&Lift| lift.mass >= from && lift.mass < below;
+        listed(sorted.iter().filter(within).map(|lift| weighed(lift)))
     };
     let heavy = named(NOT_ALONE, Grams(f64::INFINITY));
     let middling = named(SECOND_PERSON, NOT_ALONE);
-    if heavy.is_none() && middling.is_none() {
+    let over = sorted.iter().filter_map(|lift| {
+        let limit = lift.limit.filter(|&limit| lift.mass > limit)?;
+        Some(format!(
+            "{}, recommended {}",
+            weighed(lift),
+            kilograms(limit)
+        ))
+    });
+    let over = listed(over);
+    if heavy.is_none() && middling.is_none() && over.is_none() {
         return None;
     }
     let mut text = String::from("Lifting:");
@@ -198,6 +201,17 @@ fn lifting(scenario: &Scenario, facts: &Facts) -> Option<String> {
     if let Some(middling) = middling {
         text.push_str(&format!(" {middling} — get a second person or a trolley."));
     }
+    if let Some(over) = over {
+        text.push_str(&format!(
+            " More than one person should lift as described: {over}."
+        ));
+    }
+    if let Some(heaviest) = heaviest_lift(&lifts).filter(|lift| lift.taken) {
+        text.push_str(&format!(
+            " Heaviest to be lifted into another: {}.",
+            id(heaviest)
+        ));
+    }
     text.push_str(
         " What is wide or held far from the body is harder to lift than its mass says. Local rules for lifting come \
          first, and the word of whoever is trained in them.",
@@ -205,32 +219,29 @@ fn lifting(scenario: &Scenario, facts: &Facts) -> Option<String> {
     Some(text)
 }
 
-/// Mass of an assembly with everything that it needs, each once, however many ways lead to it.
-fn assembled(scenario: &Scenario, facts: &Facts, assembly: usize) -> Grams {
-    let mut seen = BTreeSet::from([assembly]);
-    let mut to_visit = vec![assembly];
-    let mut mass = Grams::ZERO;
-    while let Some(index) = to_visit.pop() {
-        let assembly = &scenario.assemblies[index];
-        for (part, count) in &assembly.parts {
-            mass += facts.copy_grams[part.0] * f64::from(*count);
-        }
-        to_visit.extend(
-            assembly
-                .needs
-                .iter()
-                .map(|need| need.0)
-                .filter(|&need| seen.insert(need)),
-        );
-    }
-    mass
-}
-
 fn length(scenario: &Scenario, facts: &Facts) -> Option<String> {
     let long = parts(facts, |_| true)
         .into_iter()
         .filter(|part| longest_side(scenario, *part) > LONG_TO_CARRY);
-    let names = with_lengths(scenario, long)?;
+    let parts = with_lengths(scenario, long);
+    // An assembly that is long only because of a part is not named besides it.
+    let all = (0..scenario.parts.len()).map(PartIndex);
+    let longest_part = all.map(|part| longest_side(scenario, part).0);
+    let longest_part = longest_part.fold(LONG_TO_CARRY.0, f64::max);
+    let lifts = lifts(scenario, facts.copy_grams).into_iter();
+    let assemblies = listed(
+        lifts
+            .filter(|lift| lift.at_least.0 > longest_part)
+            .map(|lift| {
+                let id = &scenario.assemblies[lift.assembly.0].id;
+                format!("{id} (at least {:.0} mm)", lift.at_least.0)
+            }),
+    );
+    let names: Vec<String> = [parts, assemblies].into_iter().flatten().collect();
+    if names.is_empty() {
+        return None;
+    }
+    let names = names.join(", ");
     Some(format!(
         "Length: {names} — more than 2 m. Carry it with two people, and before it is built look at the way out: doors, \
          stairs, lamps, lines overhead. Where it stands or hangs among people, local rules and a qualified person decide."

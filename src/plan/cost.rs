@@ -28,7 +28,6 @@ pub struct Ledger<'a> {
 /// The cost of a plan, part by part.
 pub fn cost(scenario: &Scenario, ledger: &Ledger) -> Cost {
     let mut cost = Cost::default();
-    let mut bench = Minutes::ZERO;
     for run in ledger.runs {
         let machine = &scenario.machines[run.machine.0];
         let filament = &scenario.filaments[run.filament.0];
@@ -38,18 +37,8 @@ pub fn cost(scenario: &Scenario, ledger: &Ledger) -> Cost {
         if run.swap_from.is_some() {
             cost.purge += purged(scenario, run) * filament.price_kg;
         }
-        if let Some(setup) = run.setup {
-            bench = bench + Minutes((run.start - setup).num_minutes());
-        }
     }
-    let work = ledger
-        .gluings
-        .iter()
-        .flat_map(|g| &g.work)
-        .chain(ledger.assemblies.iter().flat_map(|a| &a.work))
-        .chain(ledger.spare_work.iter().flat_map(|s| &s.work));
-    bench = bench + work.map(Work::minutes).sum();
-    cost.bench = scenario.bench.bench_hour * bench.hours();
+    cost.bench = scenario.bench.bench_hour * bench_time(ledger).hours();
     // One length of each copy stands for the copy.
     let firsts = ledger.runs.iter().flat_map(|run| &run.pieces);
     for piece in firsts.filter(|piece| piece.of > 1 && piece.length == 1) {
@@ -65,6 +54,21 @@ pub fn cost(scenario: &Scenario, ledger: &Ledger) -> Cost {
     }
     cost.standing = scenario.build.each_day * days(ledger.finish - scenario.build.start);
     cost
+}
+
+/// Bench work of a plan: setups, finishing, gluing, assembly.
+pub fn bench_time(ledger: &Ledger) -> Minutes {
+    let setups = ledger
+        .runs
+        .iter()
+        .filter_map(|run| Some(Minutes((run.start - run.setup?).num_minutes())));
+    let work = ledger
+        .gluings
+        .iter()
+        .flat_map(|g| &g.work)
+        .chain(ledger.assemblies.iter().flat_map(|a| &a.work))
+        .chain(ledger.spare_work.iter().flat_map(|s| &s.work));
+    setups.chain(work.map(Work::minutes)).sum()
 }
 
 /// Grams lost when a run's filament comes in.

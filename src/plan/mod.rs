@@ -11,14 +11,17 @@ mod sheets;
 
 use chrono::{DateTime, Utc};
 
+use crate::lifting::Lift;
 use crate::routes::RouteKind;
 use crate::scenario::{
-    AssemblyIndex, FilamentIndex, JointIndex, MachineIndex, PartIndex, Scenario, SettingsIndex,
+    AssemblyIndex, Axis, FilamentIndex, JointIndex, MachineIndex, PartIndex, Scenario,
+    SettingsIndex,
 };
+use crate::strength::Span;
 use crate::units::{Grams, Millimetres, Minutes, Money};
 
 pub use cautions::{Facts, cautions, copy_grams, masses};
-pub use cost::{Ledger, cost, days, purged};
+pub use cost::{Ledger, bench_time, cost, days, purged};
 pub use critical::{CriticalPath, critical_path};
 pub use sheets::{Day, Job, Level, Listed, Mass, Sheets, Task, days as work_by_day};
 
@@ -80,6 +83,10 @@ pub struct Piece {
     pub turn: f64,
     /// Box as it lies before turning.
     pub size: [Millimetres; 3],
+    /// Which of the part's axes stands upright. Of a part without a mesh only its box counts.
+    pub upright: Axis,
+    /// Whether it stands on its head.
+    pub over: bool,
 }
 
 /// How the filament of a run is provided. Nothing put on and no end: the spool on the machine lasts.
@@ -246,6 +253,19 @@ pub struct Trial {
     pub approved: DateTime<Utc>,
 }
 
+impl Plan {
+    /// What its cost is added up from.
+    pub fn ledger(&self) -> Ledger<'_> {
+        Ledger {
+            runs: &self.runs,
+            gluings: &self.gluings,
+            assemblies: &self.assemblies,
+            spare_work: &self.spare_work,
+            finish: self.finish,
+        }
+    }
+}
+
 /// Filament to order.
 #[derive(Clone, Debug)]
 pub struct Order {
@@ -253,6 +273,8 @@ pub struct Order {
     pub filament: FilamentIndex,
     /// Grams that the plan needs, purge included.
     pub grams: Grams,
+    /// Between these it stays four times in five, as far as measurements tell; `None`: nothing was measured.
+    pub range: Option<[Grams; 2]>,
     /// Grams on hand.
     pub on_hand: Grams,
     /// Whole spools to order.
@@ -290,8 +312,14 @@ pub struct Plan {
     pub orders: Vec<Order>,
     /// What the end of the build waits for.
     pub critical: Option<CriticalPath>,
+    /// What is lifted: every assembly, in the scenario's order.
+    pub lifts: Vec<Lift>,
+    /// Parts that span, in the order of the scenario's.
+    pub spans: Vec<Span>,
     /// Cautions to show, each once.
     pub cautions: Vec<String>,
+    /// Whether somebody ended the search before its own end.
+    pub stopped: bool,
     /// What the bench needs besides the queue.
     pub sheets: Sheets,
 }

@@ -10,6 +10,7 @@ use chrono::{DateTime, Utc};
 
 use crate::calendar::Minute;
 use crate::graph::{Dated as DatedNode, Network};
+use crate::lifting;
 use crate::model::relaxation::base_plastic;
 use crate::plan::{
     self, AssemblyDates, Facts, Gluing, Ledger, Piece, Plan, Run, Sheets, SpareWork, SpoolNote,
@@ -20,12 +21,13 @@ use crate::scenario::{AssemblyIndex, FilamentIndex, MachineIndex, PartIndex, Sce
 use crate::search::bench_work::{BenchWork, GlueTask, Stretch};
 use crate::search::dating::NO_SETUP;
 use crate::search::plate::{Fitter, Laid};
-use crate::search::shop::{EMPTY, ItemId, Shop};
+use crate::search::shop::{EMPTY, Item, ItemId, Shop};
 use crate::search::snapshot::Snapshot;
 use crate::stock;
+use crate::strength;
 use crate::units::{Grams, Millimetres, Minutes, Money};
 
-use super::{sheets, why};
+use super::{ranges, sheets, why};
 
 /// What a plan is made from besides its queue.
 pub struct Ground<'a> {
@@ -49,7 +51,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
     let mut fitter = Fitter::default();
     let mut state = queue.restore(shop, &mut fitter);
     let (stretches, glue, work) = state.bench_work(shop);
-    let mut numbers = number_pieces(shop, queue);
+    let mut numbers = number_pieces(ground, queue);
     let mut runs = Vec::new();
     for machine in 0..shop.machines.len() {
         let mut loaded = shop.machines[machine].loaded;
@@ -103,10 +105,11 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
         .max()
         .unwrap_or(scenario.build.start);
     let uses = sheets::uses(scenario, &runs);
-    let provision = stock::provide(scenario, &shop.calendar, &uses);
+    let mut provision = stock::provide(scenario, &shop.calendar, &uses);
     for (run, note) in runs.iter_mut().zip(provision.notes) {
         run.spool = note;
     }
+    ranges::give(ground, &runs, &mut provision.orders);
     let copy_grams = plan::copy_grams(scenario, ground.routes, &runs);
     let cautions = plan::cautions(
         scenario,
@@ -142,7 +145,10 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
         assemblies,
         spare_work,
         orders: provision.orders,
+        lifts: lifting::lifts(scenario, &copy_grams),
+        spans: strength::spans(scenario),
         cautions,
+        stopped: false,
         sheets: Sheets::default(),
     };
     plan.sheets = sheets::of_plan(scenario, &shop.calendar, &plan, &copy_grams);
@@ -186,9 +192,7 @@ fn piece(ground: &Ground, machine: usize, place: &Laid, number: Number) -> Optio
     let along = if m.is_belt() { 0.0 } else { margin };
     let form = &ground.routes[class.part as usize].forms[item.form as usize];
     let way = form
-        .ways
-        .iter()
-        .filter(|way| way.machine.0 == machine)
+        .ways_of(item.kind as usize, MachineIndex(machine))
         .nth(place.way)?;
     Some(Piece {
         part: PartIndex(class.part as usize),
@@ -201,11 +205,17 @@ fn piece(ground: &Ground, machine: usize, place: &Laid, number: Number) -> Optio
         y: Millimetres(place.y + along),
         turn: place.turn,
         size: way.size,
+        upright: way.upright,
+        over: way.over,
     })
 }
 
 /// Which copies and lengths lie on each run, by machine, position and item; the first to be handed out last in the list.
-fn number_pieces(shop: &Shop, queue: &Snapshot) -> HashMap<(usize, usize, ItemId), Vec<Number>> {
+fn number_pieces(
+    ground: &Ground,
+    queue: &Snapshot,
+) -> HashMap<(usize, usize, ItemId), Vec<Number>> {
+    let shop = ground.shop;
     let mut by_item: Vec<Vec<(Minute, usize, usize, u32)>> = vec![Vec::new(); shop.items.len()];
     for (machine, sheet) in queue.sheets.iter().enumerate() {
         for (position, run) in sheet.iter().enumerate() {
@@ -221,19 +231,26 @@ fn number_pieces(shop: &Shop, queue: &Snapshot) -> HashMap<(usize, usize, ItemId
     classes.sort_by_key(|&c| (shop.classes[c].part, !shop.classes[c].is_trial, c));
     for class in classes {
         for &item in &shop.classes[class].items {
-            let lengths = shop.items[item as usize].lengths;
-            let first = next.entry(shop.classes[class].part).or_insert(1);
-            let ends = &mut by_item[item as usize];
-            ends.sort_unstable();
-            let mut made = 0;
-            for &(_, machine, position, count) in ends.iter() {
-                let list = numbers.entry((machine, position, item)).or_default();
-                for piece in made..made + count {
-                    list.push((*first + piece / lengths, piece % lengths + 1));
+            let part = shop.classes[class].part;
+            let first = next.entry(part).or_insert(1);
+            // Of every kind of piece the first to be printed are the first copy's.
+            for item in shop.team(item) {
+                let Item { form, kind, .. } = shop.items[item as usize];
+                let form = &ground.routes[part as usize].forms[form as usize];
+                let positions = &form.kinds[kind as usize].positions;
+                let ends = &mut by_item[item as usize];
+                ends.sort_unstable();
+                let mut made = 0;
+                for &(_, machine, position, count) in ends.iter() {
+                    let list = numbers.entry((machine, position, item)).or_default();
+                    for piece in made..made + count as usize {
+                        let copy = (piece / positions.len()) as u32;
+                        list.push((*first + copy, positions[piece % positions.len()]));
+                    }
+                    made += count as usize;
                 }
-                made += count;
             }
-            *first += made / lengths;
+            *first += queue.copies[item as usize];
         }
     }
     for list in numbers.values_mut() {

@@ -12,7 +12,7 @@ use crate::model::master::{
 };
 use crate::search::plate::{Fit, Fitter, Load, PlateStore};
 use crate::search::portfolio::PooledSheet;
-use crate::search::shop::{EMPTY, NOWHERE, Shop};
+use crate::search::shop::{EMPTY, ItemId, NOWHERE, Shop};
 use crate::search::snapshot::{SavedRun, Snapshot};
 use crate::search::state::State;
 
@@ -49,11 +49,19 @@ pub fn join(shop: &Shop, best: &Snapshot, pool: &[PooledSheet]) -> Option<Snapsh
     }
     let incumbent = Incumbent {
         columns: (0..shop.machines.len()).collect(),
-        routes: best.copies.clone(),
+        routes: leaders(shop)
+            .map(|leader| best.copies[leader as usize])
+            .collect(),
     };
     let chosen = recombine(&problem, &incumbent, EFFORT)?;
     if chosen.columns == incumbent.columns {
         return None;
+    }
+    let mut copies = vec![0; shop.items.len()];
+    for (leader, &number) in leaders(shop).zip(&chosen.routes) {
+        for item in shop.team(leader) {
+            copies[item as usize] = number;
+        }
     }
     let picked: Vec<&[SavedRun]> = chosen
         .columns
@@ -63,13 +71,21 @@ pub fn join(shop: &Shop, best: &Snapshot, pool: &[PooledSheet]) -> Option<Snapsh
     let state = State::of_sheets(
         shop,
         &mut costing.fitter,
-        &without_surplus(shop, &picked, &chosen.routes),
-        &chosen.routes,
+        &without_surplus(shop, &picked, &copies),
+        &copies,
     )?;
     (state.cost() < best.cost()).then(|| Snapshot::of(&state))
 }
 
-/// The master without its columns: classes of copies are its parts, items its routes and kinds.
+/// The leading items, in order: one for each class and form.
+fn leaders(shop: &Shop) -> impl Iterator<Item = ItemId> + '_ {
+    let numbered = (0..).zip(&shop.items);
+    numbered
+        .filter(|(id, item)| item.leader == *id)
+        .map(|(id, _)| id)
+}
+
+/// The master without its columns: classes of copies are its parts, their forms its routes, items its kinds.
 fn problem(shop: &Shop) -> MasterProblem {
     // Spares wait for nothing, so their nodes are none of the master's.
     let real: Vec<usize> = (0..shop.nodes.len())
@@ -91,17 +107,16 @@ fn problem(shop: &Shop) -> MasterProblem {
                 copies: class.copies,
             })
             .collect(),
-        routes: shop
-            .items
-            .iter()
-            .enumerate()
-            .map(|(i, item)| {
+        routes: leaders(shop)
+            .map(|leader| {
+                let item = &shop.items[leader as usize];
                 let class = &shop.classes[item.class as usize];
                 let bench = f64::from(item.glue) + class.finishing / 60.0 * f64::from(item.lengths);
+                let each = |item: ItemId| (item as usize, shop.items[item as usize].each);
                 Route {
                     part: item.class as usize,
                     cost: item.hardware + bench * shop.bench_minute,
-                    pieces: vec![(i, item.lengths)],
+                    pieces: shop.team(leader).map(each).collect(),
                 }
             })
             .collect(),
@@ -206,7 +221,7 @@ fn without_surplus(shop: &Shop, sheets: &[&[SavedRun]], copies: &[u32]) -> Vec<V
         surplus[load.item as usize] += i64::from(load.count);
     }
     for (item, extra) in surplus.iter_mut().enumerate() {
-        *extra -= i64::from(copies[item] * shop.items[item].lengths);
+        *extra -= i64::from(copies[item] * shop.items[item].each);
     }
     let mut latest: Vec<(Minute, usize, usize)> = sheets
         .iter()

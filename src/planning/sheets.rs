@@ -6,6 +6,7 @@
 use chrono::{DateTime, Utc};
 
 use crate::calendar::Calendar;
+use crate::lifting;
 use crate::plan::{self, Listed, Plan, Run, Sheets, Work};
 use crate::routes::PartRoutes;
 use crate::scenario::Scenario;
@@ -43,7 +44,7 @@ pub(super) fn of_plan(
         hours,
         days,
         levels: stock::levels(scenario, &uses(scenario, &plan.runs), &plan.orders),
-        masses: plan::masses(scenario, copy_grams),
+        masses: plan::masses(scenario, &lifting::lifts(scenario, copy_grams), copy_grams),
     }
 }
 

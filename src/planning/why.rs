@@ -6,7 +6,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::plan::{RouteUse, Run};
-use crate::routes::{Form, PartRoutes, RouteKind};
+use crate::routes::{Form, PartRoutes, RouteKind, Way};
 use crate::scenario::{MachineIndex, PartIndex, Scenario};
 use crate::units::Money;
 
@@ -213,21 +213,25 @@ fn compared(scenario: &Scenario, this: &Offer, other: &Offer) -> String {
 fn copy_price(scenario: &Scenario, part: PartIndex, form: &Form, machine: MachineIndex) -> Money {
     let p = &scenario.parts[part.0];
     let price = scenario.filaments[p.filament.0].price_kg;
-    let piece = form
-        .ways
+    let price_of = |way: &Way| {
+        let machine = &scenario.machines[way.machine.0];
+        let minute =
+            machine.hourly.0 / 60.0 + machine.watts.0 / 60_000.0 * scenario.bench.energy_kwh.0;
+        let seconds = way.own_time.0 + machine.layer_time.0 * f64::from(way.layers);
+        (way.grams * price).0 + seconds / 60.0 * minute
+    };
+    let pieces: f64 = form
+        .kinds
         .iter()
-        .filter(|way| way.machine == machine)
-        .map(|way| {
-            let machine = &scenario.machines[way.machine.0];
-            let minute =
-                machine.hourly.0 / 60.0 + machine.watts.0 / 60_000.0 * scenario.bench.energy_kwh.0;
-            let seconds = way.own_time.0 + machine.layer_time.0 * f64::from(way.layers);
-            (way.grams * price).0 + seconds / 60.0 * minute
+        .enumerate()
+        .map(|(at, kind)| {
+            let prices = form.ways_of(at, machine).map(price_of);
+            kind.positions.len() as f64 * prices.fold(f64::INFINITY, f64::min)
         })
-        .fold(f64::INFINITY, f64::min);
+        .sum();
     let lengths = f64::from(form.lengths);
     let bench_minutes = form.glue.0 as f64 + lengths * p.finishing.0 / 60.0;
-    Money(lengths * piece + form.hardware.0 + bench_minutes * scenario.bench.bench_hour.0 / 60.0)
+    Money(pieces + form.hardware.0 + bench_minutes * scenario.bench.bench_hour.0 / 60.0)
 }
 
 #[cfg(test)]

@@ -89,6 +89,7 @@ pub fn check(scenario: &Scenario, routes: &[PartRoutes], look: &Look) -> String 
     let mut text = paragraph(look, 0, title) + &heading(look, "What fits where");
     text.push_str(&matrix(scenario, routes, look));
     text.push_str(&reasons(scenario, routes, look));
+    text.push_str(&supported(scenario, routes, look));
     text.push_str(&counts(scenario, routes, look));
     text
 }
@@ -157,6 +158,30 @@ fn beside(columns: &[Vec<Text>], room: u16) -> Vec<&[Vec<Text>]> {
     blocks
 }
 
+/// Parts that need support however they lie, with the least that a copy takes.
+fn supported(scenario: &Scenario, routes: &[PartRoutes], look: &Look) -> String {
+    let least = |part: &PartRoutes| {
+        let copies = part
+            .forms
+            .iter()
+            .map(|form| form.least_of_copy(|way| way.support.0));
+        copies.fold(f64::INFINITY, f64::min)
+    };
+    let mut text = String::new();
+    for part in routes.iter().filter(|part| !part.forms.is_empty()) {
+        let grams = least(part);
+        if grams > 0.0 {
+            let id = &scenario.parts[part.part.0].id;
+            let line = format!("{id}: {grams:.1} g of support a copy at least, however it lies");
+            text.push_str(&paragraph(look, 0, Text::from(line).tone(Tone::Mark)));
+        }
+    }
+    if text.is_empty() {
+        return text;
+    }
+    heading(look, "What needs support") + &text
+}
+
 /// Why parts can be made on no machine, and what would help.
 pub fn cannot_be_made(scenario: &Scenario, routes: &[PartRoutes], look: &Look) -> String {
     let impossible: Vec<&PartRoutes> = routes.iter().filter(|part| part.forms.is_empty()).collect();
@@ -175,7 +200,7 @@ fn reasons(scenario: &Scenario, routes: &[PartRoutes], look: &Look) -> String {
     heading(look, "What fits nowhere in one piece") + &explained(scenario, &parts, look)
 }
 
-fn explained(scenario: &Scenario, parts: &[&PartRoutes], look: &Look) -> String {
+pub(super) fn explained(scenario: &Scenario, parts: &[&PartRoutes], look: &Look) -> String {
     let mut text = String::new();
     for (number, part) in parts.iter().enumerate() {
         let drawn = &scenario.parts[part.part.0];

@@ -38,14 +38,19 @@ const HEADING: [&str; 16] = [
 /// there), `runs out alone` (with nobody there). `spool_grams` is on the spool that goes on at the setup, empty if none
 /// does; `spool_out` are the moments at which one ends, `spool_next` the grams on those that follow, blanks between.
 pub fn csv(scenario: &Scenario, plan: &Plan) -> String {
+    let local = Local(scenario.build.zone);
+    let rows = plan.runs.iter().map(|run| row(scenario, local, run));
+    written(std::iter::once(HEADING.map(str::to_owned)).chain(rows))
+}
+
+/// Rows as CSV with CRLF line ends; each has as many cells as the first.
+pub(super) fn written(rows: impl Iterator<Item = impl AsRef<[String]>>) -> String {
     let mut writer = ::csv::WriterBuilder::new()
         .terminator(::csv::Terminator::CRLF)
         .from_writer(Vec::new());
-    let local = Local(scenario.build.zone);
-    let rows = plan.runs.iter().map(|run| row(scenario, local, run));
-    for record in std::iter::once(HEADING.map(str::to_owned)).chain(rows) {
+    for record in rows {
         writer
-            .write_record(&record)
+            .write_record(record.as_ref())
             .expect("memory takes every byte, and all rows have as many cells as the heading");
     }
     let bytes = writer
@@ -93,7 +98,7 @@ fn row(scenario: &Scenario, local: Local, run: &Run) -> [String; HEADING.len()] 
 /// it one, and a spreadsheet shows the rest as text.
 ///
 /// Source of the list: OWASP, "CSV Injection" (`=`, `+`, `-`, `@`, tab, carriage return, and their full-width forms).
-fn guarded(text: &str) -> String {
+pub(super) fn guarded(text: &str) -> String {
     const FORMULA: [char; 11] = ['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠'];
     if text.starts_with(FORMULA) {
         format!("'{text}")

@@ -10,13 +10,16 @@ use rayon::prelude::*;
 use crate::plan::Plan;
 use crate::scenario::Scenario;
 
-use super::{Look, csv, html, json, table};
+use super::{Issue, Look, calendar, csv, hardware_csv, html, json, orders_csv, table};
 
 /// Columns of the text.
 const WIDTH: u16 = 100;
 
+/// The calendar's name, by which a later plan finds what it changes.
+pub(super) const CALENDAR: &str = "queue.ics";
+
 /// All files of a plan, by name.
-pub fn files(scenario: &Scenario, plan: &Plan) -> Vec<(String, String)> {
+pub fn files(scenario: &Scenario, plan: &Plan, issue: &Issue) -> Vec<(String, String)> {
     let everything = Look {
         all: true,
         ..Look::plain(WIDTH)
@@ -24,6 +27,9 @@ pub fn files(scenario: &Scenario, plan: &Plan) -> Vec<(String, String)> {
     let mut files = vec![
         ("plan.json".to_owned(), json(scenario, plan)),
         ("queue.csv".to_owned(), csv(scenario, plan)),
+        (CALENDAR.to_owned(), calendar(scenario, plan, issue)),
+        ("orders.csv".to_owned(), orders_csv(scenario, plan)),
+        ("hardware.csv".to_owned(), hardware_csv(scenario, plan)),
         ("plan.txt".to_owned(), table(scenario, plan, &everything)),
         ("report.html".to_owned(), html::report(scenario, plan)),
         (

@@ -12,6 +12,8 @@ use std::path::{Path, PathBuf};
 use rayon::prelude::*;
 use tempfile::TempDir;
 
+use super::files::CALENDAR;
+
 /// The file that says which files of a folder are ours: one name a line.
 pub const MARKER: &str = ".beamyard";
 
@@ -91,6 +93,12 @@ pub fn may_write_folder(path: &Path) -> Result<(), FolderError> {
     let place = Place::find(path)?;
     place.beside().map_err(|error| failed(path, error))?;
     Ok(())
+}
+
+/// The calendar of the plan that an earlier call of [`write_folder`] left in this folder; `None` where there is none that can be read.
+pub fn earlier(path: &Path) -> Option<String> {
+    path.join(MARKER).is_file().then_some(())?;
+    fs::read_to_string(path.join(CALENDAR)).ok()
 }
 
 /// Writes `files` (name, with `/` before the name of one in a folder of its own, and content) as the folder `path`, in place of one that an earlier call wrote.

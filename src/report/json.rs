@@ -11,8 +11,10 @@
 
 use serde::Serialize;
 
+use crate::lifting::Centre;
 use crate::plan::{AssemblyDates, Order, Piece, Plan, RouteUse, Run};
-use crate::scenario::Scenario;
+use crate::scenario::{JointIndex, Scenario};
+use crate::strength::{Span, Verdict};
 
 use super::local::Local;
 use super::money::{Hundredths, Shown, gap};
@@ -35,11 +37,14 @@ struct PlanFile<'a> {
     routes: Vec<RouteFile<'a>>,
     assemblies: Vec<AssemblyFile<'a>>,
     orders: Vec<OrderFile<'a>>,
+    spans: Vec<SpanFile<'a>>,
     cautions: &'a [String],
+    /// Whether somebody ended the search before its own end.
+    stopped: bool,
 }
 
 #[derive(Serialize)]
-struct CostFile {
+pub(super) struct CostFile {
     total: f64,
     late: f64,
     standing: f64,
@@ -76,6 +81,9 @@ struct PieceFile<'a> {
     y: f64,
     turn: f64,
     size: [f64; 3],
+    /// Of a part with a mesh: the axis that stands upright, with a minus where it stands on its head.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    upright: Option<&'a str>,
 }
 
 #[derive(Serialize)]
@@ -98,15 +106,43 @@ struct AssemblyFile<'a> {
     due: Option<String>,
     late_days: f64,
     float_hours: f64,
+    mass_g: Option<f64>,
+    centre: Option<[f64; 3]>,
+    centre_lacks: Vec<&'a str>,
+    one_person_g: Option<f64>,
 }
 
 #[derive(Serialize)]
 struct OrderFile<'a> {
     filament: &'a str,
     grams: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    range: Option<[f64; 2]>,
     on_hand: f64,
     spools: u32,
     order_by: Option<String>,
+}
+
+#[derive(Serialize)]
+struct SpanFile<'a> {
+    part: &'a str,
+    mm: f64,
+    load_g: f64,
+    sag: f64,
+    sag_limit: f64,
+    stress: f64,
+    enough: Option<&'a str>,
+    lightest: Option<&'a str>,
+    rods: Vec<RodFile<'a>>,
+}
+
+#[derive(Serialize)]
+struct RodFile<'a> {
+    joint: &'a str,
+    sag: f64,
+    grams: f64,
+    price: f64,
+    fits: bool,
 }
 
 /// The whole plan as JSON, indented, ending with a line break.
@@ -126,10 +162,12 @@ pub fn json(scenario: &Scenario, plan: &Plan) -> String {
         assemblies: plan
             .assemblies
             .iter()
-            .map(|dates| assembly(scenario, local, dates))
+            .map(|dates| assembly(scenario, local, plan, dates))
             .collect(),
         orders: plan.orders.iter().map(|o| order(scenario, o)).collect(),
+        spans: plan.spans.iter().map(|s| span(scenario, s)).collect(),
         cautions: &plan.cautions,
+        stopped: plan.stopped,
     };
     let mut text = serde_json::to_string_pretty(&file)
         .expect("text, numbers and lists with text for keys: none of them fails to be written");
@@ -137,7 +175,7 @@ pub fn json(scenario: &Scenario, plan: &Plan) -> String {
     text
 }
 
-fn cost(shown: &Shown) -> CostFile {
+pub(super) fn cost(shown: &Shown) -> CostFile {
     CostFile {
         total: shown.total().number(),
         late: shown.late.number(),
@@ -181,6 +219,9 @@ fn piece<'a>(scenario: &'a Scenario, piece: &Piece) -> PieceFile<'a> {
         y: mm(piece.y.0),
         turn: mm(piece.turn),
         size: piece.size.map(|side| mm(side.0)),
+        upright: scenario.parts[piece.part.0]
+            .mesh()
+            .map(|_| words::upright(piece.upright, piece.over)),
     }
 }
 
@@ -196,7 +237,19 @@ fn route<'a>(scenario: &'a Scenario, used: &'a RouteUse) -> RouteFile<'a> {
     }
 }
 
-fn assembly<'a>(scenario: &'a Scenario, local: Local, dates: &AssemblyDates) -> AssemblyFile<'a> {
+fn assembly<'a>(
+    scenario: &'a Scenario,
+    local: Local,
+    plan: &'a Plan,
+    dates: &AssemblyDates,
+) -> AssemblyFile<'a> {
+    let mut lifts = plan.lifts.iter();
+    let lift = lifts.find(|lift| lift.assembly == dates.assembly);
+    let (centre, lacks) = match lift.map(|lift| &lift.centre) {
+        Some(Centre::At(centre)) => (Some(centre.map(|axis| decimals(axis.0, 3))), &[][..]),
+        Some(Centre::NotKnown(lacking)) => (None, lacking.as_slice()),
+        None => (None, &[][..]),
+    };
     let assembly = &scenario.assemblies[dates.assembly.0];
     AssemblyFile {
         id: &assembly.id,
@@ -206,6 +259,12 @@ fn assembly<'a>(scenario: &'a Scenario, local: Local, dates: &AssemblyDates) -> 
         due: assembly.due.map(|moment| local.rfc3339(moment)),
         late_days: decimals(dates.late_days, 6),
         float_hours: decimals(dates.float.hours(), 4),
+        mass_g: lift.map(|lift| decimals(lift.mass.0, 1)),
+        centre,
+        centre_lacks: lacks.iter().map(String::as_str).collect(),
+        one_person_g: lift
+            .and_then(|lift| lift.limit)
+            .map(|limit| decimals(limit.0, 1)),
     }
 }
 
@@ -213,14 +272,47 @@ fn order<'a>(scenario: &'a Scenario, order: &Order) -> OrderFile<'a> {
     OrderFile {
         filament: &scenario.filaments[order.filament.0].id,
         grams: decimals(order.grams.0, 3),
+        range: order.range.map(|range| range.map(|end| decimals(end.0, 3))),
         on_hand: decimals(order.on_hand.0, 3),
         spools: order.spools,
         order_by: order.order_by.map(|date| date.to_string()),
     }
 }
 
+fn span<'a>(scenario: &'a Scenario, span: &Span) -> SpanFile<'a> {
+    let id = |joint: JointIndex| scenario.joints[joint.0].id.as_str();
+    SpanFile {
+        part: &scenario.parts[span.part.0].id,
+        mm: decimals(span.length.0, 3),
+        load_g: decimals(span.load.0, 3),
+        sag: decimals(span.sag.0, 4),
+        sag_limit: decimals(span.limit.0, 4),
+        stress: decimals(span.stress.0, 4),
+        enough: match span.verdict {
+            Verdict::Bare => Some("print"),
+            Verdict::With(at) => span.reinforced.get(at).map(|with| id(with.joint)),
+            Verdict::Nothing => None,
+        },
+        lightest: span
+            .lightest
+            .and_then(|at| span.reinforced.get(at))
+            .map(|with| id(with.joint)),
+        rods: span
+            .reinforced
+            .iter()
+            .map(|with| RodFile {
+                joint: id(with.joint),
+                sag: decimals(with.sag.0, 4),
+                grams: decimals(with.mass.0, 2),
+                price: Hundredths::nearest(with.price).number(),
+                fits: with.fits,
+            })
+            .collect(),
+    }
+}
+
 /// Rounded to so many decimals.
-fn decimals(value: f64, places: i32) -> f64 {
+pub(super) fn decimals(value: f64, places: i32) -> f64 {
     let factor = 10f64.powi(places);
     // Adding nought turns a negative nought into a plain one.
     (value * factor).round() / factor + 0.0

@@ -3,9 +3,11 @@
 //! Knows: the scenario's names. Must not know: where the words end up.
 //! Promises: the same run reads the same in every report.
 
+use chrono::{DateTime, Utc};
+
 use crate::plan::{AssemblyDates, Piece, Run};
 use crate::routes::RouteKind;
-use crate::scenario::Scenario;
+use crate::scenario::{Axis, Scenario};
 use crate::units::{Grams, Minutes};
 
 use super::grid::TIE;
@@ -75,6 +77,18 @@ pub(super) fn late(dates: &AssemblyDates) -> String {
     span(Minutes((dates.late_days * 1440.0).round() as i64))
 }
 
+/// `early by 2 days`, `late by 3 h`, `complete`: how an assembly stands to its due date.
+pub(super) fn standing(dates: &AssemblyDates, due: Option<DateTime<Utc>>) -> String {
+    if dates.late_days > 0.0 {
+        return format!("late by {}", late(dates));
+    }
+    match due.map(|due| (due - dates.complete).num_minutes()) {
+        None => "complete".to_owned(),
+        Some(early) if early > 0 => format!("early by {}", span(Minutes(early))),
+        Some(_) => "just in time".to_owned(),
+    }
+}
+
 /// `1 day`, `2.3 days`.
 pub(super) fn days(days: f64) -> String {
     let shown = tenths(days);
@@ -100,6 +114,18 @@ pub(super) fn mass(grams: Grams) -> String {
         format!("{:.0}{TIE}g", grams.0)
     } else {
         format!("{:.1}{TIE}kg", grams.0 / 1000.0)
+    }
+}
+
+/// Which axis of a part stands upright, with a minus where the part stands on its head.
+pub fn upright(axis: Axis, over: bool) -> &'static str {
+    match (axis, over) {
+        (Axis::X, false) => "x",
+        (Axis::Y, false) => "y",
+        (Axis::Z, false) => "z",
+        (Axis::X, true) => "-x",
+        (Axis::Y, true) => "-y",
+        (Axis::Z, true) => "-z",
     }
 }
 

@@ -9,6 +9,10 @@ mod refusal;
 mod remedy;
 mod words;
 
+use std::sync::Arc;
+
+use crate::estimate::Calibration;
+use crate::geometry::Outline;
 use crate::scenario::{Axis, JointIndex, MachineIndex, PartIndex, Scenario};
 use crate::units::{CubicMillimetres, Grams, Millimetres, Minutes, Money, Seconds};
 
@@ -32,8 +36,12 @@ pub enum RouteKind {
 pub struct Way {
     /// The machine.
     pub machine: MachineIndex,
+    /// Which of the form's kinds of piece lies so; its place in [`Form::kinds`].
+    pub kind: usize,
     /// Which of the part's axes stands upright.
     pub upright: Axis,
+    /// Whether it stands on its head: a mesh turned over, since so it needs less support.
+    pub over: bool,
     /// The piece's box as it lies before turning: along x, along y, upright.
     pub size: [Millimetres; 3],
     /// Whether it lies square to the bed at 0°.
@@ -46,12 +54,29 @@ pub struct Way {
     pub own_time: Seconds,
     /// Layers that it needs, 0 where its time is measured (a measured time holds its layers).
     pub layers: u32,
+    /// Lost at these layers, which pieces on a run share.
+    pub layer_time: Seconds,
     /// Extruded volume.
     pub volume: CubicMillimetres,
-    /// Printed mass.
+    /// Printed mass, support included.
     pub grams: Grams,
+    /// Of it support, which is taken off after printing.
+    pub support: Grams,
+    /// Its outline as it lies before turning, about the centre of its box; `None`: the whole rectangle of `size`.
+    pub outline: Option<Arc<Outline>>,
     /// Length of the run (whole minutes) with this piece alone.
     pub alone: Minutes,
+}
+
+/// Lengths of a form that are alike in every way.
+#[derive(Clone, Debug)]
+pub struct Kind {
+    /// Which lengths of a copy, from 1, from the low end of the longest side; ascending.
+    pub positions: Vec<u32>,
+    /// The piece's own box, in the part's axes.
+    pub piece: [Millimetres; 3],
+    /// The share of a copy that one such piece is, by volume.
+    pub share: f64,
 }
 
 /// One way to divide a part: in one piece, or in `lengths` equal ones; with all ways to make such a piece.
@@ -59,8 +84,8 @@ pub struct Way {
 pub struct Form {
     /// Number of pieces that make one copy; 1: not split.
     pub lengths: u32,
-    /// The piece's own box, in the part's axes.
-    pub piece: [Millimetres; 3],
+    /// The kinds of piece of one copy: one, where all are alike. Together they have every length once.
+    pub kinds: Vec<Kind>,
     /// The joint, where `lengths > 1`.
     pub joint: Option<JointIndex>,
     /// Gluing per copy: joints × `joint.bench`, rounded up.
@@ -71,8 +96,29 @@ pub struct Form {
     pub hardware: Money,
     /// Mass of hardware and glue per copy.
     pub joint_grams: Grams,
-    /// Every machine and position; never empty; for each machine the quickest first.
+    /// Every kind, machine and position; no kind without; for each kind and machine the quickest first.
     pub ways: Vec<Way>,
+}
+
+impl Form {
+    /// The ways of one kind of piece on one machine, the quickest first.
+    pub fn ways_of(&self, kind: usize, machine: MachineIndex) -> impl Iterator<Item = &Way> {
+        self.ways
+            .iter()
+            .filter(move |way| way.kind == kind && way.machine == machine)
+    }
+
+    /// What one copy has of something at least, over every way of each of its pieces.
+    pub fn least_of_copy(&self, of: impl Fn(&Way) -> f64) -> f64 {
+        let least = |kind: usize| {
+            let ways = self.ways.iter().filter(|way| way.kind == kind);
+            ways.map(&of).fold(f64::INFINITY, f64::min)
+        };
+        let kinds = self.kinds.iter().enumerate();
+        kinds
+            .map(|(at, kind)| kind.positions.len() as f64 * least(at))
+            .sum()
+    }
 }
 
 /// Why a part cannot be made on a machine in one piece.
@@ -99,10 +145,11 @@ pub struct PartRoutes {
 
 /// Every way to make each part of a scenario, in the scenario's order.
 pub fn routes(scenario: &Scenario) -> Vec<PartRoutes> {
+    let calibration = Calibration::new(scenario);
     (0..scenario.parts.len())
         .map(PartIndex)
         .map(|part| {
-            let forms = forms::forms(scenario, part);
+            let forms = forms::forms(scenario, &calibration, part);
             PartRoutes {
                 part,
                 refusals: refusal::refusals(scenario, part),

@@ -85,8 +85,11 @@ fn permitted(scenario: &Scenario, part: &Part, targets: &[Target]) -> Vec<String
         .filter(|target| !target.permissions.is_empty())
         .filter_map(|target| {
             let lengths = forms::allowed(scenario, part).find_map(|form| {
-                let positions = fit::positions(form.piece, &part.lie);
-                target.takes(form.piece, &positions).then_some(form.lengths)
+                let fits = form.kinds.iter().all(|kind| {
+                    let positions = fit::positions(kind.piece, &part.lie);
+                    target.takes(kind.piece, &positions)
+                });
+                fits.then_some(form.lengths)
             })?;
             let how = if lengths == 1 {
                 "whole".to_owned()

@@ -4,29 +4,41 @@
 //! Promises: a [`Scenario`] comes out only when every rule holds; otherwise all complaints come out at once.
 //!
 //! The flow: `source` loads a text, `tree` (or `table`) makes values of it that know their place, `sections` reads
-//! them by the table in `fields` into `raw`, `rules` compare the values with each other, `settle` makes the scenario.
+//! them by the table in `fields` into `raw`, `meshes` measures the bodies that it names, `rules` compare the values with
+//! each other, `settle` makes the scenario, and `gcode` measures the programs that it names.
 
+mod change;
 mod collector;
 mod complaint;
 mod entry;
 mod fields;
+pub mod gcode;
 mod kinds;
+mod measured;
+pub mod meshes;
 mod model;
 mod moment;
 mod names;
+mod profile;
 mod raw;
 mod render;
 mod rules;
 mod sections;
 mod settle;
 mod source;
+mod stiffness;
 mod table;
 mod tree;
+mod wider;
 
 use std::path::Path;
 use std::rc::Rc;
 
+pub use crate::geometry::mesh::{Body, Lying, Slope};
+pub use change::Change;
 pub use complaint::{Complaint, Complaints, Place, Severity};
+pub use measured::*;
+pub use meshes::{Cache, MeshShape};
 pub use model::*;
 
 use collector::{Collector, Spot};
@@ -40,6 +52,17 @@ pub fn duration(text: &str) -> Option<crate::units::Seconds> {
         .map(crate::units::Seconds)
 }
 
+/// A scale as `build.scale` takes it; otherwise the limits in words. For the command line, which takes the same.
+///
+/// # Errors
+/// If it is no number within the limits.
+pub fn scale(text: &str) -> Result<f64, String> {
+    let limit = &fields::SCALE.kind;
+    kinds::number(text)
+        .filter(|scale| (limit.least..=limit.most).contains(scale))
+        .ok_or_else(|| format!("a scale is {}", kinds::Kind::rule(limit)))
+}
+
 /// A scenario that was read, and what seemed odd in it.
 #[derive(Clone, Debug)]
 pub struct Reading {
@@ -47,28 +70,63 @@ pub struct Reading {
     pub scenario: Scenario,
     /// What probably was not meant.
     pub warnings: Vec<Complaint>,
+    /// Parts whose size is taken as it is, whatever the scale.
+    pub taken_as_is: Vec<PartIndex>,
+    /// Parts that were measured, but at another scale or with other settings than those asked for.
+    pub unmeasured: Vec<PartIndex>,
 }
 
-/// Reads a scenario file and the table of parts that it names.
+/// Reads a scenario file, the table of parts that it names, and its meshes; nothing is remembered of them.
 ///
 /// # Errors
-/// If the file cannot be read or breaks a rule; with every error that it has.
+/// If a file cannot be read or breaks a rule; with every error that it has.
 pub fn read(path: &Path) -> Result<Reading, Complaints> {
+    read_with(path, &Cache::none())
+}
+
+/// As [`read`], with the measures of meshes that `cache` remembers.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_with(path: &Path, cache: &Cache) -> Result<Reading, Complaints> {
+    read_changed(path, &Change::default(), cache)
+}
+
+/// As [`read_with`], at another scale or with other settings than the file says. Measured masses and minutes that hold no
+/// longer are left out.
+///
+/// # Errors
+/// As [`read`]; also if there are no such settings, or something breaks a rule only at this scale.
+pub fn read_changed(path: &Path, change: &Change, cache: &Cache) -> Result<Reading, Complaints> {
     let name = path.display().to_string();
+    let base = path.parent().unwrap_or(Path::new(""));
     match source::load(path) {
-        Ok(text) => read_checked(&name, text, path.parent().unwrap_or(Path::new(""))),
+        Ok(text) => read_checked(&name, text, base, change, cache),
         Err(unreadable) => Err(refused(&name, unreadable)),
     }
 }
 
 /// Reads a scenario from a text; `name` is its file's name in messages, `base_dir` the folder that `parts_from`
-/// starts from.
+/// and `mesh` start from.
 ///
 /// # Errors
 /// As [`read`].
 pub fn read_text(name: &str, text: &str, base_dir: &Path) -> Result<Reading, Complaints> {
+    read_text_changed(name, text, base_dir, &Change::default())
+}
+
+/// As [`read_text`], with the changes of [`read_changed`].
+///
+/// # Errors
+/// As [`read_changed`].
+pub fn read_text_changed(
+    name: &str,
+    text: &str,
+    base_dir: &Path,
+    change: &Change,
+) -> Result<Reading, Complaints> {
     match source::check(text.to_owned()) {
-        Ok(text) => read_checked(name, text, base_dir),
+        Ok(text) => read_checked(name, text, base_dir, change, &Cache::none()),
         Err(unreadable) => Err(refused(name, unreadable)),
     }
 }
@@ -80,27 +138,49 @@ fn refused(name: &str, unreadable: Unreadable) -> Complaints {
     collector.finish()
 }
 
-fn read_checked(name: &str, text: String, base: &Path) -> Result<Reading, Complaints> {
+fn read_checked(
+    name: &str,
+    text: String,
+    base: &Path,
+    change: &Change,
+    cache: &Cache,
+) -> Result<Reading, Complaints> {
     let text: Rc<str> = text.into();
     let mut collector = Collector::default();
     let file = collector.add_file(name, Rc::clone(&text));
-    let scenario = match tree::parse(&text, file) {
+    let read = match tree::parse(&text, file) {
         Ok(root) => sections::scenario(&root, &mut collector, |node, collector| {
             table::parts(node, base, collector)
         })
-        .and_then(|raw| {
+        .and_then(|mut raw| {
+            let unmeasured = change::apply(change, &mut raw, Spot::whole(file), &mut collector);
+            for part in raw
+                .parts
+                .iter_mut()
+                .filter(|part| part.folder.as_os_str().is_empty())
+            {
+                part.folder = base.to_owned();
+            }
+            meshes::attach(&mut raw, &mut collector, cache);
             rules::check(&raw, &mut collector);
-            settle::settle(name, &raw)
+            let mut scenario = settle::settle(name, &raw)?;
+            gcode::measure_all(&raw, base, &mut scenario, &mut collector);
+            let parts = (0..raw.parts.len()).filter(|&at| change::is_taken_as_is(&raw.parts[at]));
+            let taken_as_is = parts.map(PartIndex).collect();
+            let unmeasured = unmeasured.into_iter().map(PartIndex).collect();
+            Some((scenario, taken_as_is, unmeasured))
         }),
         Err(malformed) => {
             collector.error(malformed.spot, "", malformed.rule, "", malformed.fix);
             None
         }
     };
-    match scenario {
-        Some(scenario) if !collector.has_errors() => Ok(Reading {
+    match read {
+        Some((scenario, taken_as_is, unmeasured)) if !collector.has_errors() => Ok(Reading {
             scenario,
             warnings: collector.finish().warnings().to_vec(),
+            taken_as_is,
+            unmeasured,
         }),
         _ => {
             if !collector.has_errors() {

@@ -5,13 +5,20 @@
 
 use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
+use std::sync::Arc;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 
+use super::measured::Measurement;
+use super::meshes::MeshShape;
 use crate::units::{
-    Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds, Watts,
+    Density, Flow, Grams, Megapascals, Millimetres, Minutes, Money, PricePerKilogram, Seconds,
+    Watts,
 };
+
+pub use super::profile::Profile;
+pub use super::wider::{Earlier, Ends, Grip, Handling, Original, Places, Span, Stiffener};
 
 macro_rules! index {
     ($(#[$doc:meta])* $name:ident) => {
@@ -69,6 +76,8 @@ pub struct Scenario {
     pub parts: Vec<Part>,
     /// The build graph.
     pub assemblies: Vec<Assembly>,
+    /// What was weighed and timed.
+    pub measured: Vec<Measurement>,
 }
 
 /// What is built, from when, where.
@@ -84,6 +93,10 @@ pub struct Build {
     pub zone: Tz,
     /// Money per day until the last assembly is complete.
     pub each_day: Money,
+    /// What is being enlarged.
+    pub original: Original,
+    /// Earlier builds whose printed mass is known.
+    pub earlier: Vec<Earlier>,
 }
 
 /// A half-open span of one weekday, minutes after local midnight; `close` may be 1440.
@@ -212,10 +225,14 @@ pub struct Filament {
     pub colour: String,
     /// Mass density.
     pub density: Density,
+    /// Modulus of elasticity of a print along its lines, where it is known.
+    pub modulus: Option<Megapascals>,
     /// Price.
     pub price_kg: PricePerKilogram,
     /// Grams on each spool on hand.
     pub spools: Vec<Grams>,
+    /// Diameter of the filament.
+    pub diameter: Millimetres,
     /// Net mass of a new spool.
     pub spool: Grams,
     /// From order to arrival.
@@ -239,6 +256,10 @@ pub struct Settings {
     pub bottom: u32,
     /// Share of the inside that is filled, 0 to 1.
     pub infill: f64,
+    /// Whole degrees from upright by which a face may lean out over the bed without support.
+    pub overhang: u32,
+    /// Share of the space under an overhang that its support fills, 0 to 1.
+    pub support: f64,
 }
 
 /// How two lengths of a part become one.
@@ -269,6 +290,8 @@ pub struct Hardware {
     pub price_per_mm: Money,
     /// Length cut for each joint.
     pub length: Millimetres,
+    /// How it stiffens a beam that it lies in, where that is known.
+    pub stiffener: Option<Stiffener>,
 }
 
 /// An axis of a part's own box.
@@ -285,6 +308,15 @@ pub enum Axis {
 impl Axis {
     /// All three, in the order of `size`.
     pub const ALL: [Axis; 3] = [Axis::X, Axis::Y, Axis::Z];
+
+    /// Its position in `size`.
+    pub fn index(self) -> usize {
+        match self {
+            Axis::X => 0,
+            Axis::Y => 1,
+            Axis::Z => 2,
+        }
+    }
 }
 
 /// In how many lengths a part may be made, and how they are joined.
@@ -305,8 +337,8 @@ pub struct Part {
     pub quantity: u32,
     /// Its box at print scale.
     pub size: [Millimetres; 3],
-    /// Share of the box that is inside the part, 0 to 1.
-    pub solid: f64,
+    /// What of the box it fills.
+    pub shape: Shape,
     /// What it is printed with.
     pub filament: FilamentIndex,
     /// How it is printed.
@@ -331,11 +363,55 @@ pub struct Part {
     pub minutes: Vec<Option<f64>>,
     /// Machines that may make it; as long as [`Scenario::machines`].
     pub only: Vec<bool>,
+    /// What it has to span, if anything.
+    pub span: Option<Span>,
     /// Measured mass of one whole copy, if weighed.
     pub grams: Option<Grams>,
+    /// What its machine program comes to, by machine; as long as [`Scenario::machines`].
+    pub toolpaths: Vec<Option<Toolpath>>,
+}
+
+/// What the program of one whole copy, alone, comes to on one machine.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Toolpath {
+    /// Printed mass.
+    pub grams: Grams,
+    /// Minutes of its moves, without warm-up.
+    pub minutes: f64,
+}
+
+/// What a part fills of its box.
+#[derive(Clone, Debug)]
+pub enum Shape {
+    /// A share of it, 0 to 1, nobody knows where.
+    Box {
+        /// The share.
+        solid: f64,
+    },
+    /// What its mesh encloses, measured at print scale.
+    Mesh(Arc<MeshShape>),
 }
 
 impl Part {
+    /// What is measured of its mesh, if it has one.
+    pub fn mesh(&self) -> Option<&MeshShape> {
+        match &self.shape {
+            Shape::Mesh(shape) => Some(shape),
+            Shape::Box { .. } => None,
+        }
+    }
+
+    /// Share of the box that is inside the part, 0 to 1.
+    pub fn solid(&self) -> f64 {
+        match &self.shape {
+            Shape::Box { solid } => *solid,
+            Shape::Mesh(shape) => {
+                let room: f64 = shape.whole.size().iter().product();
+                (shape.whole.volume / room).min(1.0)
+            }
+        }
+    }
+
     /// Copies to print: wanted and spare.
     pub fn copies(&self) -> u32 {
         self.quantity + self.spares
@@ -351,6 +427,10 @@ pub struct Assembly {
     pub parts: Vec<(PartIndex, u32)>,
     /// Assemblies that must be complete first.
     pub needs: Vec<AssemblyIndex>,
+    /// Where its parts and what it needs are in it, as far as that is known.
+    pub places: Places,
+    /// How one person would lift it, where that is described.
+    pub lift: Option<Handling>,
     /// Bench work of its own.
     pub bench: Minutes,
     /// Elapsed time after the bench work.
@@ -379,6 +459,8 @@ mod tests {
             id: String::new(),
             parts: Vec::new(),
             needs: needs.iter().copied().map(AssemblyIndex).collect(),
+            places: Default::default(),
+            lift: None,
             bench: Minutes::ZERO,
             cure: Minutes::ZERO,
             due: None,

@@ -5,13 +5,18 @@
 
 use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
+use std::path::PathBuf;
+use std::sync::Arc;
 
 use chrono::{NaiveDate, NaiveDateTime};
 use chrono_tz::Tz;
 
 use super::collector::{At, Spot};
+use super::fields::RodMaterial;
 use super::kinds::WrittenSpan;
-use super::model::{Axis, Hands};
+use super::meshes::MeshShape;
+use super::model::{Axis, Ends, Grip, Hands};
+use super::profile::Profile;
 
 /// A field, read or not.
 #[derive(Clone, Debug)]
@@ -80,6 +85,30 @@ pub struct RawScenario {
     pub parts_complete: bool,
     /// `assemblies`.
     pub assemblies: Vec<RawAssembly>,
+    /// `measured`.
+    pub measured: Vec<RawMeasurement>,
+}
+
+/// One of `measured`.
+pub struct RawMeasurement {
+    /// Its path with its number.
+    pub path: String,
+    /// Where it stands.
+    pub spot: Spot,
+    /// `part`.
+    pub part: Got<String>,
+    /// `machine`.
+    pub machine: Got<String>,
+    /// `pieces`.
+    pub pieces: Got<u32>,
+    /// `lengths`.
+    pub lengths: Got<u32>,
+    /// `upright`.
+    pub upright: Got<Axis>,
+    /// `grams`.
+    pub grams: Got<f64>,
+    /// `minutes`.
+    pub minutes: Got<f64>,
 }
 
 /// `build`.
@@ -94,6 +123,32 @@ pub struct RawBuild {
     pub zone: Got<Tz>,
     /// `each_day`.
     pub each_day: Got<f64>,
+    /// `original`.
+    pub original: Option<RawOriginal>,
+    /// `earlier`.
+    pub earlier: Vec<RawEarlier>,
+}
+
+/// The build's `original`.
+pub struct RawOriginal {
+    /// `size`.
+    pub size: Got<[f64; 3]>,
+    /// `mass_g`.
+    pub mass: Got<f64>,
+}
+
+/// One of the build's `earlier` ones.
+pub struct RawEarlier {
+    /// Its path.
+    pub path: String,
+    /// `name`.
+    pub name: Got<String>,
+    /// `scale`.
+    pub scale: Got<f64>,
+    /// `original_g`.
+    pub original: Got<f64>,
+    /// `printed_g`.
+    pub printed: Got<f64>,
 }
 
 /// `bench`.
@@ -166,6 +221,8 @@ pub struct RawMachine {
     pub watts: Got<f64>,
     /// `hourly`.
     pub hourly: Got<f64>,
+    /// `acceleration`.
+    pub acceleration: Got<f64>,
     /// `scrap`.
     pub scrap: Got<f64>,
     /// `offline`.
@@ -200,6 +257,10 @@ pub struct RawFilament {
     pub colour: Got<String>,
     /// `density`.
     pub density: Got<f64>,
+    /// `modulus`.
+    pub modulus: Got<f64>,
+    /// `diameter`.
+    pub diameter: Got<f64>,
     /// `price_kg`.
     pub price_kg: Got<f64>,
     /// `spools`.
@@ -228,6 +289,10 @@ pub struct RawSettings {
     pub bottom: Got<u32>,
     /// `infill`.
     pub infill: Got<f64>,
+    /// `overhang`, degrees from upright.
+    pub overhang: Got<u32>,
+    /// `support`.
+    pub support: Got<f64>,
 }
 
 /// One of `joints`.
@@ -248,6 +313,10 @@ pub struct RawJoint {
 
 /// A joint's `hardware`.
 pub struct RawHardware {
+    /// Its path.
+    pub path: String,
+    /// Where it stands.
+    pub spot: Spot,
     /// `item`.
     pub item: Got<String>,
     /// `g_per_mm`.
@@ -256,6 +325,26 @@ pub struct RawHardware {
     pub price_per_mm: Got<f64>,
     /// `length`.
     pub length: Got<f64>,
+    /// `section`.
+    pub section: Got<Profile>,
+    /// `material`.
+    pub material: Got<RodMaterial>,
+    /// `modulus`.
+    pub modulus: Got<f64>,
+}
+
+/// A part's `span`.
+pub struct RawSpan {
+    /// `mm`.
+    pub length: Got<f64>,
+    /// `load_g`.
+    pub load: Got<f64>,
+    /// `ends`.
+    pub ends: Got<Ends>,
+    /// `sag_limit`.
+    pub limit: Got<f64>,
+    /// `down`.
+    pub down: Got<Axis>,
 }
 
 /// A part's `split`.
@@ -280,6 +369,12 @@ pub struct RawPart {
     pub model: Got<[f64; 3]>,
     /// `size`.
     pub size: Got<[f64; 3]>,
+    /// `mesh`: the path as written.
+    pub mesh: Got<String>,
+    /// What was measured of the mesh, once it is read.
+    pub shape: Option<Arc<MeshShape>>,
+    /// The folder of the file that it stands in, from which `mesh` is found.
+    pub folder: PathBuf,
     /// `solid`.
     pub solid: Got<f64>,
     /// `filament`.
@@ -304,10 +399,31 @@ pub struct RawPart {
     pub ready: Got<NaiveDateTime>,
     /// `minutes`, by machine.
     pub minutes: Vec<(At<String>, f64)>,
+    /// `span`.
+    pub span: Option<RawSpan>,
+    /// `gcode`: paths by machine.
+    pub gcode: Vec<(At<String>, At<String>)>,
     /// `only`.
     pub only: Got<Vec<At<String>>>,
     /// `grams`.
     pub grams: Got<f64>,
+}
+
+/// One of an assembly's `places`: a part or needed assembly, and where it is.
+pub type RawPlace = (At<String>, At<Vec<[f64; 3]>>);
+
+/// An assembly's `lift`.
+pub struct RawHandling {
+    /// `reach_cm`.
+    pub reach: Got<f64>,
+    /// `from_cm`.
+    pub from: Got<f64>,
+    /// `to_cm`.
+    pub to: Got<f64>,
+    /// `turn`.
+    pub turn: Got<f64>,
+    /// `grip`.
+    pub grip: Got<Grip>,
 }
 
 /// One of `assemblies`.
@@ -322,6 +438,10 @@ pub struct RawAssembly {
     pub parts: Vec<(At<String>, u32)>,
     /// `needs`.
     pub needs: Got<Vec<At<String>>>,
+    /// `places`, by part or needed assembly.
+    pub places: Vec<RawPlace>,
+    /// `lift`.
+    pub lift: Option<RawHandling>,
     /// `bench`, s.
     pub bench: Got<f64>,
     /// `cure`, s.

@@ -5,17 +5,21 @@
 
 use std::collections::BTreeSet;
 use std::path::Path;
+use std::sync::Arc;
 
 use chrono::{DateTime, NaiveDateTime, Utc};
 
 use super::collector::At;
 use super::fields::DENSITIES;
+use super::measured::Measurement;
 use super::model::*;
 use super::moment::moment;
 use super::names::Names;
 use super::raw::*;
+use super::stiffness::{grams_per_mm, modulus, rod_modulus};
 use crate::units::{
-    Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds, Watts,
+    Density, Flow, Grams, Megapascals, Millimetres, Minutes, Money, PricePerKilogram, Seconds,
+    Watts,
 };
 
 /// The names of every section.
@@ -86,6 +90,9 @@ pub fn density(filament: &RawFilament) -> Option<f64> {
 
 /// A part's box at print scale, mm.
 pub fn size(part: &RawPart, scale: f64) -> Option<[f64; 3]> {
+    if let Some(shape) = &part.shape {
+        return Some(shape.whole.size()); // measured at print scale
+    }
     match (part.size.as_ref(), part.model.as_ref()) {
         (Some(size), _) => Some(size.value),
         (None, Some(model)) => Some(model.value.map(|side| side * scale)),
@@ -115,6 +122,7 @@ pub fn settle(file: &str, raw: &RawScenario) -> Option<Scenario> {
         joints: each(&raw.joints, joint)?,
         parts: each(&raw.parts, |part| settler.part(part))?,
         assemblies,
+        measured: each(&raw.measured, |one| settler.measurement(one))?,
     })
 }
 
@@ -151,6 +159,14 @@ impl Settler<'_> {
             start: self.moment(&build.start)?,
             zone: self.zone,
             each_day: Money(build.each_day.value()?),
+            original: build
+                .original
+                .as_ref()
+                .map_or_else(Original::default, |original| Original {
+                    size: original.size.value().map(|size| size.map(Millimetres)),
+                    mass: original.mass.value().map(Grams),
+                }),
+            earlier: each(&build.earlier, earlier)?,
         })
     }
 
@@ -236,7 +252,13 @@ impl Settler<'_> {
             id: part.id.as_ref()?.value.clone(),
             quantity: part.quantity.value()?,
             size: size(part, self.scale)?.map(Millimetres),
-            solid: part.solid.value()?,
+            shape: match (&part.shape, &part.mesh) {
+                (Some(shape), _) => Shape::Mesh(Arc::clone(shape)),
+                (None, Got::Absent) => Shape::Box {
+                    solid: part.solid.value()?,
+                },
+                (None, _) => return None,
+            },
             filament: FilamentIndex(named_or_only(&part.filament, &self.names.filaments)?),
             settings: SettingsIndex(named_or_only(&part.settings, &self.names.settings)?),
             lie: part.lie.as_ref()?.value.clone(),
@@ -249,7 +271,31 @@ impl Settler<'_> {
             ready: self.moment(&part.ready),
             minutes: measured,
             only: allowed,
+            span: match &part.span {
+                Some(span) => Some(Span {
+                    length: span.length.value().map(Millimetres),
+                    load: Grams(span.load.value()?),
+                    ends: span.ends.value()?,
+                    limit: span.limit.value().map(Millimetres),
+                    down: span.down.value(),
+                }),
+                None => None,
+            },
             grams: part.grams.value().map(Grams),
+            // The files are read when all else is settled.
+            toolpaths: vec![None; self.raw.machines.len()],
+        })
+    }
+
+    fn measurement(&self, one: &RawMeasurement) -> Option<Measurement> {
+        Some(Measurement {
+            part: PartIndex(self.names.parts.find(&one.part.as_ref()?.value)?),
+            machine: MachineIndex(self.names.machines.find(&one.machine.as_ref()?.value)?),
+            pieces: one.pieces.value()?,
+            lengths: one.lengths.value()?,
+            upright: one.upright.value(),
+            grams: one.grams.value().map(Grams),
+            minutes: one.minutes.value(),
         })
     }
 
@@ -264,11 +310,32 @@ impl Settler<'_> {
             id: build.to_owned(),
             parts: parts.collect::<Option<_>>()?,
             needs: Vec::new(),
+            places: Places::default(),
+            lift: None,
             bench: Minutes::ZERO,
             cure: Minutes::ZERO,
             due: None,
             late: Money::ZERO,
         }])
+    }
+
+    /// Places are in the model's millimetres: the scale multiplies them.
+    fn places(&self, assembly: &RawAssembly) -> Option<Places> {
+        let mut places = Places::default();
+        for (name, points) in &assembly.places {
+            let scaled = |point: &[f64; 3]| point.map(|along| Millimetres(along * self.scale));
+            let takes = |(taken, _): &(At<String>, u32)| taken.value == name.value;
+            if assembly.parts.iter().any(takes) {
+                let part = PartIndex(self.names.parts.find(&name.value)?);
+                places
+                    .parts
+                    .push((part, points.value.iter().map(scaled).collect()));
+            } else {
+                let need = AssemblyIndex(self.names.assemblies.find(&name.value)?);
+                places.needs.push((need, scaled(points.value.first()?)));
+            }
+        }
+        Some(places)
     }
 
     fn assembly(&self, assembly: &RawAssembly) -> Option<Assembly> {
@@ -285,6 +352,11 @@ impl Settler<'_> {
                 Some((PartIndex(self.names.parts.find(&name.value)?), *count))
             })?,
             needs: needs.into_iter().map(AssemblyIndex).collect(),
+            places: self.places(assembly)?,
+            lift: match &assembly.lift {
+                Some(lift) => Some(handling(lift)?),
+                None => None,
+            },
             bench: minutes(&assembly.bench)?,
             cure: minutes(&assembly.cure)?,
             due: self.moment(&assembly.due),
@@ -294,6 +366,16 @@ impl Settler<'_> {
             },
         })
     }
+}
+
+fn handling(lift: &RawHandling) -> Option<Handling> {
+    Some(Handling {
+        reach: lift.reach.value()?,
+        from: lift.from.value()?,
+        to: lift.to.value()?,
+        turn: lift.turn.value()?,
+        grip: lift.grip.value()?,
+    })
 }
 
 /// The position of a name; without one, of the only thing there is.
@@ -323,12 +405,22 @@ fn kind(shape: &RawShape) -> Option<MachineKind> {
     })
 }
 
+fn earlier(earlier: &RawEarlier) -> Option<Earlier> {
+    Some(Earlier {
+        name: earlier.name.as_ref()?.value.clone(),
+        scale: earlier.scale.value()?,
+        original: Grams(earlier.original.value()?),
+        printed: Grams(earlier.printed.value()?),
+    })
+}
+
 fn filament(filament: &RawFilament) -> Option<Filament> {
     Some(Filament {
         id: filament.id.as_ref()?.value.clone(),
         material: filament.material.as_ref()?.value.clone(),
         colour: filament.colour.as_ref()?.value.clone(),
         density: Density(density(filament)?),
+        modulus: modulus(filament).map(Megapascals),
         price_kg: PricePerKilogram(filament.price_kg.value()?),
         spools: filament
             .spools
@@ -338,6 +430,7 @@ fn filament(filament: &RawFilament) -> Option<Filament> {
             .copied()
             .map(Grams)
             .collect(),
+        diameter: Millimetres(filament.diameter.value()?),
         spool: Grams(filament.spool.value()?),
         lead: minutes(&filament.lead)?,
     })
@@ -352,6 +445,8 @@ fn settings(settings: &RawSettings) -> Option<Settings> {
         top: settings.top.value()?,
         bottom: settings.bottom.value()?,
         infill: settings.infill.value()?,
+        overhang: settings.overhang.value()?,
+        support: settings.support.value()?,
     })
 }
 
@@ -359,9 +454,15 @@ fn joint(joint: &RawJoint) -> Option<Joint> {
     let hardware = match &joint.hardware {
         Some(hardware) => Some(Hardware {
             item: hardware.item.as_ref()?.value.clone(),
-            grams_per_mm: hardware.grams_per_mm.value()?,
+            grams_per_mm: grams_per_mm(hardware),
             price_per_mm: Money(hardware.price_per_mm.value()?),
             length: Millimetres(hardware.length.value()?),
+            stiffener: hardware.section.value().zip(rod_modulus(hardware)).map(
+                |(profile, modulus)| Stiffener {
+                    profile,
+                    modulus: Megapascals(modulus),
+                },
+            ),
         }),
         None => None,
     };

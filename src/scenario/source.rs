@@ -24,14 +24,7 @@ pub struct Unreadable {
 /// # Errors
 /// If it cannot be opened, is a directory, is larger than [`LARGEST_FILE`], or is not UTF-8 text.
 pub fn load(path: &Path) -> Result<String, Unreadable> {
-    let cannot = |error: std::io::Error| Unreadable {
-        rule: match error.kind() {
-            ErrorKind::NotFound => "there is no such file".to_owned(),
-            ErrorKind::IsADirectory => "this is a directory, not a file".to_owned(),
-            _ => format!("the file cannot be read: {error}"),
-        },
-        fix: "give the path of a scenario file that you may read".to_owned(),
-    };
+    let cannot = |error: std::io::Error| cannot(&error, "a scenario file");
     let file = File::open(path).map_err(cannot)?;
     let mut bytes = Vec::new();
     file.take(LARGEST_FILE + 1)
@@ -48,6 +41,18 @@ pub fn load(path: &Path) -> Result<String, Unreadable> {
         fix: "save it as UTF-8 text".to_owned(),
     })?;
     check(text)
+}
+
+/// Why a file that should be `what` cannot be opened or read.
+pub fn cannot(error: &std::io::Error, what: &str) -> Unreadable {
+    Unreadable {
+        rule: match error.kind() {
+            ErrorKind::NotFound => "there is no such file".to_owned(),
+            ErrorKind::IsADirectory => "this is a directory, not a file".to_owned(),
+            _ => format!("the file cannot be read: {error}"),
+        },
+        fix: format!("give the path of {what} that you may read"),
+    }
 }
 
 /// Text that is already there, held to the same rules.

@@ -46,7 +46,12 @@ pub fn parts(node: &Node, base: &Path, collector: &mut Collector) -> Table {
             let text: Rc<str> = text.into();
             let file = collector.add_file(&path.display().to_string(), Rc::clone(&text));
             let before = collector.count();
-            let table = rows(&text, file, collector);
+            let mut table = rows(&text, file, collector);
+            // A path is found from the file that names it, in the table as in the scenario.
+            let folder = path.parent().unwrap_or(base);
+            for part in &mut table.parts {
+                part.folder = folder.to_owned();
+            }
             if table.parts.is_empty() && collector.count() == before {
                 let fix = "write a row of field names such as `id,quantity,size`, and a row for each part";
                 collector.error(Spot::whole(file), field, "the table has no parts", "", fix);
@@ -233,9 +238,8 @@ fn all_but_name_refused(node: Node) -> Node {
         _ => Vec::new(),
     };
     kept.retain(|(key, _)| key.name == "id");
-    let others = PART_KEYS.iter().filter(|name| **name != "mesh");
-    for name in others {
-        if kept.iter().all(|(key, _)| key.name != *name) {
+    for name in PART_KEYS {
+        if kept.iter().all(|(key, _)| key.name != name) {
             let value = Value::Refused;
             kept.push((key(name, spot), Node { spot, value }));
         }

@@ -91,6 +91,7 @@ impl<'a> Chain<'a> {
             tools: Tools {
                 rng: Pcg64Mcg::seed_from_u64(seed),
                 fitter: Fitter::default(),
+                machines: (0..shop.machines.len()).collect(),
             },
             state,
             keeper,
@@ -126,6 +127,17 @@ impl<'a> Chain<'a> {
     /// Tries and successes by move.
     pub fn tallies(&self) -> impl Iterator<Item = (&'static str, Tally)> + '_ {
         self.moves.iter().map(|(m, tally)| (m.name(), *tally))
+    }
+
+    /// Lets moves change these machines only.
+    pub fn confine(&mut self, machines: Vec<usize>) {
+        debug_assert!(!machines.is_empty());
+        self.tools.machines = machines;
+    }
+
+    /// The queue as it stands, which need not be the best.
+    pub fn now(&self) -> Snapshot {
+        Snapshot::of(&self.state)
     }
 
     /// Goes on from another queue.

@@ -132,18 +132,23 @@ fn choose_forms(shop: &Shop, state: &mut State) {
     for class in &shop.classes {
         let price = |id: &ItemId| {
             let item = &shop.items[*id as usize];
-            f64::from(item.lengths) * item.cheapest
+            let team = shop.team(*id).map(|id| &shop.items[id as usize]);
+            let pieces: f64 = team.map(|item| f64::from(item.each) * item.cheapest).sum();
+            pieces
                 + item.hardware
                 + (f64::from(item.glue) + f64::from(item.lengths) * class.finishing / 60.0)
                     * shop.bench_minute
         };
-        let hard = |id: &ItemId| !ends_after_change(shop, *id);
+        let hard = |id: &ItemId| !shop.team(*id).all(|id| ends_after_change(shop, id));
         let best = class.items.iter().min_by(|a, b| {
             let by_price = || price(a).total_cmp(&price(b));
             hard(a).cmp(&hard(b)).then_with(by_price)
         });
         for item in &class.items {
-            state.copies[*item as usize] = if Some(item) == best { class.copies } else { 0 };
+            let copies = if Some(item) == best { class.copies } else { 0 };
+            for item in shop.team(*item) {
+                state.copies[item as usize] = copies;
+            }
         }
     }
 }
@@ -159,8 +164,8 @@ fn ends_after_change(shop: &Shop, item: ItemId) -> bool {
             m.longest_after_change
         };
         shop.ways(item, machine).iter().any(|way| {
-            let (warm_up, layer_time) = (Seconds(m.warm_up), Seconds(m.layer_time));
-            let alone = run_minutes(warm_up, Seconds(way.seconds), way.layers, layer_time);
+            let (warm_up, layers) = (Seconds(m.warm_up), Seconds(way.layer_seconds));
+            let alone = run_minutes(warm_up, Seconds(way.seconds), layers);
             longest.is_some_and(|most| alone.0 <= i64::from(most))
         })
     })
@@ -193,7 +198,7 @@ impl Todo {
             trial_left: vec![0; shop.trials.len()],
         };
         for (id, item) in shop.items.iter().enumerate() {
-            let count = state.copies[id] * item.lengths;
+            let count = state.copies[id] * item.each;
             if count == 0 {
                 continue;
             }

@@ -464,17 +464,16 @@ fn run_cost<'a>(
     pieces: impl Iterator<Item = (&'a ItemWay, u32)>,
 ) -> (Minute, f64) {
     let m = &shop.machines[machine];
-    let (mut seconds, mut layers, mut plastic) = (0.0, 0, 0.0);
+    let (mut seconds, mut layers, mut plastic) = (0.0, 0.0_f64, 0.0);
     for (way, count) in pieces {
         seconds += way.seconds * f64::from(count);
-        layers = layers.max(way.layers);
+        layers = layers.max(way.layer_seconds);
         plastic += way.plastic * f64::from(count);
     }
     let minutes = clock_minutes(run_minutes(
         Seconds(m.warm_up),
         Seconds(seconds),
-        layers,
-        Seconds(m.layer_time),
+        Seconds(layers),
     ));
     (minutes, f64::from(minutes) * m.minute + plastic)
 }

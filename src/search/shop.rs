@@ -32,8 +32,6 @@ pub struct ShopMachine {
     pub minute: f64,
     /// Seconds before the first extrusion of each run.
     pub warm_up: f64,
-    /// Seconds per layer.
-    pub layer_time: f64,
     /// Usable bed; on a belt, its width and the longest stretch.
     pub area: Area,
     /// Millimetres between pieces.
@@ -62,30 +60,38 @@ pub struct ItemWay {
     pub diagonal: bool,
     /// Seconds that it adds to a run.
     pub seconds: f64,
-    /// Layers.
-    pub layers: u32,
+    /// Seconds lost at its layers, which pieces on a run share.
+    pub layer_seconds: f64,
     /// Printed mass in grams.
     pub grams: f64,
     /// Money of its plastic.
     pub plastic: f64,
 }
 
-/// What one piece on a plate is: one length of one class of copies, made in one form.
+/// What one piece on a plate is: a kind of length of one class of copies, made in one form.
 #[derive(Clone, Debug)]
 pub struct Item {
     /// The class of copies that it belongs to.
     pub class: u32,
     /// Position of its form in the part's routes.
     pub form: u32,
-    /// Pieces that make one copy.
+    /// Pieces that make one copy, of all kinds.
     pub lengths: u32,
+    /// Which of the form's kinds of piece it is.
+    pub kind: u32,
+    /// Pieces of this kind in one copy.
+    pub each: u32,
+    /// The first item of the same class and form; the others follow it, one for each kind.
+    pub leader: ItemId,
+    /// Kinds of piece of its form.
+    pub kinds: u32,
     /// Number of the filament.
     pub filament: u32,
     /// Pieces may share a plate when this agrees: same filament and setting.
     pub group: u32,
     /// Shares its plate with nothing.
     pub alone: bool,
-    /// Items of the same part and form share this number, and so their ways.
+    /// Items of the same part, form and kind share this number, and so their ways.
     pub shape: u32,
     /// Gluing minutes per copy.
     pub glue: Minute,
@@ -106,7 +112,7 @@ pub struct Class {
     pub node: NodeId,
     /// How many copies.
     pub copies: u32,
-    /// Numbers of its items, one for each form.
+    /// Numbers of the leading items, one for each form.
     pub items: Vec<ItemId>,
     /// Printing does not start before.
     pub ready: Minute,
@@ -215,6 +221,11 @@ impl Shop {
         &self.ways[shape * self.machines.len() + machine]
     }
 
+    /// All items of a form of a class, one for each kind of piece, by its leading item.
+    pub fn team(&self, leader: ItemId) -> std::ops::Range<ItemId> {
+        leader..leader + self.items[leader as usize].kinds
+    }
+
     /// Bench minutes of a node, `finishing` seconds of its pieces included.
     pub fn node_minutes(&self, node: usize, finishing: f64) -> Minute {
         let finishing = clock_minutes(Seconds(finishing).whole_minutes());
@@ -302,7 +313,7 @@ impl Shop {
         }
     }
 
-    /// One item for each class and form; one shape for each part and form.
+    /// One item for each class, form and kind of piece; one shape for each part, form and kind.
     fn take_items(&mut self, scenario: &Scenario, routes: &[PartRoutes]) {
         let mut groups: Vec<(usize, usize)> = Vec::new();
         let mut shape_of: Vec<Vec<u32>> = vec![Vec::new(); scenario.parts.len()];
@@ -311,12 +322,12 @@ impl Shop {
             let filament = &scenario.filaments[part.filament.0];
             for form in &routes[index].forms {
                 shape_of[index].push(shapes);
-                shapes += 1;
-                for machine in 0..self.machines.len() {
+                shapes += form.kinds.len() as u32;
+                let kinds = 0..form.kinds.len();
+                let machines = 0..self.machines.len();
+                for (kind, machine) in kinds.flat_map(|k| machines.clone().map(move |m| (k, m))) {
                     let ways = form
-                        .ways
-                        .iter()
-                        .filter(|way| way.machine.0 == machine)
+                        .ways_of(kind, MachineIndex(machine))
                         .map(|way| ItemWay {
                             rectangle: Rectangle {
                                 width: way.size[0].0,
@@ -326,7 +337,7 @@ impl Shop {
                             },
                             diagonal: !way.straight && !way.turned,
                             seconds: way.own_time.0,
-                            layers: way.layers,
+                            layer_seconds: way.layer_time.0,
                             grams: way.grams.0,
                             plastic: (way.grams * filament.price_kg).0,
                         })
@@ -334,9 +345,7 @@ impl Shop {
                     // Positions stay those of the form's ways, so all of them stay or none.
                     let longest = self.machines[machine].longest;
                     let possible = form
-                        .ways
-                        .iter()
-                        .filter(|way| way.machine.0 == machine)
+                        .ways_of(kind, MachineIndex(machine))
                         .any(|way| longest.is_some_and(|most| way.alone.0 <= i64::from(most)));
                     self.ways.push(if possible { ways } else { Vec::new() });
                 }
@@ -351,32 +360,38 @@ impl Shop {
                 groups.len() - 1
             });
             for (position, form) in routes[part_index].forms.iter().enumerate() {
-                let item = self.items.len() as ItemId;
-                self.classes[class].items.push(item);
-                let shape = shape_of[part_index][position];
-                let cheapest = self
-                    .machines
-                    .iter()
-                    .enumerate()
-                    .flat_map(|(m, machine)| {
-                        self.ways[shape as usize * self.machines.len() + m]
-                            .iter()
-                            .map(move |way| way.plastic + way.seconds / 60.0 * machine.minute)
-                    })
-                    .fold(f64::INFINITY, f64::min);
-                self.items.push(Item {
-                    class: class as u32,
-                    form: position as u32,
-                    lengths: form.lengths,
-                    filament: part.filament.0 as u32,
-                    group: group as u32,
-                    alone: part.alone,
-                    shape,
-                    glue: clock_minutes(form.glue),
-                    cure: clock_minutes(form.cure),
-                    hardware: form.hardware.0,
-                    cheapest,
-                });
+                let leader = self.items.len() as ItemId;
+                self.classes[class].items.push(leader);
+                for (number, kind) in form.kinds.iter().enumerate() {
+                    let shape = shape_of[part_index][position] + number as u32;
+                    let cheapest = self
+                        .machines
+                        .iter()
+                        .enumerate()
+                        .flat_map(|(m, machine)| {
+                            self.ways[shape as usize * self.machines.len() + m]
+                                .iter()
+                                .map(move |way| way.plastic + way.seconds / 60.0 * machine.minute)
+                        })
+                        .fold(f64::INFINITY, f64::min);
+                    self.items.push(Item {
+                        class: class as u32,
+                        form: position as u32,
+                        lengths: form.lengths,
+                        kind: number as u32,
+                        each: kind.positions.len() as u32,
+                        leader,
+                        kinds: form.kinds.len() as u32,
+                        filament: part.filament.0 as u32,
+                        group: group as u32,
+                        alone: part.alone,
+                        shape,
+                        glue: clock_minutes(form.glue),
+                        cure: clock_minutes(form.cure),
+                        hardware: form.hardware.0,
+                        cheapest,
+                    });
+                }
             }
         }
         self.groups = groups.len() as u32;
@@ -403,7 +418,6 @@ fn shop_machines(scenario: &Scenario, calendar: &Calendar) -> Vec<ShopMachine> {
                 minute: machine.hourly.0 / 60.0
                     + machine.watts.0 / 1000.0 / 60.0 * scenario.bench.energy_kwh.0,
                 warm_up: machine.warm_up.0,
-                layer_time: machine.layer_time.0,
                 area,
                 spacing: machine.spacing.0,
                 belt,

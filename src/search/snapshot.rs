@@ -53,6 +53,30 @@ impl Snapshot {
     }
 }
 
+/// One queue of the sheets that several changed, each on machines of its own, since they all began at `base`.
+///
+/// Right only where hands are never short and nothing waits for an approval: then no machine's dates depend on another's.
+/// Its cost is not known until it is restored.
+pub fn merged(base: &Snapshot, changed: &[(Snapshot, Vec<usize>)]) -> Snapshot {
+    let mut merged = base.clone();
+    merged.cost = f64::INFINITY;
+    for (queue, machines) in changed {
+        for &machine in machines {
+            merged.sheets[machine] = Arc::clone(&queue.sheets[machine]);
+        }
+        // Each moved copies between forms on its own machines, so the changes add up.
+        let forms = merged
+            .copies
+            .iter_mut()
+            .zip(&base.copies)
+            .zip(&queue.copies);
+        for ((sum, &before), &now) in forms {
+            *sum = sum.wrapping_add(now.wrapping_sub(before));
+        }
+    }
+    merged
+}
+
 fn saved_sheet(state: &State, machine: usize) -> Arc<Vec<SavedRun>> {
     Arc::new(
         state.sheets[machine]

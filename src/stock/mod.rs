@@ -81,6 +81,7 @@ pub fn provide(scenario: &Scenario, calendar: &Calendar, uses: &[Use]) -> Provis
             Order {
                 filament: FilamentIndex(index),
                 grams: needed[index],
+                range: None,
                 on_hand: filament.spools.iter().copied().sum(),
                 spools: ordered.spools,
                 order_by: ordered

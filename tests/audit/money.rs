@@ -2,10 +2,51 @@
 
 use beamyard::plan::Cost;
 use beamyard::plan::audit::{Rule, audit, recount_cost};
+use beamyard::scenario::Measurement;
 use beamyard::units::{Grams, Money};
 use chrono::NaiveDate;
 
-use crate::tide_clock::{cost, ends, plan, run, shop};
+use crate::tide_clock::{DIAL, TALL, cost, ends, plan, run, shop};
+
+/// A measurement that teaches nothing.
+fn nothing() -> Measurement {
+    Measurement {
+        part: DIAL,
+        machine: TALL,
+        pieces: 1,
+        lengths: 1,
+        upright: None,
+        grams: None,
+        minutes: None,
+    }
+}
+
+#[test]
+fn what_was_weighed_and_timed_changes_what_runs_take() {
+    // Worked out from the box, a dial is so heavy; weighed at three times that, runs on that machine take more than they say,
+    // and timed at three hours more they take longer.
+    let (mut shop, plan) = (shop(), plan());
+    shop.measured.push(Measurement {
+        grams: Some(Grams(300.0)),
+        ..nothing()
+    });
+    let found = crate::broken(&shop, &plan);
+    for rule in [
+        Rule::RunGrams,
+        Rule::OrderGrams,
+        Rule::OrderRange,
+        Rule::Cost,
+    ] {
+        assert!(found.contains(&rule), "{rule:?} not in {found:?}");
+    }
+    shop.measured[0].grams = None;
+    shop.measured[0].minutes = Some(900.0);
+    let found = crate::broken(&shop, &plan);
+    assert!(
+        found.contains(&Rule::RunLength) && !found.contains(&Rule::RunGrams),
+        "{found:?}"
+    );
+}
 
 planted! {
     a_cent_of_lateness: Cost => |_, plan| { plan.cost.late += Money(0.01); }
@@ -31,6 +72,12 @@ planted! {
     }
     a_spool_too_few: OrderSpools => |_, plan| {
         (plan.orders[0].spools, plan.orders[0].order_by) = (0, None);
+    }
+    a_range_where_nothing_was_measured: OrderRange => |_, plan| {
+        plan.orders[0].range = Some([Grams(700.0), Grams(740.0)]);
+    }
+    a_measurement_without_a_range: OrderRange => |shop, _| {
+        shop.measured.push(nothing());
     }
     an_order_that_comes_too_late: OrderBy => |_, plan| {
         // Ordered on the 8th, it comes on the 12th; the pillar that needs it is printed on the 11th.

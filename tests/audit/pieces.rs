@@ -1,10 +1,12 @@
 //! Pieces: where they may be made, how they lie, how far apart; how many there are and what they are for.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use beamyard::plan::audit::Rule;
 use beamyard::routes::RouteKind;
-use beamyard::scenario::{Axis, Hands, MachineKind};
+use beamyard::scenario::meshes::measure;
+use beamyard::scenario::{Axis, Hands, MachineKind, Shape};
 use beamyard::units::Millimetres;
 
 use crate::tide_clock::{
@@ -34,6 +36,14 @@ planted! {
     }
     a_piece_on_the_wrong_face: Lying => |shop, _| {
         shop.parts[BRACKET.0].lie = vec![Axis::X, Axis::Y];
+    }
+    a_mesh_whose_faces_have_more_area_than_all_of_it: Measures + Lying => |shop, _| {
+        // The rail is weighed and timed, so nothing of it is estimated; but it lies as a box, not as the mesh is drawn.
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-data/meshes/brake-disc.stl");
+        let bytes = std::fs::read(path).expect("a mesh of the demo");
+        let mut disc = measure(bytes, 1.0, None).expect("it is a mesh");
+        disc.whole.area *= 0.5;
+        shop.parts[RAIL.0].shape = Shape::Mesh(Arc::new(disc));
     }
     a_cut_along_the_beam: Lying + InsideBed => |_, plan| {
         // Two halves of 500×20×40 instead of 250×40×40: as much plastic, as many layers, but 500 mm on a bed of 290.

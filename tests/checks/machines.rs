@@ -8,7 +8,7 @@
 use beamyard::planning::{Options, plan};
 use beamyard::scenario::{
     Assembly, Axis, Bench, Build, DaySpan, Filament, FilamentIndex, Hands, Machine, MachineKind,
-    Part, PartIndex, Scenario, Settings, SettingsIndex,
+    Part, PartIndex, Scenario, Settings, SettingsIndex, Shape,
 };
 use beamyard::search::portfolio::Limit;
 use beamyard::units::{
@@ -42,8 +42,11 @@ fn shop(machines: Vec<Machine>, parts: Vec<Part>, colours: usize) -> Scenario {
             start: Utc.with_ymd_and_hms(2027, 1, 4, 0, 0, 0).unwrap(),
             zone: chrono_tz::UTC,
             each_day: Money(1.0),
+            original: Default::default(),
+            earlier: Vec::new(),
         },
         currency: "EUR".to_owned(),
+        measured: Vec::new(),
         bench: Bench {
             hours: std::array::from_fn(|_| all_day.clone()),
             away: Default::default(),
@@ -59,8 +62,10 @@ fn shop(machines: Vec<Machine>, parts: Vec<Part>, colours: usize) -> Scenario {
                 material: "PLA".to_owned(),
                 colour: "#808080".to_owned(),
                 density: Density(1.0),
+                modulus: None,
                 price_kg: PricePerKilogram(0.0),
                 spools: vec![Grams(1e9)],
+                diameter: Millimetres(1.75),
                 spool: Grams(1000.0),
                 lead: Minutes::ZERO,
             })
@@ -73,12 +78,16 @@ fn shop(machines: Vec<Machine>, parts: Vec<Part>, colours: usize) -> Scenario {
             top: 3,
             bottom: 3,
             infill: 1.0,
+            overhang: 45,
+            support: 0.15,
         }],
         joints: Vec::new(),
         assemblies: vec![Assembly {
             id: "all".to_owned(),
             parts: (0..parts.len()).map(|p| (PartIndex(p), 1)).collect(),
             needs: Vec::new(),
+            places: Default::default(),
+            lift: None,
             bench: Minutes::ZERO,
             cure: Minutes::ZERO,
             due: None,
@@ -119,7 +128,7 @@ fn part(id: usize, size: [f64; 3], machines: usize) -> Part {
         id: format!("p{id}"),
         quantity: 1,
         size: size.map(Millimetres),
-        solid: 1.0,
+        shape: Shape::Box { solid: 1.0 },
         filament: FilamentIndex(0),
         settings: SettingsIndex(0),
         lie: vec![Axis::Z],
@@ -132,7 +141,9 @@ fn part(id: usize, size: [f64; 3], machines: usize) -> Part {
         ready: None,
         minutes: vec![None; machines],
         only: vec![true; machines],
+        span: None,
         grams: None,
+        toolpaths: Vec::new(),
     }
 }
 

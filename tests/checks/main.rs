@@ -1,8 +1,10 @@
 //! Values published outside this project, each with its source, that the program must reproduce.
 
+mod beams;
 mod bins;
 mod clocks;
 mod critical_path;
 mod machines;
+mod meshes;
 mod plastic;
 mod rectangles;

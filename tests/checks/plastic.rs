@@ -17,6 +17,8 @@ fn settings(layer: f64, line: f64, [perimeters, top, bottom]: [u32; 3], infill: 
         top,
         bottom,
         infill,
+        overhang: 45,
+        support: 0.15,
     }
 }
 

@@ -103,6 +103,8 @@ fn an_assembly_weighs_what_it_needs_each_once() {
                     id: "crown".into(),
                     parts: Vec::new(),
                     needs: vec![AssemblyIndex(2), AssemblyIndex(0)],
+                    places: Default::default(),
+                    lift: None,
                     bench: Minutes::ZERO,
                     cure: Minutes::ZERO,
                     due: None,
@@ -259,4 +261,56 @@ fn a_copy_weighs_its_pieces_and_its_joints() {
     assert_eq!(grams[LEG.0], Grams(640.0));
     // No run makes anything: nothing weighs anything.
     assert_eq!(copy_grams(&scenario, &routes, &[])[CHORD.0], Grams::ZERO);
+}
+
+#[test]
+fn the_heaviest_that_another_takes_is_named_and_a_lift_that_asks_too_much() {
+    // The pivot, six caps of 2.6 kg, is taken by the jib; the tower takes both.
+    let heavy = |change: &dyn Fn(&mut Scenario)| {
+        about(
+            "Lifting",
+            &shown(|scenario, _, grams| {
+                grams[CAP.0] = Grams(2600.0);
+                change(scenario);
+            }),
+        )
+        .expect("more than 15 kg")
+    };
+    let text = heavy(&|_| {});
+    assert!(
+        text.contains("Heaviest to be lifted into another:"),
+        "{text}"
+    );
+    assert!(!text.contains("recommended"), "{text}");
+    // With the hands 50 cm out half of 23 kg is recommended at best: 11.5 kg against 15.6.
+    let text = heavy(&|scenario| {
+        scenario.assemblies[0].lift = Some(beamyard::scenario::Handling {
+            reach: 50.0,
+            from: 75.0,
+            to: 75.0,
+            turn: 0.0,
+            grip: beamyard::scenario::Grip::Good,
+        });
+    });
+    assert!(
+        text.contains("as described: pivot (15.6 kg), recommended 11.5 kg"),
+        "{text}"
+    );
+}
+
+#[test]
+fn an_assembly_longer_than_two_metres_by_its_places_gets_a_word_on_length() {
+    let length = |apart: f64| {
+        about(
+            "Length",
+            &shown(|scenario, _, _| {
+                scenario.parts[LEG.0].size[0] = Millimetres(500.0);
+                let points = [0.0, apart].map(|x| [x, 0.0, 0.0].map(Millimetres));
+                scenario.assemblies[0].places.parts = vec![(CAP, points.to_vec())];
+            }),
+        )
+    };
+    assert_eq!(length(2000.0), None);
+    let word = length(2001.0).expect("longer than 2 m");
+    assert!(word.contains("pivot (at least 2001 mm)"), "{word}");
 }

@@ -10,11 +10,11 @@ use beamyard::plan::{
     AssemblyDates, Cost, Gluing, Order, Piece, Plan, RouteUse, Run, Sheets, SpoolEnd, SpoolNote,
     Trial, Work,
 };
-use beamyard::routes::{Form, PartRoutes, Refusal, RouteKind, Way};
+use beamyard::routes::{Form, Kind, PartRoutes, Refusal, RouteKind, Way};
 use beamyard::scenario::{
     Assembly, AssemblyIndex, Axis, Bench, Build, DaySpan, Filament, FilamentIndex, Hands, Hardware,
     Joint, JointIndex, Machine, MachineIndex, MachineKind, Part, PartIndex, Scenario, Settings,
-    SettingsIndex, Split,
+    SettingsIndex, Shape, Split,
 };
 use beamyard::units::{
     CubicMillimetres, Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds,
@@ -35,6 +35,15 @@ pub const LACING: PartIndex = PartIndex(1);
 pub const LEG: PartIndex = PartIndex(2);
 pub const FOOT: PartIndex = PartIndex(3);
 pub const CAP: PartIndex = PartIndex(4);
+
+/// Files as they are written one winter morning, in place of none.
+pub fn issue() -> beamyard::report::Issue {
+    beamyard::report::Issue::first(
+        Utc.with_ymd_and_hms(2027, 1, 9, 8, 30, 0)
+            .single()
+            .expect("UTC has every time once"),
+    )
+}
 
 const PIVOT: AssemblyIndex = AssemblyIndex(0);
 const JIB: AssemblyIndex = AssemblyIndex(1);
@@ -104,8 +113,10 @@ pub fn filament(id: &str, spools: &[f64]) -> Filament {
         material: "PLA".into(),
         colour: "#e8b10a".into(),
         density: Density(1.24),
+        modulus: None,
         price_kg: PricePerKilogram(21.0),
         spools: spools.iter().copied().map(Grams).collect(),
+        diameter: Millimetres(1.75),
         spool: Grams(1000.0),
         lead: Minutes(4 * 24 * 60),
     }
@@ -116,7 +127,7 @@ fn part(id: &str, quantity: u32, size: [f64; 3], filament: FilamentIndex) -> Par
         id: id.into(),
         quantity,
         size: size.map(Millimetres),
-        solid: 0.8,
+        shape: Shape::Box { solid: 0.8 },
         filament,
         settings: SettingsIndex(0),
         lie: Axis::ALL.to_vec(),
@@ -129,7 +140,9 @@ fn part(id: &str, quantity: u32, size: [f64; 3], filament: FilamentIndex) -> Par
         ready: None,
         minutes: vec![None; 3],
         only: vec![true; 3],
+        span: None,
         grams: None,
+        toolpaths: Vec::new(),
     }
 }
 
@@ -150,6 +163,8 @@ pub fn scenario() -> Scenario {
         id: id.into(),
         parts: parts.to_vec(),
         needs: needs.to_vec(),
+        places: Default::default(),
+        lift: None,
         bench: Minutes(120),
         cure: Minutes::ZERO,
         due,
@@ -163,8 +178,11 @@ pub fn scenario() -> Scenario {
             start: at("2027-01-11 07:00"),
             zone: chrono_tz::Europe::Oslo,
             each_day: Money(2.0),
+            original: Default::default(),
+            earlier: Vec::new(),
         },
         currency: "EUR".into(),
+        measured: Vec::new(),
         bench: Bench {
             hours,
             away: BTreeSet::new(),
@@ -191,6 +209,8 @@ pub fn scenario() -> Scenario {
             top: 3,
             bottom: 2,
             infill: 0.05,
+            overhang: 45,
+            support: 0.15,
         }],
         joints: vec![Joint {
             id: "steel-rod".into(),
@@ -199,6 +219,7 @@ pub fn scenario() -> Scenario {
                 grams_per_mm: 0.31,
                 price_per_mm: Money(0.004),
                 length: Millimetres(160.0),
+                stiffener: None,
             }),
             shortest: Millimetres(120.0),
             bench: Seconds(360.0),
@@ -284,6 +305,8 @@ impl Copies {
                         0.0
                     },
                     size,
+                    upright: Axis::Z,
+                    over: false,
                 }
             })
             .collect()
@@ -442,6 +465,7 @@ pub fn plan(scenario: &Scenario) -> Plan {
     let order = |filament, grams, on_hand, spools, order_by: Option<(i32, u32, u32)>| Order {
         filament,
         grams: Grams(grams),
+        range: None,
         on_hand: Grams(on_hand),
         spools,
         order_by: order_by.and_then(|(year, month, day)| NaiveDate::from_ymd_opt(year, month, day)),
@@ -526,6 +550,9 @@ pub fn plan(scenario: &Scenario) -> Plan {
             order(BLACK, 900.0, 800.0, 1, Some((2027, 1, 8))),
             order(GREY, 2572.0, 0.0, 3, Some((2027, 1, 11))),
         ],
+        lifts: beamyard::lifting::lifts(scenario, &[Grams(140.0); 5]),
+        spans: Vec::new(),
+        stopped: false,
         cautions: vec![
             "Fire: 7 of 9 runs print while nobody is at the bench. They need a working smoke alarm and clear space round the \
              machine. Local fire rules come first."
@@ -542,7 +569,11 @@ fn form(lengths: u32, drawn: &Part, joint: Option<JointIndex>, ways: Vec<Way>) -
     piece[0] = piece[0] * (1.0 / f64::from(lengths));
     Form {
         lengths,
-        piece,
+        kinds: vec![Kind {
+            positions: (1..=lengths).collect(),
+            piece,
+            share: 1.0 / f64::from(lengths),
+        }],
         joint,
         glue: Minutes(6),
         cure: Minutes(480),
@@ -571,15 +602,20 @@ fn way(
 ) -> Way {
     Way {
         machine,
+        kind: 0,
         upright: Axis::Z,
+        over: false,
         size: size.map(Millimetres),
         straight,
         turned,
         diagonal,
         own_time: Seconds(3600.0),
         layers: 100,
+        layer_time: Seconds(400.0),
         volume: CubicMillimetres(grams * 1000.0 / 1.24),
         grams: Grams(grams),
+        support: Grams::ZERO,
+        outline: None,
         alone: Minutes(75),
     }
 }

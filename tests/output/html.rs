@@ -72,7 +72,7 @@ fn the_day_sheets_and_kitting_lists_of_a_plan() {
 #[test]
 fn a_plate_is_drawn_in_millimetres() {
     let scenario = demo::scenario();
-    let files = files(&scenario, &demo::plan(&scenario));
+    let files = files(&scenario, &demo::plan(&scenario), &demo::issue());
     let plates: Vec<&(String, String)> = files
         .iter()
         .filter(|(name, _)| name.starts_with("plates/"))
@@ -117,7 +117,7 @@ fn nothing_that_a_user_wrote_is_taken_for_markup() {
         used.why = nasty.into();
     }
     plan.cautions = vec![nasty.into()];
-    for (name, text) in files(&scenario, &plan) {
+    for (name, text) in files(&scenario, &plan, &demo::issue()) {
         if name.ends_with(".html") || name.ends_with(".svg") {
             assert!(!text.contains("<script>alert"), "{name}");
             assert!(
@@ -148,7 +148,7 @@ fn names_of_plates_differ_where_capitals_do_not_count() {
     let mut plan = demo::plan(&scenario);
     plan.runs[0].id = "Tall-001".into();
     plan.runs[1].id = "tall-001".into();
-    let mut names: Vec<String> = files(&scenario, &plan)
+    let mut names: Vec<String> = files(&scenario, &plan, &demo::issue())
         .into_iter()
         .map(|(name, _)| name.to_lowercase())
         .collect();

@@ -39,7 +39,9 @@ fn these_keys_and_no_others() {
             "routes",
             "assemblies",
             "orders",
+            "spans",
             "cautions",
+            "stopped",
         ])
     );
     assert_eq!(
@@ -87,6 +89,10 @@ fn these_keys_and_no_others() {
             "due",
             "late_days",
             "float_hours",
+            "mass_g",
+            "centre",
+            "centre_lacks",
+            "one_person_g",
         ]),
     );
     each(
@@ -128,7 +134,9 @@ fn keys_stand_in_the_documented_order() {
             "routes",
             "assemblies",
             "orders",
+            "spans",
             "cautions",
+            "stopped",
         ]
     );
 }

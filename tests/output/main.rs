@@ -1,13 +1,21 @@
 //! What the bench gets to see of a plan: text, JSON, CSV and the folder with all three.
 
+mod calendar;
 mod cautions;
 mod check;
 mod cli;
 mod csv;
 mod demo;
 mod folder;
+mod forecast;
 mod hostile;
 mod html;
 mod json;
+mod lifting;
+mod measure;
+mod measured;
+mod spans;
 mod stock;
+mod supplies;
 mod table;
+mod week;

@@ -7,5 +7,6 @@ mod exhaustive;
 mod shops;
 
 mod drawn;
+mod measured;
 mod optimum;
 mod support;

@@ -190,6 +190,8 @@ mod tests {
             id: id.into(),
             parts: Vec::new(),
             needs: needs.iter().map(|&need| AssemblyIndex(need)).collect(),
+            places: Default::default(),
+            lift: None,
             bench: Minutes(bench),
             cure: Minutes(cure),
             due: None,

@@ -139,11 +139,10 @@ pub(super) fn takes(
 /// The least plastic that one copy can have, in money.
 pub(super) fn base_of(scenario: &Scenario, routes: &PartRoutes) -> Money {
     let price = scenario.filaments[scenario.parts[routes.part.0].filament.0].price_kg;
-    let copies = routes.forms.iter().flat_map(|form| {
-        form.ways
-            .iter()
-            .map(move |way| way.grams * price * f64::from(form.lengths))
-    });
+    let copies = routes
+        .forms
+        .iter()
+        .map(|form| Money(form.least_of_copy(|way| (way.grams * price).value())));
     copies
         .reduce(|one, other| if one <= other { one } else { other })
         .unwrap_or(Money::ZERO)

@@ -177,10 +177,13 @@ fn are_alike(scenario: &Scenario, calendar: &Calendar, a: usize, b: usize) -> bo
         && one.unattended == other.unattended
         && one.materials == other.materials
         && calendar.outages(MachineIndex(a)) == calendar.outages(MachineIndex(b))
-        && scenario
-            .parts
-            .iter()
-            .all(|part| part.only[a] == part.only[b] && part.minutes[a] == part.minutes[b])
+        // What is measured on one of them corrects its own estimates most.
+        && !scenario.measured.iter().any(|one| one.machine.0 == a || one.machine.0 == b)
+        && scenario.parts.iter().all(|part| {
+            part.only[a] == part.only[b]
+                && part.minutes[a] == part.minutes[b]
+                && part.toolpaths.get(a) == part.toolpaths.get(b)
+        })
 }
 
 fn group(

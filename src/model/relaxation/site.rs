@@ -75,7 +75,7 @@ impl<'a> Site<'a> {
 
     /// Layers of a way as minutes.
     pub(super) fn layers(&self, way: &Way) -> f64 {
-        f64::from(way.layers) * self.machine.layer_time.value() / 60.0
+        way.layer_time.value() / 60.0
     }
 }
 
@@ -122,15 +122,20 @@ mod tests {
         };
         let way = Way {
             machine: MachineIndex(0),
+            kind: 0,
             upright: Axis::Z,
+            over: false,
             size: [30.0, 20.0, 10.0].map(Millimetres),
             straight: true,
             turned: true,
             diagonal: None,
             own_time: Seconds(0.0),
             layers: 50,
+            layer_time: Seconds(300.0),
             volume: CubicMillimetres(0.0),
             grams: Grams(0.0),
+            support: Grams(0.0),
+            outline: None,
             alone: Minutes(0),
         };
         // 30 × 20, four strips of 2 mm along 100 mm of edge, four quarters of a disc of 2 mm: 600 + 200 + 4π.

@@ -1,10 +1,12 @@
-//! Minutes and grams of a run, worked out again from its pieces' boxes.
+//! Minutes and grams of a run, worked out again from its pieces' boxes and bodies.
 //!
 //! Knows: boxes, settings, flow, density, measured values. Must not know: dates, plates, money.
 //! Promises: a piece's volume never exceeds its body; measured values win over computed ones.
 
+use super::calibration::Factors;
+use super::mesh;
 use crate::plan::{Piece, Run};
-use crate::scenario::{Part, Scenario, Settings};
+use crate::scenario::{MachineIndex, Part, Scenario, Settings, Shape};
 use crate::units::{CubicMillimetres, Density, Grams, Millimetres, Minutes, Seconds};
 
 /// What a run takes.
@@ -15,54 +17,103 @@ pub(super) struct Estimate {
 }
 
 /// Minutes and grams of a run: warm-up, what every piece takes by itself, and the layers of the tallest piece, once.
-pub(super) fn of_run(scenario: &Scenario, run: &Run) -> Estimate {
+pub(super) fn of_run(scenario: &Scenario, factors: &Factors, run: &Run) -> Estimate {
     let machine = &scenario.machines[run.machine.0];
     let mut time = machine.warm_up;
     let mut grams = Grams::ZERO;
-    let mut most_layers = 0.0_f64;
+    let mut most_lost = Seconds::ZERO;
     for piece in &run.pieces {
         let part = &scenario.parts[piece.part.0];
         let settings = &scenario.settings[part.settings.0];
         let density = scenario.filaments[part.filament.0].density;
-        let volume = volume(part, settings, density, piece);
+        let program = part.toolpaths.get(run.machine.0).copied().flatten();
+        let weighed = part.grams.or(program.map(|program| program.grams));
+        let correction = factors.grams(run.machine, part.settings);
+        let volume = volume(part, weighed, settings, density, piece, correction);
         grams += volume * density;
-        match part.minutes.get(run.machine.0).copied().flatten() {
-            Some(whole_copy) => time += Seconds(whole_copy * 60.0 / lengths(piece)),
+        let timed = part.minutes.get(run.machine.0).copied().flatten();
+        match timed.or(program.map(|program| program.minutes)) {
+            Some(whole_copy) => time += Seconds(whole_copy * 60.0 * share(part, piece)),
             None => {
-                time += volume.time_at(machine.flow);
-                most_layers = most_layers.max(layers(piece.size[2], settings));
+                let correction = factors.minutes(run.machine, part.settings);
+                time += volume.time_at(machine.flow) * correction;
+                let lost = machine.layer_time * layers(piece.size[2], settings) * correction;
+                if lost > most_lost {
+                    most_lost = lost;
+                }
             }
         }
     }
-    time += machine.layer_time * most_layers;
+    time += most_lost;
     Estimate {
         minutes: time.whole_minutes(),
         grams,
     }
 }
 
-/// Grams of one piece.
-pub(super) fn of_piece(scenario: &Scenario, piece: &Piece) -> Grams {
+/// Grams of one finished copy, without what joins it, as one of its pieces tells by the share of the copy that it is; its
+/// support is off.
+pub(super) fn of_copy(
+    scenario: &Scenario,
+    factors: &Factors,
+    machine: MachineIndex,
+    piece: &Piece,
+) -> Grams {
     let part = &scenario.parts[piece.part.0];
     let settings = &scenario.settings[part.settings.0];
     let density = scenario.filaments[part.filament.0].density;
-    volume(part, settings, density, piece) * density
+    let program = part.toolpaths.get(machine.0).copied().flatten();
+    let weighed = part.grams.or(program.map(|program| program.grams));
+    let correction = factors.grams(machine, part.settings);
+    let volume = match (weighed, part.mesh()) {
+        (None, Some(mesh)) => mesh
+            .body(piece.of, piece.length)
+            .map_or(CubicMillimetres::ZERO, |body| {
+                mesh::itself(body, piece, settings) * correction
+            }),
+        _ => volume(part, weighed, settings, density, piece, correction),
+    };
+    volume * density * (1.0 / share(part, piece))
 }
 
-fn lengths(piece: &Piece) -> f64 {
-    f64::from(piece.of.max(1))
+/// The share of its copy that a piece is: by volume where a mesh tells how much each length has.
+fn share(part: &Part, piece: &Piece) -> f64 {
+    let equal = 1.0 / f64::from(piece.of.max(1));
+    let Some(mesh) = part.mesh() else {
+        return equal;
+    };
+    let volume = |length| mesh.body(piece.of, length).map(|body| body.volume);
+    let all: f64 = (1..=piece.of).filter_map(volume).sum();
+    volume(piece.length).map_or(equal, |own| own / all)
 }
 
 /// Layers up to the piece's height; a billionth of a layer too many is rounding (10.8 mm in layers of 0.3 mm).
-fn layers(height: Millimetres, settings: &Settings) -> f64 {
+pub(super) fn layers(height: Millimetres, settings: &Settings) -> f64 {
     (height.value() / settings.layer.value() - 1e-9).ceil()
 }
 
 /// Extruded volume of a piece: its share of the weighed copy, or walls and infill of its box.
-fn volume(part: &Part, settings: &Settings, density: Density, piece: &Piece) -> CubicMillimetres {
-    match part.grams {
-        Some(weighed) => (weighed * (1.0 / lengths(piece))).volume(density),
-        None => shell_and_infill(piece.size.map(|side| side.value()), part.solid, settings),
+fn volume(
+    part: &Part,
+    weighed: Option<Grams>,
+    settings: &Settings,
+    density: Density,
+    piece: &Piece,
+    correction: f64,
+) -> CubicMillimetres {
+    match weighed {
+        Some(weighed) => (weighed * share(part, piece)).volume(density),
+        None => match &part.shape {
+            Shape::Box { solid } => {
+                shell_and_infill(piece.size.map(|side| side.value()), *solid, settings) * correction
+            }
+            // A length that the mesh does not have is another rule's fault, and takes nothing.
+            Shape::Mesh(mesh) => mesh
+                .body(piece.of, piece.length)
+                .map_or(CubicMillimetres::ZERO, |body| {
+                    mesh::printed(body, piece, settings) * correction
+                }),
+        },
     }
 }
 
@@ -70,7 +121,11 @@ fn volume(part: &Part, settings: &Settings, density: Density, piece: &Piece) -> 
 ///
 /// V_in = max(0, a − 2t)·max(0, b − 2t)·max(0, c − (top + bottom)·layer) with t = perimeters · line; the body is
 /// `solid` of the box; the shell takes what it needs of the body, at most all of it. Common practice, no source.
-fn shell_and_infill(size: [f64; 3], solid: f64, settings: &Settings) -> CubicMillimetres {
+pub(super) fn shell_and_infill(
+    size: [f64; 3],
+    solid: f64,
+    settings: &Settings,
+) -> CubicMillimetres {
     let [a, b, c] = size;
     let wall = f64::from(settings.perimeters) * settings.line.value();
     let caps = (f64::from(settings.top) + f64::from(settings.bottom)) * settings.layer.value();
@@ -94,6 +149,8 @@ mod tests {
             top,
             bottom,
             infill,
+            overhang: 45,
+            support: 0.15,
         }
     }
 

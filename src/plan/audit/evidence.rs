@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 
 use chrono::{DateTime, Utc};
 
+use super::calibration::Factors;
 use super::estimate::{self, Estimate};
 use super::presence::{Minute, Span, minute};
 use crate::plan::{Piece, Plan, Run, Work};
@@ -66,6 +67,7 @@ impl<'a> Evidence<'a> {
                 }
             }
         }
+        let factors = Factors::new(scenario);
         Self {
             scenario,
             plan,
@@ -73,7 +75,7 @@ impl<'a> Evidence<'a> {
             estimates: plan
                 .runs
                 .iter()
-                .map(|run| estimate::of_run(scenario, run))
+                .map(|run| estimate::of_run(scenario, &factors, run))
                 .collect(),
             changes,
             copies,

@@ -6,6 +6,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::Faults;
+use super::calibration::Factors;
 use super::estimate;
 use super::evidence::Evidence;
 use super::presence::{Minute, minute, opening};
@@ -145,18 +146,20 @@ impl Flow {
 fn check_masses(evidence: &Evidence, faults: &mut Faults) {
     let scenario = evidence.scenario;
     // The heaviest copy of each part, as some are made in one way and some in another.
+    let factors = Factors::new(scenario);
     let mut copies = vec![0.0_f64; scenario.parts.len()];
     for ((part, _), printed) in &evidence.copies {
-        let pieces = printed
-            .iter()
-            .map(|one| estimate::of_piece(scenario, one.piece).value());
         let joints = printed.len().saturating_sub(1) as f64;
         let joint = scenario.parts[part.0].split.as_ref().map_or(0.0, |split| {
             let joint = &scenario.joints[split.joint.0];
             let cut = joint.hardware.as_ref();
             joint.grams.value() + cut.map_or(0.0, |cut| cut.grams_per_mm * cut.length.value())
         });
-        copies[part.0] = copies[part.0].max(pieces.sum::<f64>() + joints * joint);
+        for one in printed {
+            let machine = evidence.plan.runs[one.run].machine;
+            let whole = estimate::of_copy(scenario, &factors, machine, one.piece).value();
+            copies[part.0] = copies[part.0].max(whole + joints * joint);
+        }
     }
     let own: Vec<f64> = scenario
         .assemblies

@@ -6,6 +6,7 @@
 //! Promises: it never panics, whatever the plan says; a plan without faults keeps every [`Rule`].
 
 mod assembly;
+mod calibration;
 mod cost;
 mod counts;
 mod estimate;
@@ -13,6 +14,7 @@ mod evidence;
 mod gluing;
 mod hands;
 mod levels;
+mod mesh;
 mod outline;
 mod plates;
 mod presence;
@@ -62,6 +64,7 @@ pub fn audit(scenario: &Scenario, plan: &Plan) -> Vec<Fault> {
     references::check_moments(&evidence, &mut faults);
     runs::check(&evidence, &presence, &mut faults);
     plates::check(&evidence, &mut faults);
+    mesh::check(&evidence, &mut faults);
     counts::check(&evidence, &mut faults);
     gluing::check(&evidence, &mut faults);
     assembly::check(&evidence, &mut faults);

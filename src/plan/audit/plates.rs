@@ -100,18 +100,27 @@ impl Place<'_> {
         let size = self.piece.size.map(|side| side.value());
         let whole = self.part.size.map(|side| side.value());
         let longest = whole.into_iter().fold(0.0, f64::max);
+        let measured = self.part.mesh();
+        let own = measured
+            .and_then(|mesh| mesh.body(self.piece.of, self.piece.length))
+            .map(|body| laid(body.size(), self.piece.upright));
+        let as_measured = own.is_some_and(|own| {
+            self.part.lie.contains(&self.piece.upright)
+                && (0..3).all(|axis| (size[axis] - own[axis]).abs() <= LENGTH)
+        });
         // Where two sides are equally long, the cut may go through either.
-        let legal = (0..3)
-            .filter(|&axis| whole[axis] >= longest - LENGTH)
-            .any(|cut| {
-                let mut own = whole;
-                own[cut] /= f64::from(self.piece.of.max(1));
-                self.part.lie.iter().any(|&upright| {
-                    let lying = laid(own, upright);
-                    (0..3).all(|axis| (size[axis] - lying[axis]).abs() <= LENGTH)
-                })
-            });
-        faults.require(legal, Rule::Lying, || {
+        let as_box = measured.is_none()
+            && (0..3)
+                .filter(|&axis| whole[axis] >= longest - LENGTH)
+                .any(|cut| {
+                    let mut own = whole;
+                    own[cut] /= f64::from(self.piece.of.max(1));
+                    self.part.lie.iter().any(|&upright| {
+                        let lying = laid(own, upright);
+                        (0..3).all(|axis| (size[axis] - lying[axis]).abs() <= LENGTH)
+                    })
+                });
+        faults.require(as_box || as_measured, Rule::Lying, || {
             let [x, y, z] = size;
             format!(
                 "{} is {x} × {y} × {z} mm, which is no way that it may lie",

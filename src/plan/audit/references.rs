@@ -90,6 +90,9 @@ fn check_numbers(plan: &Plan, faults: &mut Faults) {
     }
     for order in &plan.orders {
         number("an order's mass", order.grams.value());
+        for end in order.range.into_iter().flatten() {
+            number("the range of an order", end.value());
+        }
         number("the mass on hand", order.on_hand.value());
     }
     number("the bound", plan.bound.value());

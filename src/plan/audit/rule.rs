@@ -84,6 +84,8 @@ rules! {
     Alone,
     /// A piece is the part's box, its longest side divided among the lengths, on an axis that may stand upright.
     Lying,
+    /// What is measured of a mesh agrees with itself: box, volume, shadows, slopes, and the lengths with the whole.
+    Measures,
     /// A piece lies on the bed inside the margins (on a belt: inside both sides, and no further along than the longest).
     InsideBed,
     /// A piece is no taller than the machine.
@@ -155,6 +157,8 @@ rules! {
     OrderOnHand,
     /// As many spools are ordered as are missing, at least.
     OrderSpools,
+    /// The range of an order holds what is needed; there is one exactly if something was measured.
+    OrderRange,
     /// What is ordered has its last day, in time to arrive before what is on hand runs out; what is not has none.
     OrderBy,
     /// A spool that is changed during a run is changed in bench hours and while the run lasts.

@@ -78,7 +78,7 @@ fn uses(evidence: &Evidence) -> Vec<Vec<Use>> {
     uses
 }
 
-/// [`Rule::OrderGrams`], [`Rule::OrderOnHand`], [`Rule::OrderSpools`], [`Rule::OrderBy`].
+/// [`Rule::OrderGrams`], [`Rule::OrderOnHand`], [`Rule::OrderSpools`], [`Rule::OrderRange`], [`Rule::OrderBy`].
 fn check_order(evidence: &Evidence, order: &Order, uses: &[Use], faults: &mut Faults) {
     let filament = &evidence.scenario.filaments[order.filament.0];
     let needed: Grams = uses.iter().map(|one| one.grams).sum();
@@ -97,6 +97,23 @@ fn check_order(evidence: &Evidence, order: &Order, uses: &[Use], faults: &mut Fa
             )
         });
     }
+    let measured = !evidence.scenario.measured.is_empty();
+    let holds = match order.range {
+        Some([low, high]) => {
+            measured
+                && low.value() <= needed.value() + GRAMS
+                && needed.value() <= high.value() + GRAMS
+        }
+        None => !measured,
+    };
+    faults.require(holds, Rule::OrderRange, || {
+        format!(
+            "{}: {:?} does not go with {} g",
+            filament.id,
+            order.range,
+            needed.value()
+        )
+    });
     let missing = (needed - on_hand).value() - SHARE * needed.value();
     let spools = (missing / filament.spool.value()).max(0.0).ceil();
     faults.require(f64::from(order.spools) >= spools, Rule::OrderSpools, || {

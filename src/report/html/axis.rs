@@ -4,7 +4,7 @@
 //! Promises: shares are per cent of the width, exact to an eighth of a minute in a year; a day with a change of the clock is an
 //! hour longer or shorter.
 
-use chrono::{DateTime, Datelike, Days, NaiveDate, NaiveTime, TimeDelta, Utc};
+use chrono::{DateTime, Datelike, Days, NaiveDate, Utc};
 
 use crate::report::local::Local;
 
@@ -38,8 +38,8 @@ impl Axis {
         let end = first.checked_add_days(Days::new(days)).unwrap_or(first);
         Self {
             local,
-            from: midnight(local, first),
-            to: midnight(local, end),
+            from: local.midnight(first),
+            to: local.midnight(end),
             first,
             days,
         }
@@ -68,7 +68,7 @@ impl Axis {
     pub(super) fn days(&self) -> impl Iterator<Item = (NaiveDate, DateTime<Utc>)> + '_ {
         let dates =
             (0..self.days).filter_map(|ahead| self.first.checked_add_days(Days::new(ahead)));
-        dates.map(|date| (date, midnight(self.local, date)))
+        dates.map(|date| (date, self.local.midnight(date)))
     }
 
     /// Where a moment is, in per cent; beyond the ends, the end.
@@ -95,19 +95,8 @@ impl Axis {
     }
 }
 
-/// The first moment of a local date; an hour that the clock skips at midnight is the first one after.
-fn midnight(local: Local, date: NaiveDate) -> DateTime<Utc> {
-    let midnight = date.and_time(NaiveTime::MIN);
-    (0..=24)
-        .find_map(|hour| {
-            let wall = midnight.checked_add_signed(TimeDelta::hours(hour))?;
-            wall.and_local_timezone(local.0).earliest()
-        })
-        .map_or_else(|| midnight.and_utc(), |moment| moment.to_utc())
-}
-
 /// A number for a drawing: four decimals, and none that are noughts.
-pub(super) fn short(value: f64) -> String {
+pub(in crate::report) fn short(value: f64) -> String {
     let text = format!("{value:.4}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
     if text == "-0" {

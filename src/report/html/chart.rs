@@ -13,7 +13,6 @@ use super::axis::{Axis, Stretch, per_cent};
 use crate::plan::{AssemblyDates, Run};
 use crate::report::local::day;
 use crate::report::words;
-use crate::units::Minutes;
 
 /// Heights in px: the head with days and hours, a machine, the bench, a stage.
 const HEAD: u32 = 44;
@@ -298,22 +297,10 @@ impl Chart<'_> {
         html! {
             svg.mark x=(per_cent(x)) y=(top) {
                 text.{ (if dates.late_days > 0.0 { "stage warn" } else { "stage" }) } x=(if right { 12 } else { -12 }) y="18" text-anchor=(if right { "start" } else { "end" }) {
-                    (id) " " (standing(dates, due))
+                    (id) " " (words::standing(dates, due))
                 }
             }
         }
-    }
-}
-
-/// `early by 2 days`, `late by 3 h`, `complete`.
-pub(super) fn standing(dates: &AssemblyDates, due: Option<DateTime<Utc>>) -> String {
-    if dates.late_days > 0.0 {
-        return format!("late by {}", words::late(dates));
-    }
-    match due.map(|due| (due - dates.complete).num_minutes()) {
-        None => "complete".to_owned(),
-        Some(early) if early > 0 => format!("early by {}", words::span(Minutes(early))),
-        Some(_) => "just in time".to_owned(),
     }
 }
 

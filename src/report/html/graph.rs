@@ -9,7 +9,6 @@ use std::collections::BTreeSet;
 use maud::{Markup, html};
 
 use super::Page;
-use super::chart::standing;
 use crate::plan::AssemblyDates;
 use crate::report::words;
 use crate::scenario::AssemblyIndex;
@@ -72,7 +71,7 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
                             td { (page.local.full(dates.printed)) }
                             td { (page.local.full(dates.complete)) }
                             td { @if let Some(due) = assembly.due { (page.local.full(due)) } @else { "–" } }
-                            td.warn[dates.late_days > 0.0] { @if assembly.due.is_some() { (standing(dates, assembly.due)) } @else { "–" } }
+                            td.warn[dates.late_days > 0.0] { @if assembly.due.is_some() { (words::standing(dates, assembly.due)) } @else { "–" } }
                             td { @if dates.float.value() > 0 { (words::span(dates.float)) } @else { "none" } }
                         }
                     }

@@ -41,6 +41,7 @@ pub(super) fn header(page: &Page) -> Markup {
                     li.warn { b { "! " (stop) } (if stop == 1 { " run stops when its spool ends" } else { " runs stop when their spool ends" }) "; no date includes it" }
                 }
                 li { "at most " b { (format!("{:.1} %", gap(plan.decided, plan.bound) * 100.0)) } " of what planning decides could still be saved" }
+                @if plan.stopped { li.warn { "the search was stopped before its end; a longer one may find a better plan" } }
                 @if let Some(order) = first_order(page) { li { (order) } }
             }
             ul.key aria-label="Filaments" {

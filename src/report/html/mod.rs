@@ -24,6 +24,7 @@ use crate::scenario::Scenario;
 
 use super::local::Local;
 
+pub(super) use axis::short;
 pub(super) use plates::sheet as plate_sheet;
 
 const STYLE: &str = include_str!("look.css");

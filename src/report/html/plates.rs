@@ -10,6 +10,7 @@ use maud::{Markup, html};
 use super::Page;
 use super::axis::short;
 use super::colour::{lettering, swatch};
+use crate::geometry::Outline;
 use crate::plan::{Piece, Run};
 use crate::report::local::day;
 use crate::report::words;
@@ -39,8 +40,8 @@ fn figure(page: &Page, at: usize, run: &Run) -> Markup {
             }
             svg viewBox=(bed.view()) style={ "--w:" (short(bed.width)) } role="img" aria-label={ (run.id) ": " (words::count(run.pieces.len(), "piece", "pieces")) } {
                 (bed.frame())
-                path.{ "bar f" (run.filament.0) } d=(bed.outlines(&run.pieces)) {}
-                g.{ "t" (run.filament.0) } { (bed.numbers(&run.pieces)) }
+                path.{ "bar f" (run.filament.0) } d=(bed.outlines(page.scenario, &run.pieces)) {}
+                g.{ "t" (run.filament.0) } { (bed.numbers(page.scenario, &run.pieces)) }
             }
             table {
                 thead { tr { th scope="col" { "No." } th scope="col" { "Piece" } th scope="col" { "Copy" } th scope="col" { "For" } } }
@@ -166,10 +167,13 @@ impl Bed {
     }
 
     /// All outlines as one path.
-    fn outlines(&self, pieces: &[Piece]) -> String {
+    fn outlines(&self, scenario: &Scenario, pieces: &[Piece]) -> String {
         let mut path = String::new();
         for piece in pieces {
-            for (n, corner) in corners(piece).into_iter().enumerate() {
+            for (n, corner) in turned(&outline(scenario, piece), piece)
+                .into_iter()
+                .enumerate()
+            {
                 let (x, y) = self.place(corner);
                 let step = if n == 0 { 'M' } else { 'L' };
                 let _ = write!(path, "{step}{} {}", tenths(x), tenths(y)); // writing to a String does not fail
@@ -179,10 +183,10 @@ impl Bed {
         path
     }
 
-    fn numbers(&self, pieces: &[Piece]) -> Markup {
+    fn numbers(&self, scenario: &Scenario, pieces: &[Piece]) -> Markup {
         html! {
             @for (at, piece) in pieces.iter().enumerate() {
-                @let (x, y) = self.place((piece.x.0, piece.y.0));
+                @let (x, y) = self.place(middle(&turned(&outline(scenario, piece), piece)));
                 @let size = (piece.size[0].0.min(piece.size[1].0) * 0.6).clamp(LETTERS.0, LETTERS.1);
                 text x=(tenths(x)) y=(tenths(y + size * 0.36)) font-size=(tenths(size)) { (at + 1) }
             }
@@ -197,9 +201,61 @@ fn tenths(value: f64) -> String {
 
 /// The corners of a piece as it lies on its machine, in mm from the front left corner.
 fn corners(piece: &Piece) -> Vec<(f64, f64)> {
+    turned(&rectangle(piece), piece)
+}
+
+/// The box of a piece as it lies before turning, about its centre.
+fn rectangle(piece: &Piece) -> Vec<(f64, f64)> {
     let [half, deep] = [piece.size[0].0 / 2.0, piece.size[1].0 / 2.0];
-    let outline = [(-half, -deep), (half, -deep), (half, deep), (-half, deep)];
-    turned(&outline, piece)
+    vec![(-half, -deep), (half, -deep), (half, deep), (-half, deep)]
+}
+
+/// The outline of a piece as it lies before turning, about its centre: its mesh's shadow, or its box.
+fn outline(scenario: &Scenario, piece: &Piece) -> Vec<(f64, f64)> {
+    let mesh = scenario.parts[piece.part.0].mesh();
+    let Some(body) = mesh.and_then(|mesh| mesh.body(piece.of, piece.length)) else {
+        return rectangle(piece);
+    };
+    let shadow = &body.lying[piece.upright as usize].outline;
+    let corners = |outline: &Outline| outline.corners().iter().map(|&[x, y]| (x, y)).collect();
+    if piece.over {
+        corners(&shadow.mirrored())
+    } else {
+        corners(shadow)
+    }
+}
+
+/// A place for a number inside an outline: the middle of the widest stretch across it, of some heights the one nearest to its own
+/// middle that has it. The middle of its box may lie outside of it.
+fn middle(outline: &[(f64, f64)]) -> (f64, f64) {
+    let bounds = |pick: fn(&(f64, f64)) -> f64| {
+        let values = || outline.iter().map(pick);
+        (
+            values().fold(f64::INFINITY, f64::min),
+            values().fold(f64::NEG_INFINITY, f64::max),
+        )
+    };
+    let ((left, right), (low, high)) = (bounds(|p| p.0), bounds(|p| p.1));
+    let mut best = ((left + right) / 2.0, (low + high) / 2.0);
+    let mut widest = 0.0;
+    for share in [0.5, 0.3, 0.7, 0.15, 0.85] {
+        let y = low + share * (high - low);
+        let ends = outline.iter().zip(outline.iter().cycle().skip(1));
+        let mut crossings: Vec<f64> = ends
+            // A corner on the line counts for the side above it only.
+            .filter(|(a, b)| (a.1 > y) != (b.1 > y))
+            .map(|(a, b)| a.0 + (y - a.1) / (b.1 - a.1) * (b.0 - a.0))
+            .collect();
+        crossings.sort_by(f64::total_cmp);
+        for pair in crossings.chunks_exact(2) {
+            // A place further out has to be worth it.
+            if pair[1] - pair[0] > widest * 1.2 {
+                widest = pair[1] - pair[0];
+                best = ((pair[0] + pair[1]) / 2.0, y);
+            }
+        }
+    }
+    best
 }
 
 /// Points about a piece's centre, turned counter-clockwise and moved to where it lies.
@@ -224,8 +280,8 @@ pub(in crate::report) fn sheet(scenario: &Scenario, run: &Run) -> String {
             title { (run.id) ": " (entries) }
             text x="0" y="-4" font-size="6" fill="#000000" { (run.id) "  " (filament.id) "  " (short(bed.width)) " × " (short(bed.height)) " mm" }
             g fill="none" stroke="#000000" stroke-width="0.3" { (bed.frame()) }
-            path d=(bed.outlines(&run.pieces)) fill=(filament.colour) stroke="#000000" stroke-width="0.5" {}
-            g fill=(lettering(&filament.colour)) text-anchor="middle" { (bed.numbers(&run.pieces)) }
+            path d=(bed.outlines(scenario, &run.pieces)) fill=(filament.colour) stroke="#000000" stroke-width="0.5" {}
+            g fill=(lettering(&filament.colour)) text-anchor="middle" { (bed.numbers(scenario, &run.pieces)) }
         }
     };
     format!(
@@ -264,6 +320,31 @@ mod tests {
         for (found, expected) in found.iter().zip(expected) {
             assert!((found.0 - expected.0).abs() < 1e-9 && (found.1 - expected.1).abs() < 1e-9);
         }
+    }
+
+    #[test]
+    fn a_number_stands_inside_an_outline_whose_middle_is_not() {
+        // A frame open at its right: 40 × 20 outside, its legs 4 wide. The middle (0, 0) is in the opening; the widest stretch
+        // inside is along the lower or the upper leg, 40 long.
+        let frame = [
+            (-20.0, -10.0),
+            (20.0, -10.0),
+            (20.0, -6.0),
+            (-16.0, -6.0),
+            (-16.0, 6.0),
+            (20.0, 6.0),
+            (20.0, 10.0),
+            (-20.0, 10.0),
+        ];
+        let (x, y) = middle(&frame);
+        assert_eq!(x, 0.0);
+        assert!(
+            (-10.0..-6.0).contains(&y) || (6.0..10.0).contains(&y),
+            "{y}"
+        );
+        // Of a rectangle it is the middle.
+        let (x, y) = middle(&[(-20.0, -10.0), (20.0, -10.0), (20.0, 10.0), (-20.0, 10.0)]);
+        assert_eq!((x, y), (0.0, 0.0));
     }
 
     #[test]

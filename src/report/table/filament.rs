@@ -69,6 +69,18 @@ pub(super) fn orders(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
             text.push_str(&paragraph(look, 0, note));
         }
     }
+    for order in &plan.orders {
+        if let Some([low, high]) = order.range.filter(|_| order.grams.0 > 0.0) {
+            let note = format!(
+                "{}: {} needed, by the measurements {} to {} four times in five.",
+                id(order),
+                words::mass(order.grams),
+                words::mass(low),
+                words::mass(high)
+            );
+            text.push_str(&paragraph(look, 0, note));
+        }
+    }
     if !enough.is_empty() {
         let note = format!("Enough on hand: {}.", enough.join(", "));
         text.push_str(&paragraph(look, 0, note));

@@ -12,7 +12,7 @@ use super::*;
 use crate::geometry::turned_box;
 use crate::scenario::{
     Bench, Build, Filament, FilamentIndex, Hands, Hardware, Joint, Machine, MachineKind, Part,
-    Settings, SettingsIndex, Split,
+    Settings, SettingsIndex, Shape, Split,
 };
 use crate::units::{Density, Flow, PricePerKilogram, Watts};
 
@@ -65,7 +65,7 @@ fn part(size: [f64; 3]) -> Part {
         id: "jib-chord".into(),
         quantity: 8,
         size: size.map(Millimetres),
-        solid: 1.0,
+        shape: Shape::Box { solid: 1.0 },
         filament: FilamentIndex(0),
         settings: SettingsIndex(0),
         lie: Axis::ALL.to_vec(),
@@ -81,7 +81,9 @@ fn part(size: [f64; 3]) -> Part {
         ready: None,
         minutes: vec![None, None],
         only: vec![true, true],
+        span: None,
         grams: None,
+        toolpaths: Vec::new(),
     }
 }
 
@@ -95,8 +97,11 @@ fn shop(bed: Machine, belt: Machine, part: Part) -> Scenario {
             start: Utc.timestamp_opt(1_800_000_000, 0).unwrap(),
             zone: chrono_tz::Europe::Oslo,
             each_day: Money::ZERO,
+            original: Default::default(),
+            earlier: Vec::new(),
         },
         currency: "EUR".into(),
+        measured: Vec::new(),
         bench: Bench {
             hours: Default::default(),
             away: BTreeSet::new(),
@@ -111,8 +116,10 @@ fn shop(bed: Machine, belt: Machine, part: Part) -> Scenario {
             material: "PLA".into(),
             colour: "#e8b10a".into(),
             density: Density(1.24),
+            modulus: None,
             price_kg: PricePerKilogram(21.0),
             spools: vec![],
+            diameter: Millimetres(1.75),
             spool: Grams(1000.0),
             lead: Minutes(5760),
         }],
@@ -124,6 +131,8 @@ fn shop(bed: Machine, belt: Machine, part: Part) -> Scenario {
             top: 3,
             bottom: 2,
             infill: 0.05,
+            overhang: 45,
+            support: 0.15,
         }],
         joints: vec![Joint {
             id: "steel-rod".into(),
@@ -132,6 +141,7 @@ fn shop(bed: Machine, belt: Machine, part: Part) -> Scenario {
                 grams_per_mm: 0.31,
                 price_per_mm: Money(0.004),
                 length: Millimetres(160.0),
+                stiffener: None,
             }),
             shortest: Millimetres(120.0),
             bench: Seconds(370.0),

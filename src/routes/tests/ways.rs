@@ -191,7 +191,7 @@ fn a_joint_costs_bench_time_hardware_and_mass_between_neighbours() {
     let found = only_part(&usual(part([1380.0, 48.0, 48.0])));
     let in_four = &found.forms[3];
     assert_eq!((in_four.lengths, in_four.joint), (4, Some(JointIndex(0))));
-    assert_eq!(in_four.piece, [345.0, 48.0, 48.0].map(Millimetres));
+    assert_eq!(in_four.kinds[0].piece, [345.0, 48.0, 48.0].map(Millimetres));
     assert_eq!((in_four.glue, in_four.cure), (Minutes(19), Minutes(480)));
     assert!((in_four.hardware.value() - 1.92).abs() < 1e-9);
     assert!((in_four.joint_grams.value() - 160.8).abs() < 1e-9);
@@ -212,7 +212,10 @@ fn no_length_is_shorter_than_its_joint_allows() {
     let found = only_part(&usual(part([48.0, 480.0, 48.0])));
     let lengths: Vec<u32> = found.forms.iter().map(|form| form.lengths).collect();
     assert_eq!(lengths, [1, 2, 3, 4]);
-    assert_eq!(found.forms[3].piece, [48.0, 120.0, 48.0].map(Millimetres));
+    assert_eq!(
+        found.forms[3].kinds[0].piece,
+        [48.0, 120.0, 48.0].map(Millimetres)
+    );
 }
 
 #[test]

@@ -49,7 +49,7 @@ pub struct Minute {
 }
 
 /// A number as YAML writes it. Infinite and undefined ones are no numbers here.
-pub(super) fn number(text: &str) -> Option<f64> {
+pub fn number(text: &str) -> Option<f64> {
     let number: serde_yaml::Number = text.parse().ok()?;
     number.as_f64().filter(|number| number.is_finite())
 }

@@ -24,6 +24,14 @@ pub struct Numbers {
     pub most: usize,
 }
 
+/// Points in space: `[[0, 0, 40], [0, 0, -40]]`; a single one counts as a list of one.
+pub struct Points {
+    /// The limits of each coordinate.
+    pub each: Number,
+    /// The most points.
+    pub most: usize,
+}
+
 /// `2..6`, both ends included, or one number for just that.
 pub struct Range {
     /// Least value allowed.
@@ -107,6 +115,72 @@ impl Kind for Numbers {
             .collect();
         outside.push(format!("[{}]", vec!["1"; self.most + 1].join(", ")));
         outside
+    }
+}
+
+impl Kind for Points {
+    type Out = Vec<[f64; 3]>;
+
+    fn read(&self, node: &Node, ask: &mut Ask<'_>) -> Option<Self::Out> {
+        let Value::List(items) = &node.value else {
+            return ask.refuse(node, format!("must be {}", self.rule()));
+        };
+        let is_list = |item: &Node| matches!(item.value, Value::List(_));
+        let points = if items.iter().all(is_list) {
+            items.as_slice()
+        } else {
+            std::slice::from_ref(node)
+        };
+        if points.is_empty() || points.len() > self.most {
+            return ask.refuse(node, format!("must be {}", self.rule()));
+        }
+        let points: Vec<_> = points.iter().map(|point| self.point(point, ask)).collect();
+        points.into_iter().collect()
+    }
+
+    fn rule(&self) -> String {
+        format!(
+            "a point of 3 numbers, or a list of at most {} such points; each number {}",
+            self.most,
+            self.each.rule()
+        )
+    }
+
+    #[cfg(test)]
+    fn outside(&self) -> Vec<String> {
+        let mut outside: Vec<String> = self
+            .each
+            .outside()
+            .into_iter()
+            .map(|wrong| format!("[[0, 0, {wrong}]]"))
+            .collect();
+        outside.extend(
+            [
+                "[]",
+                "[[]]",
+                "[0, 0]",
+                "[[0, 0, 0, 0]]",
+                "[[0, 0, 0], 0]",
+                "0",
+            ]
+            .map(str::to_owned),
+        );
+        outside.push(format!("[{}]", vec!["[0, 0, 0]"; self.most + 1].join(", ")));
+        outside
+    }
+}
+
+impl Points {
+    fn point(&self, node: &Node, ask: &mut Ask<'_>) -> Option<[f64; 3]> {
+        let Value::List(items) = &node.value else {
+            return ask.refuse(node, format!("must be {}", self.rule()));
+        };
+        let numbers: Vec<_> = items.iter().map(|item| self.each.read(item, ask)).collect();
+        let numbers: Option<Vec<f64>> = numbers.into_iter().collect();
+        match <[f64; 3]>::try_from(numbers?) {
+            Ok(point) => Some(point),
+            Err(_) => ask.refuse(node, format!("must be {}", self.rule())),
+        }
     }
 }
 

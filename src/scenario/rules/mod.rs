@@ -5,9 +5,12 @@
 
 mod assemblies;
 mod bench;
+mod build;
 mod farm;
 mod names;
 mod parts;
+mod places;
+mod spans;
 
 use chrono::{DateTime, Duration, Months, NaiveDateTime, Utc};
 use chrono_tz::Tz;
@@ -79,6 +82,7 @@ pub fn check(raw: &RawScenario, collector: &mut Collector) {
         start,
     };
     for rule in [
+        build::an_earlier_print_is_no_heavier_than_the_solid,
         names::ids_are_unique,
         names::names_are_known,
         names::a_part_says_which_of_several,
@@ -97,8 +101,13 @@ pub fn check(raw: &RawScenario, collector: &mut Collector) {
         parts::some_machine_prints_the_material,
         parts::measured_machines_are_allowed,
         parts::measured_mass_is_possible,
+        parts::measurements_measure_something,
         parts::ready_dates_are_near,
+        spans::spans_are_within_their_parts,
+        spans::what_spans_has_a_modulus,
+        spans::rods_have_section_and_material,
         assemblies::counts_match_quantities,
+        places::places_are_of_what_is_in_the_assembly,
         assemblies::nothing_needs_itself,
         assemblies::due_dates_follow_the_start,
         assemblies::parts_are_ready_before_they_are_due,

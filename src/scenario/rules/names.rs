@@ -75,10 +75,25 @@ pub(super) fn names_are_known(facts: &Facts<'_>, collector: &mut Collector) {
                 .machines
                 .refuse_unknown(name, &field("minutes"), collector);
         }
+        for (name, _) in &part.gcode {
+            names
+                .machines
+                .refuse_unknown(name, &field("gcode"), collector);
+        }
         for name in part.only.as_ref().into_iter().flat_map(|only| &only.value) {
             names
                 .machines
                 .refuse_unknown(name, &field("only"), collector);
+        }
+    }
+    for one in &facts.raw.measured {
+        for (name, field, known) in [
+            (&one.part, "part", &names.parts),
+            (&one.machine, "machine", &names.machines),
+        ] {
+            if let Some(name) = name.as_ref() {
+                known.refuse_unknown(name, &format!("{}.{field}", one.path), collector);
+            }
         }
     }
     for assembly in &facts.raw.assemblies {

@@ -135,17 +135,19 @@ pub(super) fn some_machine_prints_the_material(facts: &Facts<'_>, collector: &mu
     }
 }
 
-/// Minutes are measured on machines that may make the part.
+/// Minutes and programs are measured on machines that may make the part.
 pub(super) fn measured_machines_are_allowed(facts: &Facts<'_>, collector: &mut Collector) {
     for part in &facts.raw.parts {
-        for (name, _) in &part.minutes {
+        let minutes = part.minutes.iter().map(|(name, _)| ("minutes", name));
+        let gcode = part.gcode.iter().map(|(name, _)| ("gcode", name));
+        for (field, name) in minutes.chain(gcode) {
             let Some(at) = facts.names.machines.find(&name.value) else {
                 continue;
             };
             if !facts.may_make(at, &facts.raw.machines[at], part) {
                 collector.warn(
                     name.spot,
-                    &format!("{}.minutes.{}", part.path, name.value),
+                    &format!("{}.{field}.{}", part.path, name.value),
                     "is measured on a machine that may not make the part",
                     &name.value,
                     "see `only` and `belt` of the part, or leave it out",
@@ -177,6 +179,21 @@ pub(super) fn measured_mass_is_possible(facts: &Facts<'_>, collector: &mut Colle
                 format!("is more than its box weighs when filled, {filled:.1} g"),
                 &format!("{} g", grams.value),
                 "see whether `grams` is that of one copy, and whether the size is in mm",
+            );
+        }
+    }
+}
+
+/// A measurement has grams or minutes.
+pub(super) fn measurements_measure_something(facts: &Facts<'_>, collector: &mut Collector) {
+    for one in &facts.raw.measured {
+        if one.grams.is_absent() && one.minutes.is_absent() {
+            collector.error(
+                one.spot,
+                &one.path,
+                "measures nothing",
+                "",
+                "write `grams: 195` (all pieces together), `minutes: 340` (without warm-up), or both",
             );
         }
     }

@@ -38,6 +38,7 @@ pub(super) fn machine(node: &Node, path: &str, c: &mut Collector) -> Option<RawM
         purge: entry.read(&fields::PURGE, c),
         watts: entry.read(&fields::WATTS, c),
         hourly: entry.read(&fields::HOURLY, c),
+        acceleration: entry.read(&fields::ACCELERATION, c),
         scrap: entry.read(&fields::SCRAP, c),
         offline: offline(&mut entry, c),
         unattended: entry.read(&fields::MACHINE_UNATTENDED, c),
@@ -130,6 +131,8 @@ pub(super) fn filament(node: &Node, path: &str, c: &mut Collector) -> Option<Raw
             .map(|material| material.to_uppercase()),
         colour: entry.read(&fields::COLOUR, c),
         density: entry.read(&fields::DENSITY, c),
+        modulus: entry.read(&fields::MODULUS, c),
+        diameter: entry.read(&fields::DIAMETER, c),
         price_kg: entry.read(&fields::PRICE_KG, c),
         spools: entry.read(&fields::SPOOLS, c),
         spool: entry.read(&fields::SPOOL, c),
@@ -176,6 +179,8 @@ fn settings(entry: &mut Entry<'_>, id: Got<String>, c: &mut Collector) -> RawSet
         top: entry.read(&fields::TOP, c),
         bottom: entry.read(&fields::BOTTOM, c),
         infill: entry.read(&fields::INFILL, c),
+        overhang: entry.read(&fields::OVERHANG, c),
+        support: entry.read(&fields::SUPPORT, c),
     }
 }
 
@@ -204,10 +209,15 @@ fn hardware(entry: &mut Entry<'_>, c: &mut Collector) -> Option<RawHardware> {
     let example = "hardware: {item: \"M8 rod\", g_per_mm: 0.31, length: 160}";
     let mut entry = Entry::open(node, path, example, c)?;
     let hardware = RawHardware {
+        path: entry.path.clone(),
+        spot: entry.spot,
         item: entry.read(&fields::ITEM, c),
         grams_per_mm: entry.read(&fields::GRAMS_PER_MM, c),
         price_per_mm: entry.read(&fields::PRICE_PER_MM, c),
         length: entry.read(&fields::LENGTH, c),
+        section: entry.read(&fields::ROD_SECTION, c),
+        material: entry.read(&fields::ROD_MATERIAL, c),
+        modulus: entry.read(&fields::ROD_MODULUS, c),
     };
     entry.close(c);
     Some(hardware)

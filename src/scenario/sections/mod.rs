@@ -78,6 +78,14 @@ pub fn scenario(
         collector,
         job::assembly,
     );
+    let measured = listed(
+        &mut entry,
+        "measured",
+        (Needed::Not, fields::MOST_MEASURED),
+        "measured: [{part: jib-chord, machine: tall, grams: 195, minutes: 340}]",
+        collector,
+        job::measurement,
+    );
     entry.close(collector);
     Some(RawScenario {
         build,
@@ -90,6 +98,7 @@ pub fn scenario(
         parts_complete: parts_complete && !parts.is_empty(),
         parts,
         assemblies,
+        measured,
     })
 }
 

@@ -3,15 +3,18 @@
 //! Knows: the fields of a part. Must not know: which file it is from, machines, assemblies.
 //! Promises: one reader for both files, so that both mean the same.
 
+use std::path::PathBuf;
+
 use super::super::collector::{At, Collector};
-use super::super::entry::{Entry, open_map, read_value};
+use super::super::entry::{Entry, Row, open_map, read_value};
 use super::super::fields;
-use super::super::raw::{RawPart, RawSplit};
+use super::super::kinds::Kind;
+use super::super::raw::{Got, RawPart, RawSpan, RawSplit};
 use super::super::tree::{Node, Value};
 use super::key_id;
 
 /// All keys of a part, in the order of the reader.
-pub const PART_KEYS: [&str; 19] = [
+pub const PART_KEYS: [&str; 21] = [
     "id",
     "quantity",
     "model",
@@ -29,6 +32,8 @@ pub const PART_KEYS: [&str; 19] = [
     "alone",
     "ready",
     "minutes",
+    "span",
+    "gcode",
     "only",
     "grams",
 ];
@@ -36,13 +41,16 @@ pub const PART_KEYS: [&str; 19] = [
 /// One part.
 pub fn part(node: &Node, path: &str, c: &mut Collector) -> Option<RawPart> {
     let mut entry = Entry::open(node, path, "- {id: jib-chord, size: [1380, 48, 48]}", c)?;
-    let part = RawPart {
+    let mut part = RawPart {
         path: path.to_owned(),
         spot: entry.spot,
         id: entry.read(&fields::ID, c),
         quantity: entry.read(&fields::QUANTITY, c),
         model: entry.read(&fields::MODEL, c),
         size: entry.read(&fields::SIZE, c),
+        mesh: entry.read(&fields::MESH, c),
+        shape: None,
+        folder: PathBuf::new(),
         solid: entry.read(&fields::SOLID, c),
         filament: entry.read(&fields::PART_FILAMENT, c),
         settings: entry.read(&fields::PART_SETTINGS, c),
@@ -55,20 +63,38 @@ pub fn part(node: &Node, path: &str, c: &mut Collector) -> Option<RawPart> {
         alone: entry.read(&fields::ALONE, c),
         ready: entry.read(&fields::READY, c),
         minutes: minutes(&mut entry, c),
+        span: span(&mut entry, c),
+        gcode: gcode(&mut entry, c),
         only: entry.read(&fields::ONLY, c),
         grams: entry.read(&fields::PART_GRAMS, c),
     };
-    entry.forbid(
-        "mesh",
-        "meshes are not read yet",
-        "give `size`, or `model`, and `solid`",
-        c,
-    );
-    if !entry.has("mesh") {
+    if entry.has("mesh") {
+        refuse_mesh_with_box(&entry, &mut part, c);
+    } else {
         refuse_size_and_model(&part, c);
     }
     entry.close(c);
     Some(part)
+}
+
+/// A mesh says itself how large and how full the part is.
+fn refuse_mesh_with_box(entry: &Entry<'_>, part: &mut RawPart, c: &mut Collector) {
+    // Of a table row that has shifted, that has been said.
+    let Some(spot) = part.mesh.as_ref().map(|mesh| mesh.spot) else {
+        return;
+    };
+    for field in ["model", "size", "solid"] {
+        if entry.has(field) {
+            c.error(
+                spot,
+                &part.path,
+                format!("has both `mesh` and `{field}`"),
+                "",
+                format!("leave out `{field}`: the mesh gives it, and `scale` multiplies the mesh"),
+            );
+            part.mesh = Got::Refused;
+        }
+    }
 }
 
 /// A part has either `size` or `model`.
@@ -90,7 +116,7 @@ fn refuse_size_and_model(part: &RawPart, c: &mut Collector) {
             &part.path,
             "has no size",
             "",
-            "write `size: [1380, 48, 48]`, or `model: [230, 8, 8]` to be multiplied by `scale`",
+            "write `size: [1380, 48, 48]`, or `model: [230, 8, 8]` to be multiplied by `scale`, or `mesh: jib-chord.stl`",
         );
     }
 }
@@ -111,12 +137,46 @@ fn split(entry: &mut Entry<'_>, c: &mut Collector) -> Option<RawSplit> {
     Some(split)
 }
 
+fn span(entry: &mut Entry<'_>, c: &mut Collector) -> Option<RawSpan> {
+    let path = entry.field("span");
+    let node = entry.take("span")?;
+    let mut entry = Entry::open(node, path, "span: {load_g: 400}", c)?;
+    let span = RawSpan {
+        length: entry.read(&fields::SPAN_LENGTH, c),
+        load: entry.read(&fields::SPAN_LOAD, c),
+        ends: entry.read(&fields::SPAN_ENDS, c),
+        limit: entry.read(&fields::SPAN_LIMIT, c),
+        down: entry.read(&fields::SPAN_DOWN, c),
+    };
+    entry.close(c);
+    Some(span)
+}
+
 fn minutes(entry: &mut Entry<'_>, c: &mut Collector) -> Vec<(At<String>, f64)> {
-    let path = entry.field("minutes");
-    let Some(node) = entry.take("minutes") else {
+    let example = "minutes: {tall: 340}";
+    let found = by_machine(entry, "minutes", example, &fields::MEASURED_MINUTES, c);
+    let minutes = found.into_iter();
+    minutes.map(|(id, at)| (id, at.value)).collect()
+}
+
+fn gcode(entry: &mut Entry<'_>, c: &mut Collector) -> Vec<(At<String>, At<String>)> {
+    let example = "gcode: {tall: chord-tall.gcode}";
+    by_machine(entry, "gcode", example, &fields::GCODE, c)
+}
+
+/// One value for each machine named.
+fn by_machine<K: Kind>(
+    entry: &mut Entry<'_>,
+    name: &'static str,
+    example: &str,
+    row: &Row<K>,
+    c: &mut Collector,
+) -> Vec<(At<String>, At<K::Out>)> {
+    let path = entry.field(name);
+    let Some(node) = entry.take(name) else {
         return Vec::new();
     };
-    let Some(pairs) = open_map(node, &path, "minutes: {tall: 340}", c) else {
+    let Some(pairs) = open_map(node, &path, example, c) else {
         return Vec::new();
     };
     pairs
@@ -124,8 +184,8 @@ fn minutes(entry: &mut Entry<'_>, c: &mut Collector) -> Vec<(At<String>, f64)> {
         .filter_map(|(key, node)| {
             let path = format!("{path}.{}", key.name);
             let id = key_id(key, &path, c);
-            let minutes = read_value(node, &fields::MEASURED_MINUTES, &path, c);
-            Some((id.as_ref()?.clone(), minutes?.value))
+            let value = read_value(node, row, &path, c);
+            Some((id.as_ref()?.clone(), value?))
         })
         .collect()
 }

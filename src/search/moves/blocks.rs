@@ -44,7 +44,7 @@ impl Move for Relocate {
         let to = if tools.chance(0.35) {
             from
         } else {
-            tools.below(state.sheets.len())
+            tools.machine()
         };
         if to == from {
             let runs = state.sheets[from].len();
@@ -101,7 +101,7 @@ impl Move for Exchange {
         let b = if tools.chance(0.3) {
             a
         } else {
-            tools.below(state.sheets.len())
+            tools.machine()
         };
         let runs = state.sheets[b].len();
         if runs == 0 {

@@ -32,7 +32,7 @@ fn sibling(shop: &Shop, tools: &mut Tools, item: ItemId) -> Option<ItemId> {
     shop.classes[other]
         .items
         .iter()
-        .copied()
+        .flat_map(|&leader| shop.team(leader))
         .find(|&i| shop.items[i as usize].shape == shape)
 }
 
@@ -59,11 +59,9 @@ impl Move for Reassign {
         let Some(other) = sibling(shop, tools, load.item) else {
             return false;
         };
-        let machines = state.sheets.len();
-        let start = tools.below(machines);
+        let start = tools.machine();
         let mut target = None;
-        'search: for step in 0..machines {
-            let b = (start + step) % machines;
+        'search: for b in tools.machines_from(start) {
             for &plate in &state.sheets[b] {
                 if plate != first
                     && let Some(found) = state

@@ -1,7 +1,7 @@
 //! A copy of a part is made another way: whole instead of split, in fewer lengths, on the belt.
 
 use super::super::edit::Edit;
-use super::super::plate::Load;
+use super::super::plate::{Load, PlateId};
 use super::super::shop::{ItemId, Shop};
 use super::super::state::State;
 use super::{Move, Tools, add_run, any_run, replace, with};
@@ -29,6 +29,7 @@ impl Move for Reroute {
         let near = state.dates(machine)[at].start;
         let plate = state.plates.get(state.sheets[machine][at]);
         let old = plate.loads[tools.below(plate.loads.len())].item;
+        let old = shop.items[old as usize].leader;
         let class = shop.class_of(old);
         if class.items.len() < 2 {
             return false;
@@ -43,69 +44,60 @@ impl Move for Reroute {
             1 => made,
             _ => 1 + tools.below(made as usize) as u32,
         };
-        if !take_off(
-            shop,
-            state,
-            tools,
-            edit,
-            (machine, at),
-            old,
-            copies * shop.items[old as usize].lengths,
-        ) {
+        let pieces = |item: ItemId| copies * shop.items[item as usize].each;
+        let off: Vec<(ItemId, u32)> = shop.team(old).map(|item| (item, pieces(item))).collect();
+        if !take_off(shop, state, tools, edit, (machine, at), &off) {
             return false;
         }
         edit.copies.push((old, -(copies as i32)));
         edit.copies.push((new, copies as i32));
-        put_on(
-            shop,
-            state,
-            tools,
-            edit,
-            new,
-            copies * shop.items[new as usize].lengths,
-            near,
-        )
+        shop.team(new)
+            .all(|item| put_on(shop, state, tools, edit, item, pieces(item), near))
     }
 }
 
-/// Takes so many pieces of an item off the sheets, beginning at one run and going on by machine from there.
+/// Takes so many pieces of some items off the sheets, beginning at one run and going on by machine from there.
 fn take_off(
     shop: &Shop,
     state: &mut State,
     tools: &mut Tools,
     edit: &mut Edit,
     first: (usize, usize),
-    item: ItemId,
-    pieces: u32,
+    wanted: &[(ItemId, u32)],
 ) -> bool {
-    let mut found: Vec<(usize, u32, u32)> = Vec::new();
-    let mut left = pieces;
-    let machines = state.sheets.len();
-    'search: for step in 0..machines {
-        let machine = (first.0 + step) % machines;
+    // Kinds of one copy may share a plate, which is replaced once: what comes off it is gathered first.
+    type Off = (usize, PlateId, Vec<(ItemId, u32)>);
+    let mut found: Vec<Off> = Vec::new();
+    let mut left = wanted.to_vec();
+    'search: for machine in tools.machines_from(first.0) {
         let sheet = &state.sheets[machine];
-        let from = if step == 0 { first.1 } else { 0 };
+        let from = if machine == first.0 { first.1 } else { 0 };
         for i in 0..sheet.len() {
             let plate = sheet[(from + i) % sheet.len()];
-            let load = state
-                .plates
-                .get(plate)
-                .loads
-                .iter()
-                .find(|l| l.item == item);
-            if let Some(load) = load {
-                let count = load.count.min(left);
-                found.push((machine, plate, count));
-                left -= count;
-                if left == 0 {
+            let loads = &state.plates.get(plate).loads;
+            let mut off = Vec::new();
+            for (item, left) in &mut left {
+                let load = loads.iter().find(|load| load.item == *item);
+                let count = load.map_or(0, |load| load.count.min(*left));
+                if count > 0 {
+                    off.push((*item, count));
+                    *left -= count;
+                }
+            }
+            if !off.is_empty() {
+                found.push((machine, plate, off));
+                if left.iter().all(|(_, left)| *left == 0) {
                     break 'search;
                 }
             }
         }
     }
-    left == 0
-        && found.into_iter().all(|(machine, plate, count)| {
-            let rest = with(&state.plates.get(plate).loads, item, -i64::from(count));
+    left.iter().all(|(_, left)| *left == 0)
+        && found.into_iter().all(|(machine, plate, off)| {
+            let mut rest = state.plates.get(plate).loads.to_vec();
+            for (item, count) in off {
+                rest = with(&rest, item, -i64::from(count));
+            }
             replace(shop, state, tools, edit, (machine, plate), &rest)
         })
 }

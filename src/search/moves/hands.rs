@@ -28,7 +28,7 @@ impl Move for Yield {
         let Some((yields, from)) = any_run(state, tools) else {
             return false;
         };
-        let other = tools.below(state.sheets.len());
+        let other = tools.machine();
         let first = position_near(state, other, state.dates(yields)[from].setup);
         if other == yields || first == state.sheets[other].len() {
             return false;

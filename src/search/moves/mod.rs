@@ -27,12 +27,27 @@ pub struct Tools {
     pub rng: Pcg64Mcg,
     /// What is remembered of fits.
     pub fitter: Fitter,
+    /// Machines that moves may change; at least one.
+    pub machines: Vec<usize>,
 }
 
 impl Tools {
     /// A whole number below `n`, which is above zero.
     pub fn below(&mut self, n: usize) -> usize {
         self.rng.random_range(0..n)
+    }
+
+    /// One of the machines that moves may change.
+    pub fn machine(&mut self) -> usize {
+        let at = self.below(self.machines.len());
+        self.machines[at]
+    }
+
+    /// The machines that moves may change, beginning with `first` and going round.
+    pub fn machines_from(&self, first: usize) -> Vec<usize> {
+        let at = self.machines.iter().position(|&m| m == first).unwrap_or(0);
+        let (before, after) = self.machines.split_at(at);
+        [after, before].concat()
     }
 
     /// True with a chance.
@@ -77,15 +92,14 @@ pub fn all() -> Vec<Box<dyn Move>> {
 fn any_run(state: &State, tools: &mut Tools) -> Option<(usize, usize)> {
     // A few blind draws are cheaper than counting; sheets are seldom empty.
     for _ in 0..8 {
-        let machine = tools.below(state.sheets.len());
+        let machine = tools.machine();
         let runs = state.sheets[machine].len();
         if runs > 0 {
             return Some((machine, tools.below(runs)));
         }
     }
-    let busy: Vec<usize> = (0..state.sheets.len())
-        .filter(|&m| !state.sheets[m].is_empty())
-        .collect();
+    let machines = tools.machines.iter().copied();
+    let busy: Vec<usize> = machines.filter(|&m| !state.sheets[m].is_empty()).collect();
     if busy.is_empty() {
         return None;
     }
@@ -102,7 +116,7 @@ fn companion(
 ) -> Option<(usize, usize)> {
     let group = state.plates.get(state.sheets[machine][position]).group;
     for _ in 0..4 {
-        let other = tools.below(state.sheets.len());
+        let other = tools.machine();
         let sheet = &state.sheets[other];
         if sheet.is_empty() {
             continue;
@@ -205,7 +219,7 @@ fn add_run(
     near: i32,
 ) -> bool {
     for _ in 0..4 {
-        let machine = tools.below(shop.machines.len());
+        let machine = tools.machine();
         let Some(plate) = state.make(shop, &mut tools.fitter, edit, loads, machine) else {
             continue;
         };

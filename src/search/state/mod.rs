@@ -63,7 +63,9 @@ impl State {
     pub fn empty(shop: &Shop) -> Self {
         let mut copies = vec![0; shop.items.len()];
         for class in &shop.classes {
-            copies[class.items[0] as usize] = class.copies;
+            for item in shop.team(class.items[0]) {
+                copies[item as usize] = class.copies;
+            }
         }
         let mut state = Self {
             sheets: vec![Vec::new(); shop.machines.len()],

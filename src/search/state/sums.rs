@@ -14,8 +14,10 @@ impl State {
             return;
         }
         for &(item, more) in copies {
-            let n = &mut self.copies[item as usize];
-            *n = n.wrapping_add_signed(sign * more);
+            for item in shop.team(item) {
+                let n = &mut self.copies[item as usize];
+                *n = n.wrapping_add_signed(sign * more);
+            }
         }
         self.recount_forms(shop);
     }
@@ -61,7 +63,8 @@ impl State {
 
     /// One task for each split copy: its lengths are those that end first among its like.
     ///
-    /// Copies of a class are alike, so pairing the k-th group of lengths to end with the k-th copy is best.
+    /// Copies of a class are alike, so pairing the k-th group of lengths to end with the k-th copy is best; of each kind of
+    /// length by itself.
     fn collect_glue(&mut self, shop: &Shop) {
         self.glue.clear();
         if !shop.has_splits {
@@ -73,22 +76,32 @@ impl State {
         }
         self.glue_ends.sort_unstable_by_key(|e| (e.item, e.end));
         let mut at = 0;
+        let mut team = (ItemId::MAX, 0); // a leader, and where its copies begin among the tasks
         while at < self.glue_ends.len() {
             let id = self.glue_ends[at].item;
             let item = &shop.items[id as usize];
             let node = shop.classes[item.class as usize].node;
-            let mut have = 0;
+            if item.leader != team.0 {
+                team = (item.leader, self.glue.len());
+            }
+            let (mut have, mut copy) = (0, team.1);
             while at < self.glue_ends.len() && self.glue_ends[at].item == id {
                 have += self.glue_ends[at].count;
-                while have >= item.lengths {
-                    have -= item.lengths;
-                    self.glue.push(GlueTask {
-                        item: id,
-                        release: self.glue_ends[at].end,
-                        work: item.glue,
-                        cure: item.cure,
-                        node,
-                    });
+                let end = self.glue_ends[at].end;
+                while have >= item.each {
+                    have -= item.each;
+                    // Items of a team stand side by side, so its tasks are the last ones.
+                    match self.glue.get_mut(copy) {
+                        Some(task) => task.release = task.release.max(end),
+                        None => self.glue.push(GlueTask {
+                            item: item.leader,
+                            release: end,
+                            work: item.glue,
+                            cure: item.cure,
+                            node,
+                        }),
+                    }
+                    copy += 1;
                 }
                 at += 1;
             }

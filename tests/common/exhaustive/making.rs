@@ -102,7 +102,7 @@ fn volume(shop: &Scenario, part: &Part, lengths: u32, [a, b, c]: [f64; 3]) -> f6
     let walls = 2.0 * f64::from(settings.perimeters) * settings.line.0;
     let skins = f64::from(settings.top + settings.bottom) * settings.layer.0;
     let hollow = f64::max(a - walls, 0.0) * f64::max(b - walls, 0.0) * f64::max(c - skins, 0.0);
-    let body = part.solid * a * b * c;
+    let body = part.solid() * a * b * c;
     let shell = f64::min(a * b * c - hollow, body);
     shell + settings.infill * (body - shell)
 }

@@ -1,6 +1,6 @@
 //! What is to be built: parts of every shape that asks for another route, and the assemblies that take them.
 
-use beamyard::scenario::{Axis, JointIndex, Part, Split};
+use beamyard::scenario::{Axis, JointIndex, Part, Shape, Split};
 use beamyard::units::{Grams, Millimetres, Seconds};
 use chrono::{DateTime, TimeDelta, Utc};
 use proptest::collection::vec;
@@ -129,7 +129,7 @@ impl DrawnPart {
             id: format!("part-{at}"),
             quantity: self.takers.len() as u32,
             size: self.size.map(Millimetres),
-            solid: self.solid,
+            shape: Shape::Box { solid: self.solid },
             filament: super::filament(self.filament, fields.filaments),
             settings: super::setting(self.settings, fields.settings),
             lie: self.lie.clone(),
@@ -147,7 +147,9 @@ impl DrawnPart {
                 .map(|minutes| start + TimeDelta::minutes(minutes)),
             minutes: self.minutes[..fields.machines].to_vec(),
             only,
+            span: None,
             grams: self.grams.map(Grams),
+            toolpaths: Vec::new(),
         }
     }
 }

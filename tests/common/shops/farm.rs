@@ -165,8 +165,10 @@ pub fn filaments() -> impl Strategy<Value = Vec<Filament>> {
                 material: MATERIALS[material].into(),
                 colour: "#808080".into(),
                 density: Density(1.25),
+                modulus: None,
                 price_kg: PricePerKilogram(price),
                 spools: spools.into_iter().map(Grams).collect(),
+                diameter: Millimetres(1.75),
                 spool: Grams(750.0),
                 lead: Minutes(3 * 1440),
             })
@@ -193,6 +195,8 @@ pub fn settings() -> impl Strategy<Value = Vec<Settings>> {
                 top: skins,
                 bottom: skins,
                 infill,
+                overhang: 45,
+                support: 0.15,
             })
             .collect()
     })
@@ -212,6 +216,7 @@ pub fn joint() -> impl Strategy<Value = Joint> {
                 grams_per_mm: 0.2,
                 price_per_mm: Money(0.004),
                 length: Millimetres(100.0),
+                stiffener: None,
             }),
             shortest: Millimetres(shortest),
             bench: Seconds(bench),

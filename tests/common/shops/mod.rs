@@ -122,8 +122,11 @@ impl Drawn {
                 start,
                 zone: self.start.zone(),
                 each_day: Money(self.prices[0]),
+                original: Default::default(),
+                earlier: Vec::new(),
             },
             currency: "EUR".into(),
+            measured: Vec::new(),
             bench: Bench {
                 hours: self.hours.week(),
                 away,
@@ -163,6 +166,8 @@ impl Drawn {
                     id: format!("assembly-{}", place(at)),
                     parts: Vec::new(),
                     needs: needs.map(|need| AssemblyIndex(place(need))).collect(),
+                    places: Default::default(),
+                    lift: None,
                     bench: Minutes(drawn.bench),
                     cure: Minutes(drawn.cure),
                     due: drawn

@@ -5,7 +5,7 @@ use beamyard::plan::{
     SpoolNote, Trial, Work,
 };
 use beamyard::routes::RouteKind;
-use beamyard::scenario::{AssemblyIndex, MachineIndex, PartIndex};
+use beamyard::scenario::{AssemblyIndex, Axis, MachineIndex, PartIndex};
 use beamyard::units::{Grams, Millimetres, Minutes, Money};
 use chrono::NaiveDate;
 
@@ -26,6 +26,8 @@ fn piece(part: PartIndex, number: u32, assembly: Option<AssemblyIndex>) -> Piece
         y: Millimetres(150.0),
         turn: 0.0,
         size: parts()[part.0].size,
+        upright: Axis::Z,
+        over: false,
     }
 }
 
@@ -259,6 +261,7 @@ pub fn plan() -> Plan {
     let order = |filament, grams, on_hand, spools| Order {
         filament,
         grams: Grams(grams),
+        range: None,
         on_hand: Grams(on_hand),
         spools,
         order_by: None,
@@ -296,7 +299,10 @@ pub fn plan() -> Plan {
             order(BLUE, blue, 1000.0, 0),
         ],
         critical: None,
+        lifts: Vec::new(),
+        spans: Vec::new(),
         cautions: Vec::new(),
+        stopped: false,
         sheets: Sheets::default(),
     };
     let shop = super::shop();

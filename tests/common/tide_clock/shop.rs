@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use beamyard::scenario::{
     Assembly, Axis, Bench, Build, DaySpan, Filament, FilamentIndex, Hands, Hardware, Joint,
-    Machine, MachineKind, Outage, Part, Scenario, Settings, SettingsIndex, Split,
+    Machine, MachineKind, Outage, Part, Scenario, Settings, SettingsIndex, Shape, Split,
 };
 use beamyard::units::{
     Density, Flow, Grams, Millimetres, Minutes, Money, PricePerKilogram, Seconds, Watts,
@@ -65,8 +65,10 @@ fn filament(id: &str, price: f64, spool_on_hand: f64) -> Filament {
         material: "PLA".into(),
         colour: "#808080".into(),
         density: Density(1.25),
+        modulus: None,
         price_kg: PricePerKilogram(price),
         spools: vec![Grams(spool_on_hand)],
+        diameter: Millimetres(1.75),
         spool: Grams(1000.0),
         lead: Minutes(4 * 1440),
     }
@@ -81,6 +83,8 @@ fn settings(id: &str, infill: f64) -> Settings {
         top: 5,
         bottom: 5,
         infill,
+        overhang: 45,
+        support: 0.15,
     }
 }
 
@@ -89,7 +93,7 @@ fn part(id: &str, quantity: u32, size: [f64; 3], look: (FilamentIndex, SettingsI
         id: id.into(),
         quantity,
         size: mm(size),
-        solid: 1.0,
+        shape: Shape::Box { solid: 1.0 },
         filament: look.0,
         settings: look.1,
         lie: vec![Axis::Z],
@@ -102,13 +106,15 @@ fn part(id: &str, quantity: u32, size: [f64; 3], look: (FilamentIndex, SettingsI
         ready: None,
         minutes: vec![None; 3],
         only: vec![true; 3],
+        span: None,
         grams: None,
+        toolpaths: Vec::new(),
     }
 }
 
 pub(super) fn parts() -> Vec<Part> {
     let pillar = Part {
-        solid: 0.3,
+        shape: Shape::Box { solid: 0.3 },
         lie: Axis::ALL.to_vec(),
         split: Some(Split {
             joint: ROD,
@@ -118,7 +124,7 @@ pub(super) fn parts() -> Vec<Part> {
         ..part("pillar", 2, [500.0, 40.0, 40.0], (RED, STRONG))
     };
     let bracket = Part {
-        solid: 0.5,
+        shape: Shape::Box { solid: 0.5 },
         finishing: Seconds(90.0),
         spares: 1,
         trial: 1,
@@ -144,6 +150,8 @@ fn assemblies() -> Vec<Assembly> {
         id: "stand".into(),
         parts: vec![(PILLAR, 2), (BRACKET, 2)],
         needs: Vec::new(),
+        places: Default::default(),
+        lift: None,
         bench: Minutes(60),
         cure: Minutes(120),
         due: None,
@@ -153,6 +161,8 @@ fn assemblies() -> Vec<Assembly> {
         id: "clock".into(),
         parts: vec![(BRACKET, 1), (DIAL, 1), (RAIL, 2)],
         needs: vec![STAND],
+        places: Default::default(),
+        lift: None,
         bench: Minutes(30),
         cure: Minutes::ZERO,
         due: Some(at("12 00:00")),
@@ -175,8 +185,11 @@ pub fn shop() -> Scenario {
             start: at("11 08:00"),
             zone: chrono_tz::Europe::Oslo,
             each_day: Money(2.0),
+            original: Default::default(),
+            earlier: Vec::new(),
         },
         currency: "EUR".into(),
+        measured: Vec::new(),
         bench: Bench {
             hours,
             away: BTreeSet::from([NaiveDate::from_ymd_opt(2027, 1, 13).expect("a date")]),
@@ -195,6 +208,7 @@ pub fn shop() -> Scenario {
                 grams_per_mm: 0.31,
                 price_per_mm: Money(0.004),
                 length: Millimetres(160.0),
+                stiffener: None,
             }),
             shortest: Millimetres(120.0),
             bench: Seconds(600.0),

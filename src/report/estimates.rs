@@ -1,0 +1,57 @@
+//! How far off estimates are, and by what they are corrected.
+//!
+//! Knows: measurements and what they teach. Must not know: plans.
+//! Promises: one line where nothing is measured.
+
+use crate::estimate::{Calibration, Correction, EIGHTY};
+use crate::scenario::{MachineIndex, Scenario, SettingsIndex};
+
+use super::Look;
+use super::grid::{Fit, Grid, Text, Tone, heading, paragraph};
+
+/// What measurements say of each machine and setting.
+pub fn estimates(scenario: &Scenario, calibration: &Calibration, look: &Look) -> String {
+    let first = (MachineIndex(0), SettingsIndex(0));
+    if scenario.measured.is_empty() {
+        let note = format!(
+            "Nothing is measured yet: four estimates in five are taken to be off by {} in grams and {} in minutes.",
+            range(calibration.grams(first.0, first.1)),
+            range(calibration.minutes(first.0, first.1)),
+        );
+        return format!("\n{}", paragraph(look, 0, note));
+    }
+    let mut grid = Grid::new([Fit::Upto(16), Fit::Upto(12), Fit::Upto(28), Fit::Upto(28)]);
+    grid.head(["Machine", "Setting", "Grams", "Minutes"]);
+    for (machine, m) in scenario.machines.iter().enumerate() {
+        for (settings, s) in scenario.settings.iter().enumerate() {
+            let (at, with) = (MachineIndex(machine), SettingsIndex(settings));
+            let [weighed, timed] = calibration.counts(at, with);
+            grid.row([
+                Text::from(m.id.as_str()).tone(Tone::Strong),
+                s.id.as_str().into(),
+                cell(calibration.grams(at, with), weighed).into(),
+                cell(calibration.minutes(at, with), timed).into(),
+            ]);
+        }
+    }
+    let note = "The estimate times the factor; four in five are then off by what stands behind it. In brackets, how often it \
+                was measured there: where it was not, other settings and machines tell a little.";
+    heading(look, "What measurements say of the estimates")
+        + &grid.render(look, 0)
+        + &paragraph(look, 0, Text::from(note).tone(Tone::Quiet))
+}
+
+/// `× 1.05, −8 to +9 % (3)`.
+fn cell(correction: Correction, count: usize) -> String {
+    format!(
+        "× {:.3}, {} ({count})",
+        correction.factor,
+        range(correction)
+    )
+}
+
+/// `−12 to +14 %`.
+fn range(correction: Correction) -> String {
+    let off = |spreads: f64| 100.0 * ((spreads * correction.spread).exp() - 1.0);
+    format!("−{:.0} to +{:.0} %", -off(-EIGHTY), off(EIGHTY))
+}
