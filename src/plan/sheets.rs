@@ -16,7 +16,8 @@ use super::{AssemblyDates, Gluing, Order, Run, SpareWork, Trial, Work};
 /// Facts for the bench that follow from the dated plan.
 #[derive(Clone, Debug, Default)]
 pub struct Sheets {
-    /// When somebody is there, from the build's start until everything is printed and complete; whole windows, in order.
+    /// When somebody is there, from the build's start until everything is printed and complete, and the next time after that; whole
+    /// windows, in order, but no more than 24 h after that moment or the last opening.
     pub hours: Vec<Work>,
     /// What is to be done, by local day; days without work are left out.
     pub days: Vec<Day>,

@@ -25,8 +25,7 @@ pub(super) fn of_plan(
     plan: &Plan,
     copy_grams: &[crate::units::Grams],
 ) -> Sheets {
-    let last = plan.runs.iter().map(|run| run.end).max();
-    let until = last.map_or(plan.finish, |last| last.max(plan.finish));
+    let until = last_moment(plan);
     let hours = hours(calendar, until);
     let days = plan::work_by_day(
         scenario,
@@ -48,17 +47,29 @@ pub(super) fn of_plan(
     }
 }
 
+/// When everything is printed, done and complete.
+fn last_moment(plan: &Plan) -> DateTime<Utc> {
+    let runs = plan.runs.iter().map(|run| run.end);
+    let gluings = plan.gluings.iter().flat_map(|gluing| &gluing.work);
+    let assemblies = plan.assemblies.iter().flat_map(|dates| &dates.work);
+    let spares = plan.spare_work.iter().flat_map(|spare| &spare.work);
+    let work = gluings.chain(assemblies).chain(spares).map(|work| work.to);
+    runs.chain(work).fold(plan.finish, DateTime::max)
+}
+
+/// Of a window that goes on and on, so many minutes after all is done are shown.
+const AFTER: i32 = 24 * 60;
+
 /// Bench windows until a moment, and the one after it, in which the last run is taken off.
 fn hours(calendar: &Calendar, until: DateTime<Utc>) -> Vec<Work> {
-    let last = calendar.window_at_or_after(calendar.minute(until));
-    let windows = calendar.windows();
-    let moment = |minute| calendar.moment(minute);
+    let until = calendar.minute(until);
+    let last = calendar.window_at_or_after(until);
+    let windows = calendar.windows().iter();
     windows
-        .iter()
         .take(last.saturating_add(1))
         .map(|window| Work {
-            from: moment(window.open),
-            to: moment(window.close),
+            from: calendar.moment(window.open),
+            to: calendar.moment(window.close.min(window.open.max(until) + AFTER)),
         })
         .collect()
 }

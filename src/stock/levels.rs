@@ -143,6 +143,7 @@ parts: [{{id: bracket, size: [80, 40, 12]}}]
         Order {
             filament: FilamentIndex(0),
             grams: Grams(0.0),
+            range: None,
             on_hand: Grams(0.0),
             spools,
             order_by: by.parse().ok(),

@@ -10,6 +10,7 @@ mod folder;
 mod forecast;
 mod hostile;
 mod html;
+mod interrupt;
 mod json;
 mod lifting;
 mod measure;

@@ -35,7 +35,12 @@ fn check_hours(evidence: &Evidence, presence: &Presence, faults: &mut Faults) {
     let mut from = start;
     while let Some(next) = presence.next(from) {
         let to = presence.holding(next, next).map_or(next, |span| span.to);
-        real.push(Span { from: next, to });
+        // Hours without an end are shown for a day more than is needed.
+        let shown = to.min(next.max(until) + 24 * 60);
+        real.push(Span {
+            from: next,
+            to: shown,
+        });
         if to > until || to <= from {
             break;
         }

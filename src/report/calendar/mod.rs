@@ -57,7 +57,7 @@ pub fn calendar(scenario: &Scenario, plan: &Plan, issue: &Issue) -> String {
         .append_property(("CALSCALE", "GREGORIAN"))
         .name(&scenario.build.name)
         .timezone(scenario.build.zone.name());
-    let empty = head.done().to_string();
+    let empty = folded(&head.done().to_string());
     let (head, foot) = empty
         .split_once("END:VCALENDAR")
         .map_or((empty.as_str(), ""), |(head, foot)| (head, foot));
@@ -170,7 +170,7 @@ impl Writer<'_> {
         if run.start > from {
             event.ends(self.moment(run.start));
         }
-        (uid, event.to_string())
+        (uid, folded(&event.to_string()))
     }
 
     fn run(&self, run: &Run) -> (String, String) {
@@ -193,7 +193,7 @@ impl Writer<'_> {
         if run.end > run.start {
             event.ends(self.moment(run.end));
         }
-        (uid, event.to_string())
+        (uid, folded(&event.to_string()))
     }
 
     fn stage(&self, dates: &AssemblyDates) -> Option<(String, String)> {
@@ -213,7 +213,7 @@ impl Writer<'_> {
             .starts(date)
             .ends(date.checked_add_days(Days::new(1)).unwrap_or(date))
             .add_property("TRANSP", "TRANSPARENT");
-        Some((uid, event.to_string()))
+        Some((uid, folded(&event.to_string())))
     }
 
     fn order(&self, order: &Order) -> Option<(String, String)> {
@@ -242,7 +242,7 @@ impl Writer<'_> {
             .append_property(date_property("DUE", by))
             .add_property("STATUS", "NEEDS-ACTION")
             .done();
-        Some((uid, todo.to_string()))
+        Some((uid, folded(&todo.to_string())))
     }
 
     fn event(&self, uid: &str, what: &str, lines: &[String]) -> Event {
@@ -291,4 +291,46 @@ fn plain(text: &str) -> String {
             }
         })
         .collect()
+}
+
+/// The same lines, folded so that none has more than 75 octets (RFC 5545, 3.1). icalendar 0.17 leaves a last line of 76, as it
+/// forgets the blank that such a line begins with.
+fn folded(text: &str) -> String {
+    const MOST: usize = 75;
+    let mut folded = String::with_capacity(text.len());
+    for line in text.replace("\r\n ", "").split_inclusive("\r\n") {
+        let mut length = 0;
+        for c in line.trim_end_matches("\r\n").chars() {
+            if length + c.len_utf8() > MOST {
+                folded.push_str("\r\n ");
+                length = 1;
+            }
+            folded.push(c);
+            length += c.len_utf8();
+        }
+        folded.push_str("\r\n");
+    }
+    folded
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_is_folded_before_its_seventy_sixth_octet() {
+        // 75 octets stay; of 76 the last goes on, after a blank; of 150 there are 75, then 1 + 74, then 1 + 1.
+        let line = |octets: usize| format!("{}\r\n", "x".repeat(octets));
+        assert_eq!(folded(&line(75)), line(75));
+        assert_eq!(folded(&line(76)), format!("{} x\r\n", line(75)));
+        let lengths: Vec<usize> = folded(&line(150)).split("\r\n").map(str::len).collect();
+        assert_eq!(lengths, [75, 75, 2, 0]);
+        // A letter of two octets is not cut: 74 and it would be 76.
+        assert_eq!(
+            folded(&format!("{}å\r\n", "x".repeat(74))),
+            format!("{}\r\n å\r\n", "x".repeat(74))
+        );
+        // What was folded otherwise before is the same line.
+        assert_eq!(folded("xx\r\n yy\r\n"), "xxyy\r\n");
+    }
 }

@@ -86,7 +86,7 @@ fn one(page: &Page, axis: &Axis, level: &Level, ends: &[(&Run, &SpoolEnd)]) -> M
                     @for (_, end) in ends {
                         svg.mark x=(per_cent(axis.at(end.at))) y="100%" { text.{ (if end.attended { "end" } else { "end warn" }) } y="-4" text-anchor="middle" { (if end.attended { "▾" } else { "!" }) } }
                     }
-                    text.most x="100%" dx="-4" y="32" text-anchor="end" { (words::mass(crate::units::Grams(most))) " at most" }
+                    text.most x="100%" dx="-4" y="34" text-anchor="end" { (words::mass(crate::units::Grams(most))) " at most" }
                 }
             }
             @if !ends.is_empty() {

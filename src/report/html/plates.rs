@@ -309,6 +309,8 @@ mod tests {
             y: Millimetres(y),
             turn,
             size: [40.0, 20.0, 10.0].map(Millimetres),
+            upright: crate::scenario::Axis::Z,
+            over: false,
         }
     }
 

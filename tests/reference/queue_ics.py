@@ -1,6 +1,6 @@
 """Holds Beamyard's calendars against the icalendar library.
 
-    python tests/reference/calendar.py FOLDER...
+    python tests/reference/queue_ics.py FOLDER...
 
 Each FOLDER was written by `beamyard plan --out`. Needs icalendar from PyPI (`requirements.txt` beside this file). The library
 must find no fault in `queue.ics`; every setup, run, stage and order of `plan.json` must be in it at the same moment, whatever
