@@ -4,23 +4,23 @@
 //! Promises: a folder that cannot be written is refused before the search; nothing is shown of a plan that was not found.
 
 use std::path::PathBuf;
-use std::sync::{Mutex, PoisonError};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
+use chrono::{DateTime, Utc};
 use clap::ValueEnum;
 use indicatif::ProgressBar;
 
 use crate::calendar::HORIZON_YEARS;
 use crate::plan::Plan;
 use crate::planning::{self, NoPlan, Options, Patience};
-use crate::report::{self, Look};
+use crate::report::{self, Issue, Look};
 use crate::scenario::Scenario;
 use crate::search::portfolio::{Limit, Watch};
+use crate::units::Money;
 
 use super::{Screen, Stop};
-
-/// Columns of the text that is written to a folder.
-const FOLDER_WIDTH: u16 = 100;
 
 /// Plan a scenario: a dated print queue, what it costs, what to order by when
 #[derive(Debug, clap::Args)]
@@ -45,7 +45,7 @@ pub struct Arguments {
     #[arg(long, value_name = "N", default_value_t = 1)]
     seed: u64,
 
-    /// Also write plan.json, queue.csv and plan.txt to this folder, all or none
+    /// Also write the report, day sheets, calendar, plates and lists to this folder, all or none
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
 
@@ -90,15 +90,11 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     let plan = search(arguments, &scenario, screen)?;
 
     if let Some(folder) = &arguments.out {
-        let everything = Look {
-            all: true,
-            ..Look::plain(FOLDER_WIDTH)
+        let issue = Issue {
+            now: now(),
+            earlier: report::earlier(folder),
         };
-        let files = [
-            ("plan.json", report::json(&scenario, &plan)),
-            ("queue.csv", report::csv(&scenario, &plan)),
-            ("plan.txt", report::table(&scenario, &plan, &everything)),
-        ];
+        let files = report::files(&scenario, &plan, &issue);
         report::write_folder(folder, &files).map_err(failed)?;
         screen.note(&format!("written to {}\n", folder.display()));
     }
@@ -116,11 +112,12 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     screen.print(&shown)
 }
 
-fn search(arguments: &Arguments, scenario: &Scenario, screen: &Screen) -> Result<Plan, Stop> {
+fn search(arguments: &Arguments, scenario: &Scenario, screen: &mut Screen) -> Result<Plan, Stop> {
     let watch = Shown {
         bar: screen.spinner("planning"),
         currency: &scenario.currency,
-        best: Mutex::new(f64::INFINITY),
+        known: Mutex::new(Known::default()),
+        stop: stop_on_interrupt(),
     };
     let planned = planning::plan(
         scenario,
@@ -133,6 +130,9 @@ fn search(arguments: &Arguments, scenario: &Scenario, screen: &Screen) -> Result
         },
     );
     watch.bar.finish_and_clear();
+    if watch.stop() {
+        screen.note("stopped; this is the best plan so far\n");
+    }
     planned
         .map(|planned| planned.plan)
         .map_err(|none| Stop::Failed(reason(scenario, &none, screen)))
@@ -164,22 +164,84 @@ fn patience(written: &str) -> Result<Patience, String> {
     }
 }
 
-/// Shows on the terminal how good the best queue is so far.
+/// A flag that is set when somebody presses Ctrl-C; pressed again, the program ends at once and writes nothing.
+fn stop_on_interrupt() -> Arc<AtomicBool> {
+    let stop = Arc::new(AtomicBool::new(false));
+    let flag = Arc::clone(&stop);
+    // Where no handler can be had, Ctrl-C ends the program as it always did.
+    let _ = ctrlc::set_handler(move || {
+        if flag.swap(true, Ordering::Relaxed) {
+            std::process::exit(INTERRUPTED);
+        }
+    });
+    stop
+}
+
+/// What a shell reports of a program that an interrupt ended: 128 and the signal's number.
+const INTERRUPTED: i32 = 130;
+
+/// Shows on the terminal how good the best queue is so far, and ends the search when it is told to.
 struct Shown<'a> {
     bar: ProgressBar,
     currency: &'a str,
-    best: Mutex<f64>,
+    known: Mutex<Known>,
+    stop: Arc<AtomicBool>,
+}
+
+/// What is known of a search that goes on.
+struct Known {
+    best: f64,
+    /// No plan costs less, and what of it every plan costs.
+    least: Option<(f64, f64)>,
+}
+
+impl Default for Known {
+    fn default() -> Self {
+        Self {
+            best: f64::INFINITY,
+            least: None,
+        }
+    }
+}
+
+impl Shown<'_> {
+    fn with(&self, change: impl FnOnce(&mut Known) -> bool) {
+        // Several searches report at once. A poisoned lock still holds numbers.
+        let mut known = self.known.lock().unwrap_or_else(PoisonError::into_inner);
+        if change(&mut known) && known.best.is_finite() {
+            self.bar.set_message(progress(&known, self.currency));
+        }
+    }
+}
+
+/// `planning: best 1061.20 EUR, gap 12.3 %; Ctrl-C keeps it`.
+fn progress(known: &Known, currency: &str) -> String {
+    let mut text = format!("planning: best {:.2} {currency}", known.best);
+    if let Some((least, given)) = known.least {
+        let gap = report::gap(Money(known.best - given), Money(least - given));
+        text.push_str(&format!(", gap {:.1} %", gap * 100.0));
+    }
+    text + "; Ctrl-C keeps it"
 }
 
 impl Watch for Shown<'_> {
+    fn least(&self, least: f64, given: f64) {
+        self.with(|known| {
+            known.least = Some((least, given));
+            true
+        });
+    }
+
     fn better(&self, cost: f64) {
-        // Several searches report at once. A poisoned lock still holds a number.
-        let mut best = self.best.lock().unwrap_or_else(PoisonError::into_inner);
-        if cost < *best {
-            *best = cost;
-            self.bar
-                .set_message(format!("planning: {cost:.2} {}", self.currency));
-        }
+        self.with(|known| {
+            let better = cost < known.best;
+            known.best = known.best.min(cost);
+            better
+        });
+    }
+
+    fn stop(&self) -> bool {
+        self.stop.load(Ordering::Relaxed)
     }
 }
 
@@ -209,6 +271,14 @@ fn reason(scenario: &Scenario, none: &NoPlan, screen: &Screen) -> String {
             )
         }
     }
+}
+
+/// The moment of writing, which calendars ask for; `SOURCE_DATE_EPOCH`, seconds since 1970, stands for it where files are to be the
+/// same whenever they are written (reproducible-builds.org).
+fn now() -> DateTime<Utc> {
+    let given = std::env::var("SOURCE_DATE_EPOCH").ok();
+    let given = given.and_then(|seconds| DateTime::from_timestamp(seconds.parse().ok()?, 0));
+    given.unwrap_or_else(Utc::now)
 }
 
 fn failed(error: report::FolderError) -> Stop {

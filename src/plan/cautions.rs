@@ -7,7 +7,7 @@
 use std::collections::BTreeSet;
 
 use crate::lifting::{Lift, heaviest_lift, lifts};
-use crate::plan::{Gluing, Order, Run};
+use crate::plan::{Gluing, Mass, Order, Run};
 use crate::routes::{PartRoutes, RouteKind, Way};
 use crate::scenario::{PartIndex, Scenario};
 use crate::units::{Grams, Millimetres};
@@ -88,7 +88,14 @@ pub fn copy_grams(scenario: &Scenario, routes: &[PartRoutes], runs: &[Run]) -> V
                 .all(|(a, b)| (a.0 - b.0).abs() < 1e-6)
         };
         // Support is taken off before anybody lifts it. One length stands for its copy by the share of it that it is.
-        let alike = |way: &&Way| way.machine == run.machine && lies_so(&way.size);
+        let mesh = scenario.parts[piece.part.0].mesh().is_some();
+        let alike = |way: &&Way| {
+            way.machine == run.machine
+                && lies_so(&way.size)
+                // Of a box only its size counts.
+                && (!mesh || (way.upright, way.over) == (piece.upright, piece.over))
+                && form.kinds[way.kind].positions.contains(&piece.length)
+        };
         let grams = form.ways.iter().filter(alike).map(|way| {
             let share = form.kinds.get(way.kind).map_or(1.0, |kind| kind.share);
             (way.grams - way.support) * (1.0 / share) + form.joint_grams
@@ -101,6 +108,21 @@ pub fn copy_grams(scenario: &Scenario, routes: &[PartRoutes], runs: &[Run]) -> V
         }
     }
     heaviest
+}
+
+/// What each assembly weighs, in the scenario's order; `copy_grams` as of [`copy_grams`].
+pub fn masses(scenario: &Scenario, lifts: &[Lift], copy_grams: &[Grams]) -> Vec<Mass> {
+    let assemblies = scenario.assemblies.iter().zip(lifts);
+    assemblies
+        .map(|(assembly, lift)| Mass {
+            own: assembly
+                .parts
+                .iter()
+                .map(|(part, count)| copy_grams[part.0] * f64::from(*count))
+                .sum(),
+            whole: lift.mass,
+        })
+        .collect()
 }
 
 /// Fire officers' concerns: heat, very long runs, what is stored around (A. Verzoni, "3D Printers Go Mainstream", NFPA

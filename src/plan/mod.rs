@@ -7,6 +7,7 @@ pub mod audit;
 mod cautions;
 mod cost;
 mod critical;
+mod sheets;
 
 use std::sync::Arc;
 
@@ -16,14 +17,16 @@ use crate::geometry::Outline;
 use crate::lifting::Lift;
 use crate::routes::RouteKind;
 use crate::scenario::{
-    AssemblyIndex, Axis, FilamentIndex, JointIndex, MachineIndex, PartIndex, SettingsIndex,
+    AssemblyIndex, Axis, FilamentIndex, JointIndex, MachineIndex, PartIndex, Scenario,
+    SettingsIndex,
 };
 use crate::strength::Span;
 use crate::units::{Grams, Millimetres, Minutes, Money};
 
-pub use cautions::{Facts, cautions, copy_grams};
+pub use cautions::{Facts, cautions, copy_grams, masses};
 pub use cost::{Ledger, bench_time, cost, days, purged};
 pub use critical::{CriticalPath, critical_path};
+pub use sheets::{Day, Job, Level, Listed, Mass, Sheets, Task, days as work_by_day};
 
 /// What a plan costs, part by part; the sum is what the search minimises.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -227,6 +230,23 @@ pub struct RouteUse {
     pub why: String,
 }
 
+impl RouteUse {
+    /// Where the lengths of a copy meet, mm from one end of its longest side: at equal steps.
+    pub fn cuts(&self, scenario: &Scenario) -> Vec<Millimetres> {
+        let sides = scenario.parts[self.part.0].size;
+        let longest = sides.iter().map(|side| side.0).fold(0.0, f64::max);
+        let step = longest / f64::from(self.pieces.max(1));
+        (1..self.pieces)
+            .map(|cut| Millimetres(step * f64::from(cut)))
+            .collect()
+    }
+
+    /// Joints of all copies.
+    pub fn joints(&self) -> u32 {
+        self.quantity * self.pieces.saturating_sub(1)
+    }
+}
+
 /// Trial copies of a part, which are approved before the rest is set up.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Trial {
@@ -303,4 +323,11 @@ pub struct Plan {
     pub spans: Vec<Span>,
     /// Cautions to show, each once.
     pub cautions: Vec<String>,
+    /// Whether somebody ended the search before its own end.
+    pub stopped: bool,
+    /// What the bench needs besides the queue.
+    pub sheets: Sheets,
 }
+
+#[cfg(test)]
+mod tests;

@@ -8,10 +8,9 @@ use std::time::{Duration, Instant};
 use crate::calendar::Minute;
 use crate::model::columns::{Known, prove};
 use crate::model::packed::{PackedMachine, PackedNode, PackedRun, PackedShop};
-use crate::model::relaxation;
 use crate::plan::Plan;
 use crate::search::plate::{Fit, Fitter, Load, PlateStore};
-use crate::search::portfolio::PooledSheet;
+use crate::search::portfolio::{PooledSheet, Watch};
 use crate::search::shop::{EMPTY, ItemId, Shop};
 use crate::search::snapshot::Snapshot;
 use crate::search::state::State;
@@ -60,6 +59,14 @@ pub struct Proved {
     pub better: Option<Snapshot>,
 }
 
+/// What is known before a plan is there, and who may end a proof.
+pub struct Beforehand<'a> {
+    /// The relaxation over pieces: no plan decides less.
+    pub relaxed: Money,
+    /// Who may end it.
+    pub watch: &'a dyn Watch,
+}
+
 /// The best bound that is to be had with this patience.
 pub fn bound(
     ground: &Ground,
@@ -67,8 +74,9 @@ pub fn bound(
     queue: &Snapshot,
     pool: &[PooledSheet],
     patience: Patience,
+    known: &Beforehand,
 ) -> Proved {
-    let relaxed = relaxation::bound(ground.scenario, &ground.shop.calendar, ground.routes).decided;
+    let relaxed = known.relaxed;
     let mut proved = Proved {
         bound: relaxed,
         optimal: false,
@@ -87,6 +95,7 @@ pub fn bound(
                 sheets: &sheets,
             },
             |progress| match patience {
+                _ if known.watch.stop() => false,
                 Patience::Usual => false,
                 Patience::Rounds(most) => progress.iterations < most,
                 Patience::Time(most) => begun.elapsed() < most,

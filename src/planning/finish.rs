@@ -13,7 +13,8 @@ use crate::graph::{Dated as DatedNode, Network};
 use crate::lifting;
 use crate::model::relaxation::base_plastic;
 use crate::plan::{
-    self, AssemblyDates, Facts, Gluing, Ledger, Piece, Plan, Run, SpareWork, SpoolNote, Trial, Work,
+    self, AssemblyDates, Facts, Gluing, Ledger, Piece, Plan, Run, Sheets, SpareWork, SpoolNote,
+    Trial, Work,
 };
 use crate::routes::{PartRoutes, kind_of};
 use crate::scenario::{AssemblyIndex, FilamentIndex, MachineIndex, PartIndex, Scenario};
@@ -26,7 +27,7 @@ use crate::stock;
 use crate::strength;
 use crate::units::{Grams, Millimetres, Minutes, Money};
 
-use super::{ranges, why};
+use super::{ranges, sheets, why};
 
 /// What a plan is made from besides its queue.
 pub struct Ground<'a> {
@@ -103,18 +104,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
         .map(|a| a.complete)
         .max()
         .unwrap_or(scenario.build.start);
-    let uses: Vec<stock::Use> = runs
-        .iter()
-        .map(|run| stock::Use {
-            machine: run.machine,
-            filament: run.filament,
-            setup: run.setup,
-            start: run.start,
-            end: run.end,
-            grams: run.grams,
-            purge: plan::purged(scenario, run),
-        })
-        .collect();
+    let uses = sheets::uses(scenario, &runs);
     let mut provision = stock::provide(scenario, &shop.calendar, &uses);
     for (run, note) in runs.iter_mut().zip(provision.notes) {
         run.spool = note;
@@ -146,7 +136,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
         },
     );
     let decided = cost.total() - base_plastic(scenario, ground.routes);
-    Some(Plan {
+    let mut plan = Plan {
         critical: plan::critical_path(scenario, &runs, &gluings, &assemblies),
         seed,
         cost,
@@ -163,7 +153,11 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
         lifts: lifting::lifts(scenario, &copy_grams),
         spans: strength::spans(scenario),
         cautions,
-    })
+        stopped: false,
+        sheets: Sheets::default(),
+    };
+    plan.sheets = sheets::of_plan(scenario, &shop.calendar, &plan, &copy_grams);
+    Some(plan)
 }
 
 /// When each part's trial copies, which have the first numbers, are printed and can be approved.

@@ -7,9 +7,11 @@ mod bounds;
 mod finish;
 mod join;
 mod ranges;
+mod sheets;
 mod why;
 
 use crate::calendar::Calendar;
+use crate::model::relaxation;
 use crate::plan::Plan;
 use crate::plan::audit::{Fault, audit};
 use crate::routes::{PartRoutes, routes};
@@ -20,6 +22,7 @@ use crate::search::shop::Shop;
 use crate::search::snapshot::Snapshot;
 
 pub use bounds::Patience;
+pub use sheets::sheets;
 
 use finish::Ground;
 
@@ -112,6 +115,10 @@ pub fn plan(scenario: &Scenario, options: &Options) -> Result<Planned, NoPlan> {
         proven: Some(&proven),
         watch: options.watch,
     };
+    // Before the search, so that whoever watches knows how much there is to gain.
+    let least = relaxation::bound(scenario, &shop.calendar, &routes);
+    let given = least.base_plastic.0;
+    options.watch.least(least.decided.0 + given, given);
     let found = portfolio::search(&shop, &settings).ok_or(NoPlan::NoTime)?;
     let ground = Ground {
         scenario,
@@ -119,11 +126,25 @@ pub fn plan(scenario: &Scenario, options: &Options) -> Result<Planned, NoPlan> {
         shop: &shop,
     };
     let mut plan = finish::finish(&ground, &found.best, options.seed).ok_or(NoPlan::Lost)?;
-    let mut proved = bounds::bound(&ground, &plan, &found.best, &found.pool, patience);
+    let mut proved = {
+        // Whoever ended the search waits for no proof.
+        let stopped = options.watch.stop();
+        let patience = if stopped {
+            Patience::Rounds(0)
+        } else {
+            patience
+        };
+        let known = bounds::Beforehand {
+            relaxed: least.decided,
+            watch: options.watch,
+        };
+        bounds::bound(&ground, &plan, &found.best, &found.pool, patience, &known)
+    };
     if let Some(better) = proved.better.take() {
         plan = finish::finish(&ground, &better, options.seed).ok_or(NoPlan::Lost)?;
     }
     plan.bound = proved.bound;
+    plan.stopped = options.watch.stop();
     let faults = audit(scenario, &plan);
     if !faults.is_empty() {
         return Err(NoPlan::Unsound(faults));

@@ -9,7 +9,10 @@ use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
+use rayon::prelude::*;
 use tempfile::TempDir;
+
+use super::files::CALENDAR;
 
 /// The file that says which files of a folder are ours: one name a line.
 pub const MARKER: &str = ".beamyard";
@@ -92,11 +95,20 @@ pub fn may_write_folder(path: &Path) -> Result<(), FolderError> {
     Ok(())
 }
 
-/// Writes `files` (name and content) as the folder `path`, in place of one that an earlier call wrote.
+/// The calendar of the plan that an earlier call of [`write_folder`] left in this folder; `None` where there is none that can be read.
+pub fn earlier(path: &Path) -> Option<String> {
+    path.join(MARKER).is_file().then_some(())?;
+    fs::read_to_string(path.join(CALENDAR)).ok()
+}
+
+/// Writes `files` (name, with `/` before the name of one in a folder of its own, and content) as the folder `path`, in place of one that an earlier call wrote.
 ///
 /// # Errors
 /// If the path names no folder, something there was not written by an earlier call, or the file system refuses.
-pub fn write_folder(path: &Path, files: &[(&str, String)]) -> Result<(), FolderError> {
+pub fn write_folder(
+    path: &Path,
+    files: &[(impl AsRef<str> + Sync, String)],
+) -> Result<(), FolderError> {
     let place = Place::find(path)?;
     let beside = place.beside().map_err(|error| failed(path, error))?;
     let new = beside.path().join("new");
@@ -137,23 +149,54 @@ fn ours(path: &Path, target: &Path) -> Result<(), FolderError> {
         return Err(foreign("a folder that is there already".to_owned()));
     };
     let known: BTreeSet<&str> = marker.lines().chain([MARKER]).collect();
-    for entry in fs::read_dir(target).map_err(|error| failed(path, error))? {
-        let name = entry.map_err(|error| failed(path, error))?.file_name();
-        if !name.to_str().is_some_and(|name| known.contains(name)) {
-            return Err(foreign(format!("`{}` in it", name.display())));
+    let folders: BTreeSet<&str> = known
+        .iter()
+        .filter_map(|name| name.rsplit_once('/'))
+        .map(|(folder, _)| folder)
+        .collect();
+    let mut to_look_at = vec![String::new()];
+    while let Some(inside) = to_look_at.pop() {
+        let entries = fs::read_dir(target.join(&inside)).map_err(|error| failed(path, error))?;
+        for entry in entries {
+            let entry = entry.map_err(|error| failed(path, error))?;
+            let name = format!("{inside}{}", entry.file_name().display());
+            // A link is nothing that we wrote, whatever it points at.
+            let kind = entry.file_type().map_err(|error| failed(path, error))?;
+            if kind.is_dir() && folders.contains(name.as_str()) {
+                to_look_at.push(format!("{name}/"));
+            } else if !(kind.is_file() && known.contains(name.as_str())) {
+                return Err(foreign(format!("`{name}` in it")));
+            }
         }
     }
     Ok(())
 }
 
 /// A new folder with these files and the marker, on the disk before it returns.
-fn fill(folder: &Path, files: &[(&str, String)]) -> io::Result<()> {
+fn fill(folder: &Path, files: &[(impl AsRef<str> + Sync, String)]) -> io::Result<()> {
     fs::create_dir(folder)?;
-    let names: String = files.iter().map(|(name, _)| format!("{name}\n")).collect();
-    for (name, content) in files.iter().chain([&(MARKER, names)]) {
-        let mut file = fs::File::create_new(folder.join(name))?;
-        file.write_all(content.as_bytes())?;
-        file.sync_all()?;
+    let names: String = files
+        .iter()
+        .map(|(name, _)| format!("{}\n", name.as_ref()))
+        .collect();
+    let inside: BTreeSet<&str> = files
+        .iter()
+        .filter_map(|(name, _)| name.as_ref().rsplit_once('/'))
+        .map(|(folder, _)| folder)
+        .collect();
+    for inside in inside {
+        fs::create_dir(folder.join(inside))?;
     }
-    Ok(())
+    // A plan has a drawing for each run; the disk takes many of them in one go faster than one after the other.
+    files
+        .par_iter()
+        .try_for_each(|(name, content)| put(&folder.join(name.as_ref()), content))?;
+    put(&folder.join(MARKER), &names)
+}
+
+/// One new file, on the disk before it returns.
+fn put(path: &Path, content: &str) -> io::Result<()> {
+    let mut file = fs::File::create_new(path)?;
+    file.write_all(content.as_bytes())?;
+    file.sync_all()
 }

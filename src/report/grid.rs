@@ -222,7 +222,7 @@ pub(super) fn heading(look: &Look, title: &str) -> String {
 }
 
 /// Columns that a text fills on a terminal.
-fn width_of(text: &str) -> usize {
+pub(super) fn width_of(text: &str) -> usize {
     unicode_width::UnicodeWidthStr::width(text)
 }
 

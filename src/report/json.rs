@@ -39,6 +39,8 @@ struct PlanFile<'a> {
     orders: Vec<OrderFile<'a>>,
     spans: Vec<SpanFile<'a>>,
     cautions: &'a [String],
+    /// Whether somebody ended the search before its own end.
+    stopped: bool,
 }
 
 #[derive(Serialize)]
@@ -168,6 +170,7 @@ pub fn json(scenario: &Scenario, plan: &Plan) -> String {
         orders: plan.orders.iter().map(|o| order(scenario, o)).collect(),
         spans: plan.spans.iter().map(|s| span(scenario, s)).collect(),
         cautions: &plan.cautions,
+        stopped: plan.stopped,
     };
     let mut text = serde_json::to_string_pretty(&file)
         .expect("text, numbers and lists with text for keys: none of them fails to be written");

@@ -3,7 +3,7 @@
 //! Knows: the build's time zone. Must not know: calendars, plans.
 //! Promises: a moment is shown in the offset that holds at that moment, on both sides of a change of the clock.
 
-use chrono::{DateTime, NaiveDate, SecondsFormat, Utc};
+use chrono::{DateTime, NaiveDate, NaiveTime, SecondsFormat, TimeDelta, Utc};
 use chrono_tz::Tz;
 
 use super::grid::TIE;
@@ -16,6 +16,17 @@ impl Local {
     /// The local date of a moment.
     pub(super) fn date(self, moment: DateTime<Utc>) -> NaiveDate {
         moment.with_timezone(&self.0).date_naive()
+    }
+
+    /// The first moment of a local date. A midnight that the clock skips comes an hour later, one that comes twice is the first.
+    pub(super) fn midnight(self, date: NaiveDate) -> DateTime<Utc> {
+        let midnight = date.and_time(NaiveTime::MIN);
+        (0..=24)
+            .find_map(|hour| {
+                let wall = midnight.checked_add_signed(TimeDelta::hours(hour))?;
+                wall.and_local_timezone(self.0).earliest()
+            })
+            .map_or_else(|| midnight.and_utc(), |moment| moment.to_utc())
     }
 
     /// `2027-02-11T19:40:00+01:00`.

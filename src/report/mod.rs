@@ -1,32 +1,41 @@
-//! Writes a finished plan down: text for the terminal, JSON, CSV, a folder with all three.
+//! Writes a finished plan down: text for the terminal, JSON, CSV, pages, drawings, a folder with all of them.
 //!
 //! Knows: the scenario's words, a [`Plan`](crate::plan::Plan), the routes of parts. Must not know: how either was
 //! found, nor who reads it (only `cli` prints).
 //! Promises: every date is local to the build; nothing that a user wrote can break a line, a column or a spreadsheet;
 //! nothing is computed here but sums and words; no line of text is wider than asked.
 
+mod calendar;
 mod check;
 mod csv;
 mod estimates;
+mod files;
 mod folder;
 mod forecast;
 mod grid;
+mod html;
 mod json;
 mod local;
 mod measure;
 mod money;
 mod spans;
+mod supplies;
 mod table;
 mod words;
 
+pub use calendar::{Issue, calendar};
 pub use check::{cannot_be_made, check};
 pub use csv::csv;
 pub use estimates::estimates;
-pub use folder::{FolderError, MARKER, may_write_folder, write_folder};
+pub use files::files;
+pub use folder::{FolderError, MARKER, earlier, may_write_folder, write_folder};
 pub use forecast::{forecast_csv, forecast_json, forecast_table};
+pub use html::{day_sheets, report as html};
 pub use json::json;
 pub use measure::{Material, measure_json, measure_table};
+pub use money::gap;
 pub use spans::spans;
+pub use supplies::{hardware_csv, orders_csv};
 pub use table::table;
 
 /// How text for a terminal is to look.

@@ -90,7 +90,7 @@ impl Shown {
 
 /// By which share of what the plan decides it may still be dearer than the best: (decided − bound) / decided, and 0
 /// where nothing is decided.
-pub(super) fn gap(decided: Money, bound: Money) -> f64 {
+pub fn gap(decided: Money, bound: Money) -> f64 {
     if decided.0 > 0.0 {
         ((decided.0 - bound.0) / decided.0).max(0.0)
     } else {

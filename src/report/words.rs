@@ -3,6 +3,8 @@
 //! Knows: the scenario's names. Must not know: where the words end up.
 //! Promises: the same run reads the same in every report.
 
+use chrono::{DateTime, Utc};
+
 use crate::plan::{AssemblyDates, Piece, Run};
 use crate::routes::RouteKind;
 use crate::scenario::{Axis, Scenario};
@@ -73,6 +75,18 @@ pub(super) fn span(minutes: Minutes) -> String {
 /// By how much an assembly is late.
 pub(super) fn late(dates: &AssemblyDates) -> String {
     span(Minutes((dates.late_days * 1440.0).round() as i64))
+}
+
+/// `early by 2 days`, `late by 3 h`, `complete`: how an assembly stands to its due date.
+pub(super) fn standing(dates: &AssemblyDates, due: Option<DateTime<Utc>>) -> String {
+    if dates.late_days > 0.0 {
+        return format!("late by {}", late(dates));
+    }
+    match due.map(|due| (due - dates.complete).num_minutes()) {
+        None => "complete".to_owned(),
+        Some(early) if early > 0 => format!("early by {}", span(Minutes(early))),
+        Some(_) => "just in time".to_owned(),
+    }
 }
 
 /// `1 day`, `2.3 days`.

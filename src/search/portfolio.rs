@@ -33,6 +33,9 @@ pub enum Limit {
 
 /// What watches a search and may end it.
 pub trait Watch: Sync {
+    /// No queue costs less than `least`; `given` of it is what every queue costs. Told before the search.
+    fn least(&self, _least: f64, _given: f64) {}
+
     /// A better queue was found.
     fn better(&self, _cost: f64) {}
 
@@ -177,8 +180,9 @@ pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
         let before = found.best.cost();
         gather(&mut found, &mut chains, settings.watch);
         if plan.whole {
-            // Joining takes its time; where the clock decides and has run out, there is none.
-            if !matches!(limit, Limit::Time(total) if begun.elapsed() >= total) {
+            // Joining takes its time; where the clock decides and has run out, or somebody waits for the end, there is none.
+            let over = matches!(limit, Limit::Time(total) if begun.elapsed() >= total);
+            if !over && !settings.watch.stop() {
                 recombine(&mut found, settings);
             }
             let tidied = tidy(shop, &found.best);

@@ -8,6 +8,7 @@
 //! What is on the machines at the start is among the spools on hand, but the scenario does not say which; so the first
 //! setup on a machine names its spool.
 
+mod levels;
 mod shelf;
 
 use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
@@ -17,6 +18,7 @@ use crate::plan::{Order, SpoolEnd, SpoolNote};
 use crate::scenario::{FilamentIndex, MachineIndex, Scenario};
 use crate::units::{Grams, Minutes};
 
+pub use levels::levels;
 use shelf::{Need, Shelf, Spool};
 
 /// What a run takes from its spools.

@@ -232,7 +232,7 @@ fn a_folder_that_cannot_be_made_is_named_as_it_was_written() {
 }
 
 #[test]
-fn the_folder_holds_the_plan_in_all_three_forms() {
+fn the_folder_holds_the_plan_in_all_its_forms() {
     let (folder, file) = lamp(180);
     let out = folder.path().join("out");
     for _ in 0..2 {
@@ -246,6 +246,9 @@ fn the_folder_holds_the_plan_in_all_three_forms() {
         ("plan.json", "{"),
         ("queue.csv", "run,"),
         ("plan.txt", "Shelf lamp"),
+        ("report.html", "<!DOCTYPE html>"),
+        ("day-sheets.html", "<!DOCTYPE html>"),
+        ("plates/desk-001.svg", "<?xml"),
     ] {
         let written = fs::read_to_string(out.join(name)).expect(name);
         assert!(written.starts_with(begins), "{name}: {written}");

@@ -7,8 +7,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use beamyard::calendar::Calendar;
 use beamyard::plan::{
-    AssemblyDates, Cost, Gluing, Order, Piece, Plan, RouteUse, Run, SpoolEnd, SpoolNote, Trial,
-    Work,
+    AssemblyDates, Cost, Gluing, Order, Piece, Plan, RouteUse, Run, Sheets, SpoolEnd, SpoolNote,
+    Trial, Work,
 };
 use beamyard::routes::{Form, Kind, PartRoutes, Refusal, RouteKind, Way};
 use beamyard::scenario::{
@@ -35,6 +35,15 @@ pub const LACING: PartIndex = PartIndex(1);
 pub const LEG: PartIndex = PartIndex(2);
 pub const FOOT: PartIndex = PartIndex(3);
 pub const CAP: PartIndex = PartIndex(4);
+
+/// Files as they are written one winter morning, in place of none.
+pub fn issue() -> beamyard::report::Issue {
+    beamyard::report::Issue::first(
+        Utc.with_ymd_and_hms(2027, 1, 9, 8, 30, 0)
+            .single()
+            .expect("UTC has every time once"),
+    )
+}
 
 const PIVOT: AssemblyIndex = AssemblyIndex(0);
 const JIB: AssemblyIndex = AssemblyIndex(1);
@@ -463,7 +472,8 @@ pub fn plan(scenario: &Scenario) -> Plan {
         spools,
         order_by: order_by.and_then(|(year, month, day)| NaiveDate::from_ymd_opt(year, month, day)),
     };
-    Plan {
+    let mut plan = Plan {
+        sheets: Sheets::default(),
         critical: None,
         seed: 1,
         cost: Cost {
@@ -544,13 +554,16 @@ pub fn plan(scenario: &Scenario) -> Plan {
         ],
         lifts: beamyard::lifting::lifts(scenario, &[Grams(140.0); 5]),
         spans: Vec::new(),
+        stopped: false,
         cautions: vec![
             "Fire: 7 of 9 runs print while nobody is at the bench. They need a working smoke alarm and clear space round the \
              machine. Local fire rules come first."
                 .into(),
             "Air: air the room.".into(),
         ],
-    }
+    };
+    plan.sheets = beamyard::planning::sheets(scenario, &routes(scenario), &plan);
+    plan
 }
 
 fn form(lengths: u32, drawn: &Part, joint: Option<JointIndex>, ways: Vec<Way>) -> Form {

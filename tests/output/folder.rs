@@ -108,3 +108,36 @@ fn a_path_that_names_no_folder_is_refused() {
         "{refused:?}"
     );
 }
+
+#[test]
+fn a_file_may_stand_in_a_folder_of_its_own_and_goes_with_the_rest() {
+    let above = tempdir().expect("a temporary folder");
+    let out = above.path().join("out");
+    let files = [
+        ("plan.json", "{}\n".to_owned()),
+        ("plates/tall-001.svg", "<svg/>\n".to_owned()),
+    ];
+    write_folder(&out, &files).expect("nothing is in the way");
+    assert_eq!(names(&out), [".beamyard", "plan.json", "plates"]);
+    assert_eq!(names(&out.join("plates")), ["tall-001.svg"]);
+    write_folder(&out, &[("plan.json", "[]\n".to_owned())]).expect("all of it is ours");
+    assert_eq!(names(&out), [".beamyard", "plan.json"]);
+}
+
+#[test]
+fn a_file_that_a_user_put_beside_our_plates_is_not_lost() {
+    let above = tempdir().expect("a temporary folder");
+    let out = above.path().join("out");
+    let files = [("plates/tall-001.svg", "<svg/>\n".to_owned())];
+    write_folder(&out, &files).expect("nothing is in the way");
+    fs::write(out.join("plates/template.svg"), "cut by hand").expect("a file");
+    let refused = write_folder(&out, &files).expect_err("the template would be lost");
+    assert!(
+        refused.to_string().contains("`plates/template.svg`"),
+        "{refused}"
+    );
+    fs::remove_file(out.join("plates/template.svg")).expect("it is there");
+    fs::create_dir(out.join("plates/old")).expect("a folder");
+    let refused = write_folder(&out, &files).expect_err("the folder would be lost");
+    assert!(refused.to_string().contains("`plates/old`"), "{refused}");
+}

@@ -41,6 +41,7 @@ fn these_keys_and_no_others() {
             "orders",
             "spans",
             "cautions",
+            "stopped",
         ])
     );
     assert_eq!(
@@ -135,6 +136,7 @@ fn keys_stand_in_the_documented_order() {
             "orders",
             "spans",
             "cautions",
+            "stopped",
         ]
     );
 }

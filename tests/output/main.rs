@@ -1,5 +1,6 @@
 //! What the bench gets to see of a plan: text, JSON, CSV and the folder with all three.
 
+mod calendar;
 mod cautions;
 mod check;
 mod cli;
@@ -8,10 +9,14 @@ mod demo;
 mod folder;
 mod forecast;
 mod hostile;
+mod html;
+mod interrupt;
 mod json;
 mod lifting;
 mod measure;
 mod measured;
 mod spans;
 mod stock;
+mod supplies;
 mod table;
+mod week;

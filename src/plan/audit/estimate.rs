@@ -6,7 +6,7 @@
 use super::calibration::Factors;
 use super::mesh;
 use crate::plan::{Piece, Run};
-use crate::scenario::{Part, Scenario, Settings, Shape};
+use crate::scenario::{MachineIndex, Part, Scenario, Settings, Shape};
 use crate::units::{CubicMillimetres, Density, Grams, Millimetres, Minutes, Seconds};
 
 /// What a run takes.
@@ -49,6 +49,31 @@ pub(super) fn of_run(scenario: &Scenario, factors: &Factors, run: &Run) -> Estim
         minutes: time.whole_minutes(),
         grams,
     }
+}
+
+/// Grams of one finished copy, without what joins it, as one of its pieces tells by the share of the copy that it is; its
+/// support is off.
+pub(super) fn of_copy(
+    scenario: &Scenario,
+    factors: &Factors,
+    machine: MachineIndex,
+    piece: &Piece,
+) -> Grams {
+    let part = &scenario.parts[piece.part.0];
+    let settings = &scenario.settings[part.settings.0];
+    let density = scenario.filaments[part.filament.0].density;
+    let program = part.toolpaths.get(machine.0).copied().flatten();
+    let weighed = part.grams.or(program.map(|program| program.grams));
+    let correction = factors.grams(machine, part.settings);
+    let volume = match (weighed, part.mesh()) {
+        (None, Some(mesh)) => mesh
+            .body(piece.of, piece.length)
+            .map_or(CubicMillimetres::ZERO, |body| {
+                mesh::itself(body, piece, settings) * correction
+            }),
+        _ => volume(part, weighed, settings, density, piece, correction),
+    };
+    volume * density * (1.0 / share(part, piece))
 }
 
 /// The share of its copy that a piece is: by volume where a mesh tells how much each length has.

@@ -19,6 +19,11 @@ pub(super) fn printed(body: &Body, piece: &Piece, settings: &Settings) -> CubicM
     CubicMillimetres(itself + support)
 }
 
+/// Extruded volume of a piece without its support.
+pub(super) fn itself(body: &Body, piece: &Piece, settings: &Settings) -> CubicMillimetres {
+    CubicMillimetres(takes(body, piece.upright, piece.over, settings)[0])
+}
+
 /// Mean extruded volume of the lengths of a copy, each on its feet or on its head, whichever takes less support.
 pub(super) fn mean(
     mesh: &MeshShape,

@@ -13,6 +13,7 @@ mod estimate;
 mod evidence;
 mod gluing;
 mod hands;
+mod levels;
 mod mesh;
 mod outline;
 mod plates;
@@ -20,6 +21,7 @@ mod presence;
 mod references;
 mod rule;
 mod runs;
+mod sheets;
 mod stock;
 mod summary;
 
@@ -70,6 +72,8 @@ pub fn audit(scenario: &Scenario, plan: &Plan) -> Vec<Fault> {
     cost::check(&evidence, &mut faults);
     stock::check(&evidence, &presence, &mut faults);
     summary::check(&evidence, &mut faults);
+    sheets::check(&evidence, &presence, &mut faults);
+    levels::check(&evidence, &mut faults);
     faults.0.sort_by_key(|fault| fault.rule);
     faults.0
 }

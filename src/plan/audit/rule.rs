@@ -170,6 +170,17 @@ rules! {
     /// A spool that runs out unattended does so while nobody is there and while the run lasts.
     SpoolRunsOut,
 
+    /// The bench hours shown are those of the bench, from the build's start until all is done and somebody comes again.
+    HoursShown,
+    /// Every setup, stretch of work, approval, order and end of a spool stands once on the sheet of its day, in order of time.
+    DaySheets,
+    /// A run is taken off once: when it has ended, with somebody there, before the next setup and any work on its pieces.
+    TakenOff,
+    /// The filament on hand is what there was and has come, less what was printed and purged by then.
+    Levels,
+    /// An assembly weighs its pieces and joints, and with all that it needs as much as they do.
+    Masses,
+
     /// The routes add up to all copies of every part, by kind and number of pieces.
     RoutesSum,
     /// A route of several pieces is a split one with its part's joint; a route of one piece has none.

@@ -16,6 +16,9 @@ use crate::report::words;
 /// So many late stages or idle machines are named, and the rest counted.
 const MOST_NAMES: usize = 4;
 
+/// Of a plan whose search somebody ended.
+const STOPPED: &str = "the search was stopped before its end; a longer one may find a better plan";
+
 pub(super) fn headline(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
     let title = Text::from(scenario.build.name.as_str()).tone(Tone::Strong);
     let mut grid = Grid::new([Fit::Upto(8)]);
@@ -33,6 +36,9 @@ pub(super) fn headline(scenario: &Scenario, plan: &Plan, look: &Look) -> String 
     line("Filament", filament(plan));
     line("Cost", cost(scenario, plan));
     line("Bound", bound(scenario, plan));
+    if plan.stopped {
+        line("Stopped", Text::from(STOPPED).tone(Tone::Mark));
+    }
     paragraph(look, 0, title) + &grid.render(look, 0)
 }
 

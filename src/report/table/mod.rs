@@ -11,6 +11,7 @@ mod queue;
 mod stages;
 mod trials;
 mod ways;
+mod week;
 
 use crate::plan::Plan;
 use crate::scenario::Scenario;
@@ -19,10 +20,11 @@ use super::Look;
 use super::grid::{Fit, Grid, Text, heading};
 use super::spans::spans_in_short;
 
-/// The plan for a terminal: headline, queue, trials, spools that run out, long parts, stages, filament, cautions.
+/// The plan for a terminal: headline, week, queue, trials, spools that run out, long parts, stages, filament, cautions.
 pub fn table(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
     [
         headline::headline(scenario, plan, look),
+        week::week(scenario, plan, look),
         queue::queue(scenario, plan, look),
         trials::trials(scenario, plan, look),
         marked::marked(scenario, plan, look),

@@ -1,8 +1,8 @@
 //! The good plan.
 
 use beamyard::plan::{
-    AssemblyDates, Cost, Gluing, Order, Piece, Plan, RouteUse, Run, SpareWork, SpoolEnd, SpoolNote,
-    Trial, Work,
+    AssemblyDates, Cost, Gluing, Order, Piece, Plan, RouteUse, Run, Sheets, SpareWork, SpoolEnd,
+    SpoolNote, Trial, Work,
 };
 use beamyard::routes::RouteKind;
 use beamyard::scenario::{AssemblyIndex, Axis, MachineIndex, PartIndex};
@@ -268,7 +268,7 @@ pub fn plan() -> Plan {
         spools,
         order_by: None,
     };
-    Plan {
+    let mut plan = Plan {
         seed: 1,
         cost: cost(),
         bound: Money(20.0),
@@ -304,5 +304,10 @@ pub fn plan() -> Plan {
         lifts: Vec::new(),
         spans: Vec::new(),
         cautions: Vec::new(),
-    }
+        stopped: false,
+        sheets: Sheets::default(),
+    };
+    let shop = super::shop();
+    plan.sheets = beamyard::planning::sheets(&shop, &beamyard::routes::routes(&shop), &plan);
+    plan
 }

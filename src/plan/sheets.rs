@@ -1,0 +1,284 @@
+//! What the bench needs besides the queue: its hours, each day's work in order, filament on hand, what things weigh.
+//!
+//! Knows: a plan's dated runs, bench work and orders. Must not know: how they were found, how they are shown.
+//! Promises: every setup, stretch of work, order, approval and end of a spool stands on one day, in the order of time; every
+//! run is taken off its machine once, before the next setup there and before anything needs its pieces.
+
+use std::collections::BTreeMap;
+
+use chrono::{DateTime, NaiveDate, Utc};
+
+use crate::scenario::{AssemblyIndex, FilamentIndex, Scenario};
+use crate::units::Grams;
+
+use super::{AssemblyDates, Gluing, Order, Run, SpareWork, Trial, Work};
+
+/// Facts for the bench that follow from the dated plan.
+#[derive(Clone, Debug, Default)]
+pub struct Sheets {
+    /// When somebody is there, from the build's start until everything is printed and complete, and the next time after that; whole
+    /// windows, in order, but no more than 24 h after that moment or the last opening.
+    pub hours: Vec<Work>,
+    /// What is to be done, by local day; days without work are left out.
+    pub days: Vec<Day>,
+    /// Filament on hand, for each filament of the scenario in its order.
+    pub levels: Vec<Level>,
+    /// What each assembly weighs, in the scenario's order.
+    pub masses: Vec<Mass>,
+}
+
+/// One day's work.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Day {
+    /// The local date.
+    pub date: NaiveDate,
+    /// In the order of time.
+    pub tasks: Vec<Task>,
+}
+
+/// Something that is done, or to be known, at a moment.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Task {
+    /// When it begins; an order has the first minute of its day.
+    pub from: DateTime<Utc>,
+    /// When it ends; the same moment where no time is planned for it.
+    pub to: DateTime<Utc>,
+    /// What.
+    pub what: Job,
+}
+
+/// Kinds of task, in the order in which they are listed where several begin at once. Numbers are positions in the plan's
+/// own lists.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Job {
+    /// An order is to be out by the end of the day.
+    Order(usize),
+    /// A spool ends during a run: run, and which of its ends.
+    SpoolEnd(usize, usize),
+    /// Runs are taken off a machine that is not set up then; no time is planned for it.
+    TakeOff(Vec<usize>),
+    /// Trial copies are looked at.
+    Approve(usize),
+    /// A machine is cleared of runs (none, if they were taken off before) and set up for the next.
+    SetUp {
+        /// The run that starts.
+        run: usize,
+        /// The runs that come off.
+        clears: Vec<usize>,
+    },
+    /// A belt run starts by itself.
+    Follows(usize),
+    /// Lengths of a copy are joined.
+    Glue(usize),
+    /// Pieces are finished and assembled.
+    Assemble(usize),
+    /// Pieces of no assembly are finished.
+    FinishSpares(usize),
+    /// An assembly is complete, cure included.
+    Complete(usize),
+}
+
+/// How much of a filament is on hand; straight lines between the points.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Level {
+    /// Which filament.
+    pub filament: FilamentIndex,
+    /// Moments in order, with the grams on hand; two points of one moment are a step.
+    pub points: Vec<(DateTime<Utc>, Grams)>,
+    /// When what is ordered on its last day has come.
+    pub arrives: Option<DateTime<Utc>>,
+}
+
+/// What an assembly weighs: pieces, hardware and glue.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Mass {
+    /// Its own parts.
+    pub own: Grams,
+    /// With all that it needs, each once.
+    pub whole: Grams,
+}
+
+/// What the work of the days is listed from.
+#[derive(Clone, Copy, Debug)]
+pub struct Listed<'a> {
+    /// All runs, by machine, then by time.
+    pub runs: &'a [Run],
+    /// Trials.
+    pub trials: &'a [Trial],
+    /// Gluing of split copies.
+    pub gluings: &'a [Gluing],
+    /// Dates of assemblies.
+    pub assemblies: &'a [AssemblyDates],
+    /// Finishing of spares.
+    pub spare_work: &'a [SpareWork],
+    /// Filament to order.
+    pub orders: &'a [Order],
+    /// When somebody is there; reaches beyond the last run.
+    pub hours: &'a [Work],
+}
+
+/// All work, by local day.
+pub fn days(scenario: &Scenario, listed: &Listed) -> Vec<Day> {
+    let zone = scenario.build.zone;
+    let mut days: BTreeMap<NaiveDate, Vec<Task>> = BTreeMap::new();
+    let mut put = |from: DateTime<Utc>, to: DateTime<Utc>, what: Job| {
+        let date = from.with_timezone(&zone).date_naive();
+        let task = Task { from, to, what };
+        days.entry(date).or_default().push(task);
+    };
+    for (at, trial) in listed.trials.iter().enumerate() {
+        put(trial.approved, trial.approved, Job::Approve(at));
+    }
+    for (at, run) in listed.runs.iter().enumerate() {
+        if run.setup.is_none() {
+            put(run.start, run.start, Job::Follows(at));
+        }
+        for (which, end) in run.spool.ends.iter().enumerate() {
+            put(end.at, end.at, Job::SpoolEnd(at, which));
+        }
+    }
+    for (moment, job) in clearing(scenario, listed) {
+        let to = match &job {
+            Job::SetUp { run, .. } => listed.runs[*run].start, // `clearing` names runs that are there
+            _ => moment,
+        };
+        put(moment, to, job);
+    }
+    let mut stretches = |work: &[Work], job: &dyn Fn() -> Job| {
+        for stretch in work {
+            put(stretch.from, stretch.to, job());
+        }
+    };
+    for (at, gluing) in listed.gluings.iter().enumerate() {
+        stretches(&gluing.work, &|| Job::Glue(at));
+    }
+    for (at, dates) in listed.assemblies.iter().enumerate() {
+        stretches(&dates.work, &|| Job::Assemble(at));
+    }
+    for (at, spare) in listed.spare_work.iter().enumerate() {
+        stretches(&spare.work, &|| Job::FinishSpares(at));
+    }
+    for (at, dates) in listed.assemblies.iter().enumerate() {
+        put(dates.complete, dates.complete, Job::Complete(at));
+    }
+    for (at, order) in listed.orders.iter().enumerate() {
+        if let Some(date) = order.order_by {
+            let midnight = first_minute(scenario, date);
+            let what = Job::Order(at);
+            let task = Task {
+                from: midnight,
+                to: midnight,
+                what,
+            };
+            days.entry(date).or_default().push(task);
+        }
+    }
+    let sorted = |(date, mut tasks): (NaiveDate, Vec<Task>)| {
+        tasks.sort_by(|a, b| (a.from, &a.what).cmp(&(b.from, &b.what)));
+        Day { date, tasks }
+    };
+    days.into_iter().map(sorted).collect()
+}
+
+/// The first moment of a local date. A midnight that the clock skips comes an hour later, one that comes twice is the first.
+fn first_minute(scenario: &Scenario, date: NaiveDate) -> DateTime<Utc> {
+    let zone = scenario.build.zone;
+    let midnight = date.and_time(chrono::NaiveTime::MIN);
+    (0..=24)
+        .find_map(|hour| {
+            let local = midnight.checked_add_signed(chrono::TimeDelta::hours(hour))?;
+            local.and_local_timezone(zone).earliest()
+        })
+        .map_or_else(|| midnight.and_utc(), |local| local.to_utc())
+}
+
+/// Setups with what they clear, and what is taken off besides: with each the moment at which it is done.
+fn clearing(scenario: &Scenario, listed: &Listed) -> Vec<(DateTime<Utc>, Job)> {
+    let needed = needed(scenario, listed);
+    let mut jobs: Vec<(DateTime<Utc>, Job)> = Vec::new();
+    // By moment and machine, so that what is taken off together is one task.
+    let mut apart: BTreeMap<(DateTime<Utc>, usize), Vec<usize>> = BTreeMap::new();
+    // Runs still on their machine; all of one machine, since runs are listed by machine.
+    let mut on: Vec<usize> = Vec::new();
+    let next_there = |moment: DateTime<Utc>| {
+        let at = listed.hours.partition_point(|hours| hours.to <= moment);
+        let hours = listed.hours.get(at);
+        hours.map_or(moment, |hours| hours.from.max(moment))
+    };
+    for (at, run) in listed.runs.iter().enumerate() {
+        if let Some(setup) = run.setup {
+            on.retain(|&before| match needed.get(&before) {
+                Some(&moment) if moment < setup => {
+                    let key = (moment, run.machine.0);
+                    apart.entry(key).or_default().push(before);
+                    false
+                }
+                _ => true,
+            });
+            let clears = std::mem::take(&mut on);
+            jobs.push((setup, Job::SetUp { run: at, clears }));
+        }
+        on.push(at);
+        let next = listed.runs.get(at + 1);
+        if next.is_none_or(|next| next.machine != run.machine) {
+            for last in std::mem::take(&mut on) {
+                let there = next_there(listed.runs[last].end);
+                let moment = needed.get(&last).map_or(there, |&need| need.min(there));
+                apart.entry((moment, run.machine.0)).or_default().push(last);
+            }
+        }
+    }
+    let taken = apart
+        .into_iter()
+        .map(|((moment, _), runs)| (moment, Job::TakeOff(runs)));
+    jobs.extend(taken);
+    jobs
+}
+
+/// For each run, the first moment at which somebody works on a piece of it or looks at a trial copy on it.
+fn needed(scenario: &Scenario, listed: &Listed) -> BTreeMap<usize, DateTime<Utc>> {
+    let begins = |work: &[Work]| work.first().map(|first| first.from);
+    let assembled: BTreeMap<AssemblyIndex, DateTime<Utc>> = listed
+        .assemblies
+        .iter()
+        .filter_map(|dates| Some((dates.assembly, begins(&dates.work)?)))
+        .collect();
+    let glued: BTreeMap<_, DateTime<Utc>> = listed
+        .gluings
+        .iter()
+        .filter_map(|gluing| Some(((gluing.part, gluing.number), begins(&gluing.work)?)))
+        .collect();
+    let spares: BTreeMap<_, DateTime<Utc>> = listed
+        .spare_work
+        .iter()
+        .filter_map(|spare| Some((spare.part, begins(&spare.work)?)))
+        .collect();
+    let approved: BTreeMap<_, DateTime<Utc>> = listed
+        .trials
+        .iter()
+        .map(|trial| (trial.part, trial.approved))
+        .collect();
+    let mut needed = BTreeMap::new();
+    for (at, run) in listed.runs.iter().enumerate() {
+        let moments = run.pieces.iter().flat_map(|piece| {
+            let trial = scenario
+                .parts
+                .get(piece.part.0)
+                .map_or(0, |part| part.trial);
+            let work = match piece.assembly {
+                Some(assembly) => assembled.get(&assembly),
+                None => spares.get(&piece.part),
+            };
+            [
+                glued.get(&(piece.part, piece.number)),
+                work,
+                approved.get(&piece.part).filter(|_| piece.number <= trial),
+            ]
+        });
+        let after = moments.flatten().filter(|&&moment| moment >= run.end);
+        if let Some(&first) = after.min() {
+            needed.insert(at, first);
+        }
+    }
+    needed
+}

@@ -1,0 +1,336 @@
+//! The plan for a calendar: setups, runs, stages and orders as `queue.ics` (RFC 5545).
+//!
+//! Knows: what of a plan belongs into a calendar, an earlier calendar of the same build. Must not know: files, clocks.
+//! Promises: the same thing of the same build has the same UID in every plan, so that a calendar that takes in a later file
+//! changes what it has; what a later plan no longer has is cancelled in its file; what did not change keeps its number and date
+//! of revision.
+
+mod earlier;
+mod zone;
+
+use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
+use icalendar::{Alarm, Calendar, CalendarDateTime, Component, Event, EventLike, Property, Todo};
+use uuid::Uuid;
+
+use crate::plan::{AssemblyDates, Job, Order, Plan, Run};
+use crate::scenario::Scenario;
+
+use super::grid::TIE;
+use super::local::{Local, day};
+use super::words;
+use earlier::Earlier;
+
+/// When a plan's files are written, and what they take the place of.
+#[derive(Clone, Debug)]
+pub struct Issue {
+    /// The moment of writing; of it the calendar says that its changes are.
+    pub now: DateTime<Utc>,
+    /// The calendar of the plan that is replaced, if there was one.
+    pub earlier: Option<String>,
+}
+
+impl Issue {
+    /// Files that take the place of none.
+    pub fn first(now: DateTime<Utc>) -> Self {
+        Self { now, earlier: None }
+    }
+}
+
+/// Names of this program's calendars, among all names that become UIDs (RFC 9562, version 5). Drawn at random once.
+const NAMES: Uuid = Uuid::from_u128(0x5d0f_8f5b_27d1_4c0e_9a63_1b7e_42ce_9f10);
+
+/// So long before a setup its alarm sounds, for the way to the bench. Common practice, no source.
+const NOTICE: TimeDelta = TimeDelta::minutes(10);
+
+/// The plan as a calendar.
+pub fn calendar(scenario: &Scenario, plan: &Plan, issue: &Issue) -> String {
+    let writer = Writer {
+        scenario,
+        plan,
+        local: Local(scenario.build.zone),
+    };
+    let earlier = issue.earlier.as_deref().map(Earlier::read);
+    let earlier = earlier.unwrap_or_default();
+    let mut head = Calendar::empty();
+    head.append_property(("VERSION", "2.0"))
+        .append_property(("PRODID", "-//beamyard//queue//EN"))
+        .append_property(("CALSCALE", "GREGORIAN"))
+        .name(&scenario.build.name)
+        .timezone(scenario.build.zone.name());
+    let empty = folded(&head.done().to_string());
+    let (head, foot) = empty
+        .split_once("END:VCALENDAR")
+        .map_or((empty.as_str(), ""), |(head, foot)| (head, foot));
+
+    let mut text = head.to_owned();
+    let moments = writer
+        .plan
+        .runs
+        .iter()
+        .flat_map(|run| [run.setup.unwrap_or(run.start), run.end]);
+    let from = moments.clone().min().unwrap_or(scenario.build.start);
+    let to = moments.max().unwrap_or(scenario.build.start);
+    text.push_str(&zone::definition(scenario.build.zone, from, to));
+    let written = writer.all();
+    for (uid, component) in &written {
+        text.push_str(&earlier.revised(uid, component, issue.now));
+    }
+    let kept: std::collections::BTreeSet<&str> =
+        written.iter().map(|(uid, _)| uid.as_str()).collect();
+    text.push_str(&earlier.cancelled(&kept, issue.now));
+    text.push_str("END:VCALENDAR");
+    text.push_str(foot);
+    text
+}
+
+struct Writer<'a> {
+    scenario: &'a Scenario,
+    plan: &'a Plan,
+    local: Local,
+}
+
+impl Writer<'_> {
+    /// Every component with its UID; without the number and the date of its revision.
+    fn all(&self) -> Vec<(String, String)> {
+        let setups = self.plan.sheets.days.iter().flat_map(|day| &day.tasks);
+        let setups = setups.filter_map(|task| match &task.what {
+            Job::SetUp { run, clears } => Some(self.setup(&self.plan.runs[*run], clears)),
+            _ => None,
+        });
+        let runs = self.plan.runs.iter().map(|run| self.run(run));
+        let stages = self
+            .plan
+            .assemblies
+            .iter()
+            .filter_map(|dates| self.stage(dates));
+        let orders = self
+            .plan
+            .orders
+            .iter()
+            .filter_map(|order| self.order(order));
+        setups.chain(runs).chain(stages).chain(orders).collect()
+    }
+
+    /// The same for the same thing of the same build, whatever the plan.
+    fn uid(&self, kind: &str, id: &str) -> String {
+        let name = format!("{}\n{kind}\n{id}", self.scenario.build.name);
+        Uuid::new_v5(&NAMES, name.as_bytes()).to_string()
+    }
+
+    /// A moment by the clock on the wall; in UTC where that clock shows it a second time, which its time alone cannot tell.
+    fn moment(&self, moment: DateTime<Utc>) -> CalendarDateTime {
+        let wall = moment.with_timezone(&self.local.0).naive_local();
+        let first = wall.and_local_timezone(self.local.0).earliest();
+        if first.is_some_and(|first| first.to_utc() == moment) {
+            CalendarDateTime::WithTimezone {
+                date_time: wall,
+                tzid: self.local.0.name().to_owned(),
+            }
+        } else {
+            CalendarDateTime::Utc(moment)
+        }
+    }
+
+    fn setup(&self, run: &Run, clears: &[usize]) -> (String, String) {
+        let uid = self.uid("setup", &run.id);
+        let mut what = format!("Set up {}: {}", run.id, self.filament(run));
+        match words::changed_from(self.scenario, run) {
+            None => {}
+            Some("") => what.push_str(", first load"),
+            Some(from) => what.push_str(&format!(", change from {from}")),
+        }
+        if !clears.is_empty() {
+            let ids: Vec<&str> = clears
+                .iter()
+                .map(|&at| self.plan.runs[at].id.as_str())
+                .collect();
+            what = format!("Clear {}. {what}", ids.join(", "));
+        }
+        let from = run.setup.unwrap_or(run.start);
+        let mut lines = vec![format!(
+            "Starts {}, ends {}.",
+            self.local.full(run.start),
+            self.local.full(run.end)
+        )];
+        if let Some(grams) = run.spool.put_on {
+            lines.push(format!("Put on the spool of {}.", words::mass(grams)));
+        }
+        lines.push(self.contents(run));
+        let alarm = Alarm::display(&what, -NOTICE)
+            .add_property("UID", self.uid("alarm", &run.id))
+            .add_property("DTSTAMP", STAMP)
+            .done();
+        let mut event = self.event(&uid, &plain(&what), &lines);
+        event
+            .starts(self.moment(from))
+            .location(self.machine(run))
+            .add_property("TRANSP", "OPAQUE")
+            .alarm(alarm);
+        // An event that takes no time has no end; one with an end must be longer than nothing.
+        if run.start > from {
+            event.ends(self.moment(run.start));
+        }
+        (uid, folded(&event.to_string()))
+    }
+
+    fn run(&self, run: &Run) -> (String, String) {
+        let uid = self.uid("run", &run.id);
+        let pieces = words::count(run.pieces.len(), "piece", "pieces");
+        let what = format!("{} prints: {}, {pieces}", run.id, self.filament(run));
+        let mut lines = vec![self.contents(run)];
+        for end in run.spool.alone() {
+            lines.push(format!(
+                "The spool ends {} with nobody there; then {}.",
+                self.local.full(end.at),
+                words::mass(end.next)
+            ));
+        }
+        let mut event = self.event(&uid, &what, &lines);
+        event
+            .starts(self.moment(run.start))
+            .location(self.machine(run))
+            .add_property("TRANSP", "TRANSPARENT");
+        if run.end > run.start {
+            event.ends(self.moment(run.end));
+        }
+        (uid, folded(&event.to_string()))
+    }
+
+    fn stage(&self, dates: &AssemblyDates) -> Option<(String, String)> {
+        let assembly = &self.scenario.assemblies[dates.assembly.0];
+        let due = assembly.due?;
+        let uid = self.uid("stage", &assembly.id);
+        let standing = words::standing(dates, Some(due));
+        let what = format!(
+            "{} is due, {}: {standing}",
+            assembly.id,
+            self.local.clock(due)
+        );
+        let lines = [format!("Complete {}.", self.local.full(dates.complete))];
+        let date = self.local.date(due);
+        let mut event = self.event(&uid, &what, &lines);
+        event
+            .starts(date)
+            .ends(date.checked_add_days(Days::new(1)).unwrap_or(date))
+            .add_property("TRANSP", "TRANSPARENT");
+        Some((uid, folded(&event.to_string())))
+    }
+
+    fn order(&self, order: &Order) -> Option<(String, String)> {
+        let by: NaiveDate = order.order_by?;
+        let filament = &self.scenario.filaments[order.filament.0];
+        let uid = self.uid("order", &filament.id);
+        let what = format!(
+            "Order {} of {} {} ({})",
+            words::count(order.spools as usize, "spool", "spools"),
+            words::mass(filament.spool),
+            filament.id,
+            filament.material
+        );
+        let about = format!(
+            "{} needed, {} on hand; by the end of {}.",
+            words::mass(order.grams),
+            words::mass(order.on_hand),
+            day(by)
+        );
+        let todo = Todo::new()
+            .uid(&uid)
+            .add_property("DTSTAMP", STAMP)
+            .add_property("SEQUENCE", NUMBER)
+            .summary(&plain(&what))
+            .description(&plain(&about))
+            .append_property(date_property("DUE", by))
+            .add_property("STATUS", "NEEDS-ACTION")
+            .done();
+        Some((uid, folded(&todo.to_string())))
+    }
+
+    fn event(&self, uid: &str, what: &str, lines: &[String]) -> Event {
+        Event::new()
+            .uid(uid)
+            .add_property("DTSTAMP", STAMP)
+            .add_property("SEQUENCE", NUMBER)
+            .add_property("STATUS", "CONFIRMED")
+            .summary(&plain(what))
+            .description(&plain(&lines.join("\n")))
+            .done()
+    }
+
+    fn contents(&self, run: &Run) -> String {
+        words::contents(self.scenario, &run.pieces).join(", ")
+    }
+
+    fn filament(&self, run: &Run) -> &str {
+        &self.scenario.filaments[run.filament.0].id
+    }
+
+    fn machine(&self, run: &Run) -> &str {
+        &self.scenario.machines[run.machine.0].id
+    }
+}
+
+/// What stands for the date and the number of a revision until they are known: of the same length and form.
+const STAMP: &str = "19700101T000000Z";
+const NUMBER: &str = "0";
+
+fn date_property(key: &str, date: NaiveDate) -> Property {
+    Property::new(key, date.format("%Y%m%d").to_string())
+        .append_parameter(("VALUE", "DATE"))
+        .done()
+}
+
+/// Blanks that may be broken at; no other control character than a line break.
+fn plain(text: &str) -> String {
+    let text = text.replace(TIE, " ");
+    text.chars()
+        .map(|c| {
+            if c.is_control() && c != '\n' {
+                '\u{fffd}'
+            } else {
+                c
+            }
+        })
+        .collect()
+}
+
+/// The same lines, folded so that none has more than 75 octets (RFC 5545, 3.1). icalendar 0.17 leaves a last line of 76, as it
+/// forgets the blank that such a line begins with.
+fn folded(text: &str) -> String {
+    const MOST: usize = 75;
+    let mut folded = String::with_capacity(text.len());
+    for line in text.replace("\r\n ", "").split_inclusive("\r\n") {
+        let mut length = 0;
+        for c in line.trim_end_matches("\r\n").chars() {
+            if length + c.len_utf8() > MOST {
+                folded.push_str("\r\n ");
+                length = 1;
+            }
+            folded.push(c);
+            length += c.len_utf8();
+        }
+        folded.push_str("\r\n");
+    }
+    folded
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_is_folded_before_its_seventy_sixth_octet() {
+        // 75 octets stay; of 76 the last goes on, after a blank; of 150 there are 75, then 1 + 74, then 1 + 1.
+        let line = |octets: usize| format!("{}\r\n", "x".repeat(octets));
+        assert_eq!(folded(&line(75)), line(75));
+        assert_eq!(folded(&line(76)), format!("{} x\r\n", line(75)));
+        let lengths: Vec<usize> = folded(&line(150)).split("\r\n").map(str::len).collect();
+        assert_eq!(lengths, [75, 75, 2, 0]);
+        // A letter of two octets is not cut: 74 and it would be 76.
+        assert_eq!(
+            folded(&format!("{}å\r\n", "x".repeat(74))),
+            format!("{}\r\n å\r\n", "x".repeat(74))
+        );
+        // What was folded otherwise before is the same line.
+        assert_eq!(folded("xx\r\n yy\r\n"), "xxyy\r\n");
+    }
+}

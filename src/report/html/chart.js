@@ -1,0 +1,104 @@
+// What the page does besides being read: zoom by key, go from run to run, tell what is in a run.
+// Without it everything can still be read: the zoom is made of radio buttons, and a run is a link to its row in the queue.
+(function () {
+  "use strict";
+  var zoomable = document.querySelector(".zoomable");
+  if (!zoomable) return;
+  var chart = zoomable.querySelector("svg.weeks");
+  var scroll = zoomable.querySelector(".scroll");
+  var detail = document.getElementById("detail");
+  zoomable.classList.add("live");
+  detail.textContent = "Point at a run, tap it, or go to it with the tab key: what is in it stands here.";
+
+  // Runs by machine, in the order of time, as they are written.
+  var rows = [];
+  chart.querySelectorAll("a.run").forEach(function (run) {
+    var machine = Number(run.dataset.m);
+    (rows[machine] = rows[machine] || []).push(run);
+    run.setAttribute("tabindex", "-1");
+  });
+  var all = rows.flat().filter(Boolean);
+  var current = all[0];
+  if (current) current.setAttribute("tabindex", "0");
+
+  function middle(run) {
+    var bar = run.querySelector(".bar");
+    return parseFloat(bar.getAttribute("x")) + parseFloat(bar.getAttribute("width")) / 2;
+  }
+  function show(run) {
+    var row = document.getElementById(run.id.replace("b", "q"));
+    if (!row || run === current && run.classList.contains("on")) return;
+    current.classList.remove("on");
+    current.setAttribute("tabindex", "-1");
+    current = run;
+    run.classList.add("on");
+    run.setAttribute("tabindex", "0");
+    detail.replaceChildren();
+    Array.from(row.children).forEach(function (part) { detail.append(part.cloneNode(true)); });
+  }
+  function go(run) {
+    if (!run) return;
+    show(run);
+    run.focus({ preventScroll: true });
+    var width = chart.getBoundingClientRect().width;
+    var x = middle(run) / 100 * width;
+    if (x < scroll.scrollLeft + 40 || x > scroll.scrollLeft + scroll.clientWidth - 40) scroll.scrollLeft = x - scroll.clientWidth / 2;
+  }
+  function beside(step) {
+    var row = rows[Number(current.dataset.m)];
+    return row[row.indexOf(current) + step];
+  }
+  function above(step) {
+    var at = middle(current);
+    for (var m = Number(current.dataset.m) + step; m >= 0 && m < rows.length; m += step) {
+      if (rows[m]) return rows[m].reduce(function (best, run) { return Math.abs(middle(run) - at) < Math.abs(middle(best) - at) ? run : best; });
+    }
+  }
+  function zoom(name) {
+    var radio = document.getElementById("z-" + name);
+    if (!radio || radio.checked) return;
+    radio.checked = true;
+    keep();
+  }
+  // What was in the middle stays in the middle.
+  var centre = 0;
+  function remember() { centre = (scroll.scrollLeft + scroll.clientWidth / 2) / chart.getBoundingClientRect().width; }
+  function keep() {
+    var at = current && current.classList.contains("on") ? middle(current) / 100 : centre;
+    scroll.scrollLeft = at * chart.getBoundingClientRect().width - scroll.clientWidth / 2;
+  }
+  scroll.addEventListener("scroll", remember, { passive: true });
+  zoomable.addEventListener("change", keep);
+
+  ["pointerover", "focusin"].forEach(function (event) {
+    chart.addEventListener(event, function (e) {
+      var run = e.target.closest("a.run");
+      if (run) show(run);
+    });
+  });
+  // A first tap tells what is in a run; a second, or a click of a mouse, goes to its row.
+  chart.addEventListener("click", function (e) {
+    var run = e.target.closest("a.run");
+    if (run && e.pointerType === "touch" && !run.dataset.tapped) {
+      all.forEach(function (other) { delete other.dataset.tapped; });
+      run.dataset.tapped = "1";
+      e.preventDefault();
+      show(run);
+    }
+  });
+  document.addEventListener("keydown", function (e) {
+    if (e.ctrlKey || e.metaKey || e.altKey || /^(INPUT|TEXTAREA|SELECT)$/.test(e.target.tagName) && e.target.type !== "radio") return;
+    var key = e.key.toLowerCase();
+    if (key === "a") zoom("all");
+    else if (key === "w") zoom("week");
+    else if (key === "d") zoom("day");
+    else if (e.target.closest && e.target.closest("a.run")) {
+      var next = { arrowright: function () { return beside(1); }, arrowleft: function () { return beside(-1); },
+        arrowdown: function () { return above(1); }, arrowup: function () { return above(-1); },
+        home: function () { return rows[Number(current.dataset.m)][0]; }, end: function () { return rows[Number(current.dataset.m)].slice(-1)[0]; } }[key];
+      if (!next) return;
+      e.preventDefault();
+      go(next());
+    }
+  });
+})();

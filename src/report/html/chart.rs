@@ -1,0 +1,309 @@
+//! The chart of the weeks: machines down, time across.
+//!
+//! Knows: runs, setups, bench hours, spans out of use, stages. Must not know: plates, prices.
+//! Promises: everything lies at its moment's share of the width, so that the chart is widened without being drawn again; a run
+//! is told apart by its outline, mark and number on any ground, never by its colour alone; on paper each week is a strip of its
+//! own.
+
+use chrono::{DateTime, Timelike, Utc};
+use maud::{Markup, html};
+
+use super::Page;
+use super::axis::{Axis, Stretch, per_cent};
+use crate::plan::{AssemblyDates, Run};
+use crate::report::local::day;
+use crate::report::words;
+
+/// Heights in px: the head with days and hours, a machine, the bench, a stage.
+const HEAD: u32 = 44;
+const MACHINE: u32 = 38;
+const BENCH: u32 = 26;
+const STAGE: u32 = 26;
+
+/// A run has its number written on it from so many minutes on, where all days, one week, one day fill the width; and its
+/// filament's name with it. They are what the words take at the usual size on a screen 1440 px wide.
+const NUMBER: [i64; 3] = [1300, 170, 25];
+const NAME: [i64; 3] = [9000, 760, 110];
+
+pub(super) fn section(page: &Page) -> Option<Markup> {
+    let ends = page.plan.runs.iter().map(|run| run.end);
+    let stages = stages(page);
+    let due = stages.iter().filter_map(|dates| due(page, dates));
+    // A due date far beyond the end would leave the plan a corner of the chart.
+    let last = ends.chain([page.plan.finish]).max()?;
+    let near = due.filter(|&due| due <= last + (last - page.scenario.build.start) / 2);
+    let axis = Axis::of(
+        page.local,
+        page.scenario.build.start,
+        near.fold(last, DateTime::max),
+    );
+    let chart = Chart {
+        page,
+        axis,
+        stages: &stages,
+        live: true,
+    };
+    let days = axis.day_count();
+    Some(html! {
+        p.lead {
+            "Bars are runs, in their filament's colour, with their number. "
+            span.lamp-key {} " somebody is at the bench; "
+            span.notch-key {} " a setup; "
+            b { "⇄" } " a colour change; " b { "!" } " a spool ends alone; " span.hatch-key {} " out of use."
+        }
+        div.zoomable {
+            fieldset.zoom {
+                legend { "Show" }
+                @for (id, name, key) in [("all", "all weeks", "A"), ("week", "a week", "W"), ("day", "a day", "D")] {
+                    input type="radio" name="zoom" id={ "z-" (id) } value=(id) checked[id == "all"];
+                    label for={ "z-" (id) } { (name) kbd { (key) } }
+                }
+                span.hint { "arrow keys: from run to run" }
+            }
+            div.chart {
+                (chart.names())
+                div.scroll tabindex="0" role="region" aria-label="Chart of the weeks; scrolls sideways" {
+                    (chart.drawing(&format!("--days:{days}")))
+                }
+            }
+            div #detail .detail role="status" aria-live="polite" {}
+        }
+        div.strips aria-hidden="true" {
+            @for week in axis.weeks() {
+                @let strip = Chart { axis: week, live: false, ..chart };
+                div.strip { (strip.names()) (strip.drawing("")) }
+            }
+        }
+    })
+}
+
+/// Assemblies with a due date; where there are none, the last to be complete.
+fn stages<'a>(page: &Page<'a>) -> Vec<&'a AssemblyDates> {
+    let all = &page.plan.assemblies;
+    let with_date: Vec<_> = all
+        .iter()
+        .filter(|dates| due(page, dates).is_some())
+        .collect();
+    if with_date.is_empty() {
+        all.iter()
+            .max_by_key(|dates| dates.complete)
+            .into_iter()
+            .collect()
+    } else {
+        with_date
+    }
+}
+
+fn due(page: &Page, dates: &AssemblyDates) -> Option<DateTime<Utc>> {
+    page.scenario.assemblies[dates.assembly.0].due
+}
+
+#[derive(Clone, Copy)]
+struct Chart<'a> {
+    page: &'a Page<'a>,
+    axis: Axis,
+    stages: &'a [&'a AssemblyDates],
+    /// Whether it can be pointed at; strips for paper cannot.
+    live: bool,
+}
+
+impl Chart<'_> {
+    fn machines(&self) -> u32 {
+        self.page.scenario.machines.len() as u32
+    }
+
+    fn bench_top(&self) -> u32 {
+        HEAD + MACHINE * self.machines()
+    }
+
+    fn height(&self) -> u32 {
+        self.bench_top() + BENCH + STAGE * self.stages.len() as u32
+    }
+
+    /// The names of the rows, beside the drawing so that they stay when it scrolls.
+    fn names(&self) -> Markup {
+        let stage = |dates: &AssemblyDates| &self.page.scenario.assemblies[dates.assembly.0].id;
+        html! {
+            ol.names aria-hidden="true" {
+                @for machine in &self.page.scenario.machines { li { (machine.id) } }
+                li.bench { "bench" }
+                @for dates in self.stages { li.stage { (stage(dates)) } }
+            }
+        }
+    }
+
+    fn drawing(&self, style: &str) -> Markup {
+        html! {
+            svg.weeks data-from=(self.page.local.rfc3339(self.axis.from)) data-to=(self.page.local.rfc3339(self.axis.to)) height=(self.height()) style=[(!style.is_empty()).then_some(style)] role=(if self.live { "group" } else { "img" })
+                aria-label=(if self.live { "Runs by machine and time" } else { "A week of the chart" }) {
+                (self.ground())
+                @for (row, machine) in self.page.scenario.machines.iter().enumerate() {
+                    @for span in &machine.offline {
+                        @if let Some(at) = self.axis.stretch(span.from, span.to) {
+                            (block(at, HEAD + MACHINE * row as u32 + 3, MACHINE - 6, "offline"))
+                            @if self.live {
+                                svg x=(per_cent(at.x)) width=(per_cent(at.width)) y=(HEAD + MACHINE * row as u32 + 3) height=(MACHINE - 6) {
+                                    title { (machine.id) " out of use, " (self.page.local.full(span.from)) " to " (self.page.local.full(span.to)) ": " (span.why) }
+                                    text.off x="6" y="20" { (span.why) }
+                                }
+                            }
+                        }
+                    }
+                }
+                (self.dates())
+                @for (at, run) in self.page.plan.runs.iter().enumerate() { (self.run(at, run)) }
+                (self.bench())
+            }
+        }
+    }
+
+    /// Bench hours, days, hours and rows.
+    fn ground(&self) -> Markup {
+        let bottom = self.height();
+        let hours = &self.page.plan.sheets.hours;
+        let first = hours.partition_point(|span| span.to <= self.axis.from);
+        html! {
+            @for span in hours[first..].iter().take_while(|span| span.from < self.axis.to) {
+                @if let Some(at) = self.axis.stretch(span.from, span.to) { (block(at, HEAD, bottom - HEAD, "lamp")) }
+            }
+            @for (date, midnight) in self.axis.days() {
+                @let monday = chrono::Datelike::weekday(&date) == chrono::Weekday::Mon;
+                @let x = per_cent(self.axis.at(midnight));
+                line.{ (if monday { "monday" } else { "midnight" }) } x1=(x) x2=(x) y1=(if monday { 0 } else { 22 }) y2=(bottom) {}
+                svg.mark x=(x) {
+                    @if monday { text.week x="5" y="15" { (day(date)) } } @else { text.day x="5" y="15" { (day(date)) } }
+                    @if self.live { text.initial x="3" y="38" { (date.format("%a").to_string().chars().take(1).collect::<String>()) } }
+                }
+                @if self.live {
+                    @for hour in [6, 12, 18] {
+                        @let clock = midnight + chrono::TimeDelta::hours(hour);
+                        @let x = per_cent(self.axis.at(clock));
+                        line.hour x1=(x) x2=(x) y1="40" y2=(bottom) {}
+                        // By the clock on the wall, which may have changed in the night.
+                        svg.mark x=(x) { text.hour y="36" { (clock.with_timezone(&self.page.local.0).hour()) ":00" } }
+                    }
+                }
+            }
+            @for row in 0..=self.machines() {
+                line.row x1="0" x2="100%" y1=(HEAD + MACHINE * row) y2=(HEAD + MACHINE * row) {}
+            }
+            line.row x1="0" x2="100%" y1=(self.bench_top() + BENCH) y2=(self.bench_top() + BENCH) {}
+        }
+    }
+
+    fn run(&self, at: usize, run: &Run) -> Markup {
+        let top = HEAD + MACHINE * run.machine.0 as u32;
+        let Some(bar) = self.axis.stretch(run.start, run.end) else {
+            return html! {};
+        };
+        let filament = run.filament.0;
+        let minutes = run.minutes.value();
+        let number = ["na", "nw", "nd"]
+            .into_iter()
+            .zip(NUMBER)
+            .filter(|(_, least)| minutes >= *least);
+        let name = ["ma", "mw", "md"]
+            .into_iter()
+            .zip(NAME)
+            .filter(|(_, least)| minutes >= *least);
+        let classes: Vec<&str> = number.chain(name).map(|(class, _)| class).collect();
+        let inside = html! {
+            @if let Some(setup) = run.setup.and_then(|setup| self.axis.stretch(setup, run.start)) {
+                (block(setup, top + 8, 24, "notch"))
+                line.notch x1=(per_cent(setup.x)) x2=(per_cent(setup.x)) y1=(top + 5) y2=(top + 35) {}
+            }
+            rect.{ "bar f" (filament) } x=(per_cent(bar.x)) width=(per_cent(bar.width)) y=(top + 8) height="24" {}
+            // Inside a drawing of their own: the mark begins with the bar, and what is written ends with it.
+            svg x=(per_cent(bar.x)) width=(per_cent(bar.width)) y=(top + 8) height="24" {
+                rect y="18" width="100%" height="6" fill={ "url(#m" (filament) ")" } {}
+                @if self.live || minutes >= NUMBER[1] {
+                    text.{ "n t" (filament) " " (classes.join(" ")) } x="4" y="14" { (self.page.number(run)) tspan dx="6" { (self.page.filament(run)) } }
+                }
+            }
+            @if run.swap_from.is_some() && self.axis.holds(run.setup.unwrap_or(run.start)) {
+                svg.mark x=(per_cent(self.axis.at(run.setup.unwrap_or(run.start)))) y=(top) { text.change x="-1" y="9" { "⇄" } }
+            }
+            @for end in run.spool.alone().filter(|end| self.axis.holds(end.at)) {
+                svg.mark x=(per_cent(self.axis.at(end.at))) y=(top) {
+                    path.warn d="M-6 0H6L0 11Z";
+                    text.bang x="-1.6" y="8" { "!" }
+                }
+            }
+        };
+        if !self.live {
+            return inside;
+        }
+        let local = self.page.local;
+        html! {
+            a.run id={ "b" (at) } href={ "#q" (at) } data-m=(run.machine.0)
+                aria-label={ (run.id) ", " (self.page.number(run)) " " (self.page.filament(run)) ", " (local.full(run.start)) " to " (local.full(run.end)) (if run.alone { ", for some of it alone" } else { "" }) } {
+                (inside)
+            }
+        }
+    }
+
+    /// What is glued and assembled when.
+    fn bench(&self) -> Markup {
+        let plan = self.page.plan;
+        let gluing = plan.gluings.iter().flat_map(|gluing| &gluing.work);
+        let spares = plan.spare_work.iter().flat_map(|spare| &spare.work);
+        let work = plan.assemblies.iter().flat_map(|dates| &dates.work);
+        let kinds = gluing
+            .map(|work| ("glue", work))
+            .chain(spares.chain(work).map(|work| ("work", work)));
+        html! {
+            @for (class, stretch) in kinds {
+                @if let Some(at) = self.axis.stretch(stretch.from, stretch.to) { (block(at, self.bench_top() + 6, 14, class)) }
+            }
+        }
+    }
+
+    /// Stages: due and complete, and what lies between.
+    fn dates(&self) -> Markup {
+        let bottom = self.height();
+        html! {
+            @for (row, dates) in self.stages.iter().enumerate() {
+                @let top = self.bench_top() + BENCH + STAGE * row as u32;
+                @let late = dates.late_days > 0.0;
+                @let due = due(self.page, dates);
+                @if let Some(due) = due {
+                    @if self.axis.holds(due) {
+                        @let x = per_cent(self.axis.at(due));
+                        line.{ (if late { "due late" } else { "due" }) } x1=(x) x2=(x) y1=(HEAD) y2=(bottom) {}
+                    }
+                    @if let Some(at) = self.axis.stretch(due.min(dates.complete), due.max(dates.complete)) {
+                        (block(at, top + STAGE / 2 - 3, 6, if late { "slip late" } else { "slip" }))
+                    }
+                }
+                @if self.axis.holds(dates.complete) {
+                    svg.mark x=(per_cent(self.axis.at(dates.complete))) y=(top + STAGE / 2) { path.done d="M-7 0L0 -7L7 0L0 7Z"; }
+                }
+                (self.standing(dates, top))
+            }
+        }
+    }
+
+    /// A stage's words, on that side of its marks where there is room.
+    fn standing(&self, dates: &AssemblyDates, top: u32) -> Markup {
+        let id = &self.page.scenario.assemblies[dates.assembly.0].id;
+        let due = due(self.page, dates);
+        let first = due.map_or(dates.complete, |due| due.min(dates.complete));
+        let last = due.map_or(dates.complete, |due| due.max(dates.complete));
+        if !self.axis.holds(first) && !self.axis.holds(last) {
+            return html! {};
+        }
+        let right = self.axis.at(last) < 60.0;
+        let x = self.axis.at(if right { last } else { first });
+        html! {
+            svg.mark x=(per_cent(x)) y=(top) {
+                text.{ (if dates.late_days > 0.0 { "stage warn" } else { "stage" }) } x=(if right { 12 } else { -12 }) y="18" text-anchor=(if right { "start" } else { "end" }) {
+                    (id) " " (words::standing(dates, due))
+                }
+            }
+        }
+    }
+}
+
+fn block(at: Stretch, y: u32, height: u32, class: &str) -> Markup {
+    html! { rect.(class) x=(per_cent(at.x)) width=(per_cent(at.width)) y=(y) height=(height) {} }
+}

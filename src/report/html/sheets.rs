@@ -1,0 +1,184 @@
+//! The day sheets: a page a day, in the order of the work at the bench.
+//!
+//! Knows: the plan's work by day. Must not know: how it was put in order.
+//! Promises: every task has a box to tick and a time; what comes off a plate is named with the trays that it goes to.
+
+use std::collections::BTreeMap;
+
+use chrono::NaiveDate;
+use maud::{Markup, html};
+
+use super::Page;
+use super::colour::swatch;
+use super::plates::whose;
+use crate::plan::{Day, Job, Run, Task};
+use crate::report::local::{day, day_and_year};
+use crate::report::words;
+
+/// How many sheets there are.
+pub(super) fn summary(page: &Page) -> String {
+    let days = page.plan.sheets.days.len();
+    format!(
+        "{} with work, from {} to {}; then what goes into which assembly.",
+        words::count(days, "day", "days"),
+        page.plan
+            .sheets
+            .days
+            .first()
+            .map_or_else(String::new, |first| day(first.date)),
+        page.plan
+            .sheets
+            .days
+            .last()
+            .map_or_else(String::new, |last| day(last.date)),
+    )
+}
+
+pub(super) fn days(page: &Page) -> Markup {
+    html! { @for day in &page.plan.sheets.days { (sheet(page, day)) } }
+}
+
+fn sheet(page: &Page, today: &Day) -> Markup {
+    // A day on which only orders go out shares its sheet of paper with the next.
+    let brief = today
+        .tasks
+        .iter()
+        .all(|task| matches!(task.what, Job::Order(_)));
+    html! {
+        section.{ (if brief { "sheet brief" } else { "sheet" }) } aria-labelledby={ "d" (today.date) } {
+            header {
+                h2 id={ "d" (today.date) } { (day_and_year(today.date)) }
+                p { (page.scenario.build.name) ", " (hours(page, today.date)) }
+            }
+            ol.tasks { @for task in &today.tasks { (entry(page, today.date, task)) } }
+        }
+    }
+}
+
+/// When the bench is open that day.
+fn hours(page: &Page, date: NaiveDate) -> String {
+    let hours = &page.plan.sheets.hours;
+    let first = hours.partition_point(|span| page.local.date(span.to) < date);
+    let spans: Vec<String> = hours[first..]
+        .iter()
+        .take_while(|span| page.local.date(span.from) <= date)
+        .map(|span| {
+            format!(
+                "{}–{}",
+                page.local.seen_from(date, span.from),
+                page.local.seen_from(date, span.to)
+            )
+        })
+        .collect();
+    match spans.as_slice() {
+        [] => "nobody at the bench".to_owned(),
+        spans => format!("bench {}", spans.join(" and ")),
+    }
+}
+
+fn entry(page: &Page, today: NaiveDate, task: &Task) -> Markup {
+    let note = matches!(task.what, Job::Follows(_) | Job::Complete(_));
+    let clock = match task.what {
+        Job::Order(_) => "today".to_owned(),
+        _ => page.local.clock(task.from),
+    };
+    let text = html! {
+        span.at { (clock) }
+        span.do { (words_of(page, today, task)) }
+    };
+    html! {
+        li.note[note] {
+            @if note { (text) } @else { label { input type="checkbox"; (text) } }
+        }
+    }
+}
+
+fn words_of(page: &Page, today: NaiveDate, task: &Task) -> Markup {
+    let plan = page.plan;
+    let until = || page.local.seen_from(today, task.to);
+    html! {
+        @match &task.what {
+            Job::Order(at) => {
+                @let order = &plan.orders[*at];
+                @let filament = &page.scenario.filaments[order.filament.0];
+                b { "Order " (words::count(order.spools as usize, "spool", "spools")) " of " (words::mass(filament.spool)) " " (filament.id) }
+                " (" (filament.material) ")"
+            },
+            Job::SpoolEnd(run, which) => {
+                @let run = &plan.runs[*run];
+                @let end = &run.spool.ends[*which];
+                @if end.attended { b { "Change the spool" } " on " (page.machine(run)) ": " }
+                @else { b.warn { "! The spool ends" } " on " (page.machine(run)) " with nobody there; as soon as you are: " }
+                (page.filament(run)) ", the spool of " (words::mass(end.next))
+            },
+            Job::TakeOff(runs) => { b { "Take off" } " " (taken_off(page, runs)) },
+            Job::Approve(at) => {
+                @let trial = &plan.trials[*at];
+                @let part = &page.scenario.parts[trial.part.0];
+                b { "Try and approve" } " " (part.trial) "× " (part.id) "; the rest is set up after that"
+            },
+            Job::SetUp { run, clears } => {
+                @let run = &plan.runs[*run];
+                @if !clears.is_empty() { b { "Clear" } " " (taken_off(page, clears)) br; }
+                b { "Set up " (run.id) } " " (swatch(run.filament.0)) " " (super::queue::filament(page, today, run))
+                @if run.swap_from.is_some() { " (purge " (words::mass(page.scenario.machines[run.machine.0].purge)) ")" }
+                "; starts " b { (page.local.seen_from(today, run.start)) } ", ends " b { (page.local.seen_from(today, run.end)) }
+                @if run.alone { " ☾" }
+                br;
+                span.soft { (words::contents(page.scenario, &run.pieces).join(", ")) }
+            },
+            Job::Follows(run) => {
+                @let run = &plan.runs[*run];
+                (run.id) " starts by itself, ends " (page.local.seen_from(today, run.end))
+            },
+            Job::Glue(at) => {
+                @let gluing = &plan.gluings[*at];
+                b { "Glue" } " " (page.scenario.parts[gluing.part.0].id) " " (gluing.number) " with " (page.scenario.joints[gluing.joint.0].id)
+                " until " (until()) ", cured " (page.local.seen_from(today, gluing.ready))
+            },
+            Job::Assemble(at) => {
+                @let dates = &plan.assemblies[*at];
+                @let first = dates.work.first().is_some_and(|work| work.from == task.from);
+                b { (if first { "Deburr and assemble" } else { "Go on with" }) " " (page.scenario.assemblies[dates.assembly.0].id) } " until " (until())
+            },
+            Job::FinishSpares(at) => { b { "Deburr spares" } " of " (page.scenario.parts[plan.spare_work[*at].part.0].id) " until " (until()) },
+            Job::Complete(at) => {
+                @let dates = &plan.assemblies[*at];
+                b { (page.scenario.assemblies[dates.assembly.0].id) } " is complete"
+                @if dates.late_days > 0.0 { ", " b.warn { "late by " (words::late(dates)) } }
+            },
+        }
+    }
+}
+
+/// `tall-012 (pieces 1 to 14: 8 → jib, 6 → pivot)`.
+fn taken_off(page: &Page, runs: &[usize]) -> Markup {
+    html! {
+        @for (n, &at) in runs.iter().enumerate() {
+            @let run = &page.plan.runs[at];
+            @if n > 0 { "; " }
+            b { (run.id) } " (" (if run.pieces.len() == 1 { "piece 1" } else { "pieces 1 to " })
+            @if run.pieces.len() > 1 { (run.pieces.len()) } ": " (trays(page, run)) ")"
+        }
+    }
+}
+
+/// How many pieces of a run go where.
+fn trays(page: &Page, run: &Run) -> String {
+    let mut trays: BTreeMap<_, (usize, &str)> = BTreeMap::new();
+    for piece in &run.pieces {
+        let tray = trays
+            .entry(piece.assembly)
+            .or_insert((0, whose(page.scenario, piece)));
+        tray.0 += 1;
+    }
+    let spares_last = trays
+        .iter()
+        .map(|(assembly, tray)| (assembly.is_none(), tray));
+    let mut entries: Vec<(bool, &(usize, &str))> = spares_last.collect();
+    entries.sort_by_key(|(spare, _)| *spare);
+    let entries = entries
+        .iter()
+        .map(|(_, (count, name))| format!("{count} → tray {name}"));
+    entries.collect::<Vec<_>>().join(", ")
+}

@@ -1,0 +1,302 @@
+//! The pages of each scenario in a real browser. Skipped, with a word, where no browser is found.
+
+#[allow(dead_code, reason = "a benchmark uses the rest of it")]
+mod devtools;
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use beamyard::plan::Plan;
+use beamyard::planning::{Options, plan};
+use beamyard::report;
+use beamyard::scenario::{Scenario, read_text};
+use beamyard::search::portfolio::Limit;
+use devtools::Browser;
+use serde_json::Value;
+use tempfile::{TempDir, tempdir};
+
+/// Moves of the search; the plans need not be good.
+const MOVES: u64 = 300;
+
+const SCENARIOS: [&str; 4] = ["first-week", "tide-clock", "footbridge", "quayside-crane"];
+
+fn scenario(name: &str, change: impl Fn(String) -> String) -> Scenario {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let file = format!("{name}.yaml");
+    let text = fs::read_to_string(folder.join(&file)).expect("a scenario");
+    match read_text(&file, &change(text), &folder) {
+        Ok(reading) => reading.scenario,
+        Err(complaints) => panic!("{complaints}"),
+    }
+}
+
+fn planned(scenario: &Scenario) -> Plan {
+    let options = Options {
+        limit: Some(Limit::Moves(MOVES)),
+        ..Options::default()
+    };
+    match plan(scenario, &options) {
+        Ok(planned) => planned.plan,
+        Err(none) => panic!("{none:?}"),
+    }
+}
+
+/// A plan's folder, and where it is.
+fn written(scenario: &Scenario, plan: &Plan) -> (TempDir, PathBuf) {
+    let above = tempdir().expect("a temporary folder");
+    let out = above.path().join("out");
+    report::write_folder(
+        &out,
+        &report::files(scenario, plan, &report::Issue::first(scenario.build.start)),
+    )
+    .expect("nothing is in the way");
+    (above, out)
+}
+
+fn number(value: &Value) -> f64 {
+    value.as_f64().expect("a number")
+}
+
+/// Minutes since 1970 of an RFC 3339 moment.
+fn minutes(moment: &Value) -> f64 {
+    let moment: chrono::DateTime<chrono::Utc> =
+        moment.as_str().expect("text").parse().expect("a moment");
+    moment.timestamp() as f64 / 60.0
+}
+
+#[test]
+fn every_scenarios_pages_open_at_every_width_without_complaint() {
+    let Some(mut browser) = Browser::start() else {
+        return;
+    };
+    for name in SCENARIOS {
+        let scenario = scenario(name, |text| text);
+        let plan = planned(&scenario);
+        let (_above, out) = written(&scenario, &plan);
+        for page in ["report.html", "day-sheets.html"] {
+            browser.open(&out.join(page));
+            for width in [390, 820, 1440] {
+                browser.width(width);
+                let wide = browser.ask("document.documentElement.scrollWidth");
+                assert!(
+                    number(&wide) <= f64::from(width),
+                    "{name} {page} is {wide} px wide at {width}"
+                );
+            }
+        }
+        assert_eq!(browser.complaints, Vec::<String>::new(), "{name}");
+        browser.open(&out.join("report.html"));
+        bars_are_at_their_time(&mut browser, &out, name);
+    }
+}
+
+/// Each bar of the chart against plan.json, to the minute, as written and as drawn.
+fn bars_are_at_their_time(browser: &mut Browser, out: &Path, name: &str) {
+    let text = fs::read_to_string(out.join("plan.json")).expect("it is written");
+    let file: Value = serde_json::from_str(&text).expect("JSON");
+    let axis = browser
+        .ask("(s => [s.dataset.from, s.dataset.to])(document.querySelector('.chart svg.weeks'))");
+    let (from, to) = (minutes(&axis[0]), minutes(&axis[1]));
+    let bars = browser.ask(
+        "(() => { const chart = document.querySelector('.chart svg.weeks').getBoundingClientRect();
+            return [...document.querySelectorAll('.chart a.run')].map(run => { const bar = run.querySelector('.bar'), box = bar.getBoundingClientRect();
+            return [parseFloat(bar.getAttribute('x')), parseFloat(bar.getAttribute('width')), (box.x - chart.x) / chart.width * 100, run.getAttribute('aria-label')]; }); })()",
+    );
+    let (bars, runs) = (
+        bars.as_array().expect("a list"),
+        file["runs"].as_array().expect("a list"),
+    );
+    assert_eq!(bars.len(), runs.len(), "{name}");
+    for (bar, run) in bars.iter().zip(runs) {
+        let id = run["id"].as_str().expect("text");
+        assert!(
+            bar[3].as_str().expect("text").starts_with(id),
+            "{name} {id}: {bar}"
+        );
+        let at = |share: &Value| from + number(share) / 100.0 * (to - from);
+        let start = minutes(&run["start"]);
+        assert!(
+            (at(&bar[0]) - start).abs() < 0.5,
+            "{name} {id}: {} {start}",
+            at(&bar[0])
+        );
+        let length = number(&bar[1]) / 100.0 * (to - from);
+        assert!(
+            (length - number(&run["minutes"])).abs() < 0.5,
+            "{name} {id}: {length}"
+        );
+        // Drawn to the pixel: of some 1300 px, a pixel is a share of 0.08.
+        assert!(
+            (number(&bar[2]) - number(&bar[0])).abs() < 0.2,
+            "{name} {id}: {bar}"
+        );
+    }
+}
+
+#[test]
+fn keys_and_the_mouse_find_their_way_through_the_chart() {
+    let Some(mut browser) = Browser::start() else {
+        return;
+    };
+    let scenario = scenario("first-week", |text| text);
+    let plan = planned(&scenario);
+    let (_above, out) = written(&scenario, &plan);
+    browser.width(1440);
+    browser.open(&out.join("report.html"));
+    let wide = |browser: &mut Browser| {
+        number(&browser.ask("document.querySelector('svg.weeks').getBoundingClientRect().width"))
+    };
+    let all = wide(&mut browser);
+    browser.press("d");
+    let day = wide(&mut browser);
+    // A day fills the width: all days are as many times as wide.
+    let days = number(
+        &browser
+            .ask("Number(document.querySelector('svg.weeks').style.getPropertyValue('--days'))"),
+    );
+    assert!((day / all - days).abs() < 0.1, "{day} {all} {days}");
+    browser.press("a");
+    assert_eq!(wide(&mut browser), all);
+
+    // One stop for the tab key; arrows go on from there.
+    assert_eq!(
+        browser.ask("document.querySelectorAll('a.run[tabindex=\"0\"]').length"),
+        1
+    );
+    browser.ask("document.querySelector('a.run[tabindex=\"0\"]').focus()");
+    let told = |browser: &mut Browser| {
+        browser
+            .ask("document.getElementById('detail').textContent")
+            .as_str()
+            .expect("text")
+            .to_owned()
+    };
+    assert!(told(&mut browser).contains(&plan.runs[0].id));
+    browser.press("ArrowRight");
+    assert!(told(&mut browser).contains(&plan.runs[1].id));
+    assert_eq!(browser.ask("document.activeElement.id"), "b1");
+    browser.press("ArrowLeft");
+    assert_eq!(browser.ask("document.activeElement.id"), "b0");
+
+    // The mouse over the third run.
+    let place = browser.ask("(b => [b.x + b.width / 2, b.y + b.height / 2])(document.querySelector('#b2 .bar').getBoundingClientRect())");
+    browser.point(number(&place[0]), number(&place[1]));
+    let third = told(&mut browser);
+    assert!(third.contains(&plan.runs[2].id), "{third}");
+    assert_eq!(browser.complaints, Vec::<String>::new());
+}
+
+#[test]
+fn what_looks_like_a_script_stays_text() {
+    let Some(mut browser) = Browser::start() else {
+        return;
+    };
+    // Names of parts take no such signs in a scenario; whatever takes plans from elsewhere may be less strict.
+    let nasty = "<script>alert(1)</script><img src=x onerror=alert(2)>";
+    let scenario = scenario("first-week", |text| {
+        text.replace("name: Harbour lantern", &format!("name: '{nasty}'"))
+            .replace("    loaded: white", &format!("    offline: [{{from: 2027-05-05, to: 2027-05-06, why: '{nasty}'}}]\n    loaded: white"))
+    });
+    let mut scenario = scenario;
+    let plan = planned(&scenario);
+    for part in &mut scenario.parts {
+        part.id = nasty.into();
+    }
+    let (_above, out) = written(&scenario, &plan);
+    browser.width(1440);
+    for page in ["report.html", "day-sheets.html"] {
+        browser.open(&out.join(page));
+        assert_eq!(
+            browser
+                .ask("document.title")
+                .as_str()
+                .map(|title| title.starts_with(nasty)),
+            Some(true)
+        );
+        assert_eq!(browser.ask("document.querySelectorAll('img').length"), 0);
+        let shown =
+            browser.ask("document.body.textContent.includes('<script>alert(1)</script><img')");
+        assert_eq!(shown, true, "{page}");
+    }
+    assert_eq!(browser.complaints, Vec::<String>::new());
+}
+
+#[test]
+fn the_pages_print_on_whole_sheets() {
+    let Some(mut browser) = Browser::start() else {
+        return;
+    };
+    let scenario = scenario("first-week", |text| text);
+    let plan = planned(&scenario);
+    let (_above, out) = written(&scenario, &plan);
+    let pages = |pdf: &[u8]| {
+        assert!(pdf.starts_with(b"%PDF"));
+        let text = String::from_utf8_lossy(pdf);
+        // A4 is 210 × 297 mm: 595.3 × 841.9 points.
+        assert!(
+            text.contains("/MediaBox [0 0 594.95996 841.91998]")
+                || text.contains("/MediaBox [0 0 595"),
+            "not A4"
+        );
+        text.matches("/Type /Page\n").count()
+    };
+    for (page, least) in [
+        ("report.html", 2),
+        ("day-sheets.html", plan.sheets.days.len()),
+    ] {
+        browser.width(1440);
+        browser.open(&out.join(page));
+        let printed = pages(&browser.pdf());
+        assert!(printed >= least, "{page}: {printed} sheets");
+        // On a sheet's width, 186 mm of 96 px an inch, nothing is cut off at the side.
+        browser.call(
+            "Emulation.setEmulatedMedia",
+            serde_json::json!({"media": "print"}),
+        );
+        browser.width(703);
+        let wide = browser.ask("document.documentElement.scrollWidth");
+        assert!(number(&wide) <= 703.0, "{page}: {wide}");
+        browser.call(
+            "Emulation.setEmulatedMedia",
+            serde_json::json!({"media": ""}),
+        );
+    }
+}
+
+#[test]
+fn no_serious_finding_of_the_accessibility_check() {
+    let Ok(path) = std::env::var("AXE_CORE") else {
+        eprintln!("skipped: name axe-core's axe.min.js in AXE_CORE");
+        return;
+    };
+    let Some(mut browser) = Browser::start() else {
+        return;
+    };
+    let axe = fs::read_to_string(path).expect("axe-core can be read");
+    for name in ["first-week", "quayside-crane"] {
+        let scenario = scenario(name, |text| text);
+        let (_above, out) = written(&scenario, &planned(&scenario));
+        for (page, scheme, width) in [
+            ("report.html", "light", 1440),
+            ("report.html", "dark", 390),
+            ("day-sheets.html", "light", 390),
+            ("day-sheets.html", "dark", 1440),
+        ] {
+            let features = serde_json::json!({"features": [{"name": "prefers-color-scheme", "value": scheme}]});
+            browser.call("Emulation.setEmulatedMedia", features);
+            browser.width(width);
+            browser.open(&out.join(page));
+            browser.ask(&format!("{axe}; true"));
+            let found = browser.ask(
+                "axe.run(document, {resultTypes: ['violations']}).then(result => result.violations
+                    .filter(one => one.impact === 'serious' || one.impact === 'critical')
+                    .map(one => one.id + ': ' + one.nodes.slice(0, 3).map(node => node.target.join(' ')).join(' | ')))",
+            );
+            assert_eq!(
+                found.as_array().map(Vec::len),
+                Some(0),
+                "{name} {page} {scheme}: {found:#}"
+            );
+        }
+    }
+}

@@ -1,0 +1,208 @@
+//! The calendar: what it holds, and how a later one changes it.
+
+use beamyard::plan::Plan;
+use beamyard::report::{Issue, calendar};
+use beamyard::scenario::Scenario;
+use chrono::{DateTime, TimeDelta, Utc};
+
+use crate::demo;
+
+/// Content lines with their folds undone, of each component with this property value in it, in order.
+fn component<'a>(text: &'a str, holds: &str) -> Vec<String> {
+    let whole = text.replace("\r\n ", "");
+    let of = |begin: &'a str, end: &'a str| -> Vec<String> {
+        whole
+            .split(begin)
+            .skip(1)
+            .filter_map(|rest| Some(rest.split_once(end)?.0.to_owned()))
+            .collect()
+    };
+    let all = of("BEGIN:VEVENT", "END:VEVENT").into_iter();
+    all.chain(of("BEGIN:VTODO", "END:VTODO"))
+        .filter(|component| component.contains(holds))
+        .collect()
+}
+
+fn uids(text: &str) -> Vec<String> {
+    let mut uids: Vec<String> = component(text, "")
+        .iter()
+        .filter_map(|one| {
+            Some(
+                one.split_once("\r\nUID:")?
+                    .1
+                    .split_once("\r\n")?
+                    .0
+                    .to_owned(),
+            )
+        })
+        .collect();
+    uids.sort();
+    uids
+}
+
+fn later(days: i64, earlier: &str) -> Issue {
+    Issue {
+        now: demo::issue().now + TimeDelta::days(days),
+        earlier: Some(earlier.to_owned()),
+    }
+}
+
+fn demo() -> (Scenario, Plan) {
+    let scenario = demo::scenario();
+    let plan = demo::plan(&scenario);
+    (scenario, plan)
+}
+
+#[test]
+fn the_calendar_of_a_plan() {
+    let (scenario, plan) = demo();
+    insta::assert_snapshot!(calendar(&scenario, &plan, &demo::issue()));
+}
+
+#[test]
+fn every_line_has_at_most_75_octets_and_ends_with_both_signs() {
+    // RFC 5545, 3.1. Ninety-nine letters of two octets have to be folded, and never through the middle of one.
+    let (mut scenario, plan) = demo();
+    scenario.build.name = "å".repeat(99);
+    scenario.parts[0].id = "æ, ø; \\ å".repeat(9);
+    let text = calendar(&scenario, &plan, &demo::issue());
+    for line in text.split_inclusive('\n') {
+        assert!(line.ends_with("\r\n"), "{line:?}");
+        assert!(line.len() <= 77, "{line:?}");
+    }
+    assert!(
+        text.replace("\r\n ", "")
+            .contains(&format!("NAME:{}", "å".repeat(99)))
+    );
+    assert!(text.replace("\r\n ", "").contains("æ\\, ø\\; \\\\ å"));
+}
+
+#[test]
+fn setups_have_alarms_and_fill_time_runs_do_not_and_stages_are_days() {
+    let (scenario, plan) = demo();
+    let text = calendar(&scenario, &plan, &demo::issue());
+    let setups = component(&text, "SUMMARY:Clear ");
+    let setups = setups
+        .iter()
+        .chain(&component(&text, "SUMMARY:Set up "))
+        .cloned()
+        .collect::<Vec<_>>();
+    assert_eq!(
+        setups.len(),
+        plan.runs.iter().filter(|run| run.setup.is_some()).count()
+    );
+    for setup in &setups {
+        assert!(
+            setup.contains("TRANSP:OPAQUE") && setup.contains("TRIGGER:-PT600S"),
+            "{setup}"
+        );
+        assert!(setup.contains("DTSTART;TZID=Europe/Oslo:2027"), "{setup}");
+    }
+    let runs = component(&text, " prints: ");
+    assert_eq!(runs.len(), plan.runs.len());
+    assert!(
+        runs.iter()
+            .all(|run| run.contains("TRANSP:TRANSPARENT") && !run.contains("VALARM"))
+    );
+    // The jib is due on Saturday 16 January at 18:00 or before: a day that ends where the next begins.
+    let stages = component(&text, " is due\\, ");
+    let dated = scenario
+        .assemblies
+        .iter()
+        .filter(|assembly| assembly.due.is_some())
+        .count();
+    assert_eq!(stages.len(), dated);
+    assert!(
+        stages
+            .iter()
+            .all(|stage| stage.contains("DTSTART;VALUE=DATE:2027")
+                && stage.contains("DTEND;VALUE=DATE:2027"))
+    );
+    // Black by 8 January, grey by the 11th.
+    assert_eq!(component(&text, "DUE;VALUE=DATE:20270108").len(), 1);
+    assert_eq!(component(&text, "DUE;VALUE=DATE:20270111").len(), 1);
+}
+
+#[test]
+fn a_later_plan_changes_what_there_is_and_doubles_nothing() {
+    let (scenario, plan) = demo();
+    let first = calendar(&scenario, &plan, &demo::issue());
+    let stamp = |moment: DateTime<Utc>| format!("DTSTAMP:{}", moment.format("%Y%m%dT%H%M%SZ"));
+
+    // The last run takes an hour more, and the second has another name: it is another run.
+    let mut changed = plan.clone();
+    let last = changed.runs.len() - 1;
+    let gone = changed.runs[1].id.clone();
+    changed.runs[last].end += TimeDelta::hours(1);
+    changed.runs[1].id = "tall-077".into();
+    let second = calendar(&scenario, &changed, &later(1, &first));
+
+    let run = |text: &str, id: &str| component(text, &format!("SUMMARY:{id} prints"));
+    let unchanged = run(&second, &plan.runs[0].id);
+    assert!(
+        unchanged[0].contains("SEQUENCE:0") && unchanged[0].contains(&stamp(demo::issue().now))
+    );
+    let longer = run(&second, &plan.runs[last].id);
+    assert_eq!(longer.len(), 1);
+    assert!(
+        longer[0].contains("SEQUENCE:1")
+            && longer[0].contains(&stamp(demo::issue().now + TimeDelta::days(1)))
+    );
+    let cancelled = run(&second, &gone);
+    assert_eq!(cancelled.len(), 1);
+    assert!(cancelled[0].contains("STATUS:CANCELLED") && cancelled[0].contains("SEQUENCE:1"));
+    // Its setup rings no bell any more.
+    let setup = component(&second, &format!("et up {gone}:"));
+    assert!(setup[0].contains("STATUS:CANCELLED") && !setup[0].contains("VALARM"));
+    // Everything of the first file is in the second, once, and the new run and its setup besides.
+    let (before, after) = (uids(&first), uids(&second));
+    assert!(
+        before
+            .iter()
+            .all(|uid| after.iter().filter(|other| *other == uid).count() == 1)
+    );
+    assert_eq!(after.len(), before.len() + 2);
+
+    // The same plan again: nothing is revised, what was cancelled stays so.
+    assert_eq!(calendar(&scenario, &changed, &later(2, &second)), second);
+    // And the first plan again: what was cancelled is back, in a later revision.
+    let third = calendar(&scenario, &plan, &later(3, &second));
+    let back = run(&third, &gone);
+    assert!(back[0].contains("STATUS:CONFIRMED") && back[0].contains("SEQUENCE:2"));
+}
+
+#[test]
+fn another_file_in_the_calendars_place_counts_for_nothing() {
+    let (scenario, plan) = demo();
+    let first = calendar(&scenario, &plan, &demo::issue());
+    for other in [
+        "",
+        "garbage",
+        "BEGIN:VEVENT\r\nUID:a\r\nEND:VEVENT\r\n",
+        "BEGIN:VEVENT\r\nDTSTAMP:\u{1F642}\r\nSEQUENCE:x\r\nUID:a\r\nEND:VEVENT\r\n",
+    ] {
+        let issue = Issue {
+            now: demo::issue().now,
+            earlier: Some(other.into()),
+        };
+        assert_eq!(calendar(&scenario, &plan, &issue), first);
+    }
+}
+
+#[test]
+fn a_clock_time_that_comes_twice_is_told_in_universal_time_the_second_time() {
+    // Oslo, 31 October 2027: 02:30 comes at 00:30 and at 01:30 UTC; 02:30 by name alone is the first.
+    let (scenario, mut plan) = demo();
+    let at = |text: &str| -> DateTime<Utc> { text.parse().expect("a moment") };
+    plan.runs[0].start = at("2027-10-31T00:30:00Z");
+    plan.runs[0].end = at("2027-10-31T01:30:00Z");
+    let text = calendar(&scenario, &plan, &demo::issue());
+    let run = component(&text, &format!("SUMMARY:{} prints", plan.runs[0].id));
+    assert!(
+        run[0].contains("DTSTART;TZID=Europe/Oslo:20271031T023000"),
+        "{}",
+        run[0]
+    );
+    assert!(run[0].contains("DTEND:20271031T013000Z"), "{}", run[0]);
+    assert!(text.contains("DTSTART:20271031T030000\r\nTZOFFSETFROM:+0200\r\nTZOFFSETTO:+0100"));
+}

@@ -1,0 +1,159 @@
+//! The pages and drawings of a plan: what stands in them, and that what a user wrote stays text.
+
+use beamyard::report::{day_sheets, files, html};
+
+use crate::demo;
+
+/// A text without what stands from one word to the next other one, wherever that is.
+fn without(text: &str, from: &str, to: &str) -> String {
+    let mut parts = text.split(from);
+    let mut rest = parts.next().unwrap_or_default().to_owned();
+    for part in parts {
+        rest.push_str(part.split_once(to).map_or("", |(_, after)| after));
+    }
+    rest
+}
+
+/// A page without its style, script, ruler and strips for paper; a line for each element that begins a block.
+fn bare(page: &str) -> String {
+    let mut rest = page.to_owned();
+    for (from, to) in [
+        ("<style>", "</style>"),
+        ("<script>", "</script>"),
+        ("<div class=\"strips\"", "</section>"),
+        ("<rect class=\"lamp\"", "</rect>"),
+        ("<line class=\"midnight\"", "</line>"),
+        ("<line class=\"hour\"", "</line>"),
+        ("<text class=\"hour\"", "</text>"),
+        ("<text class=\"initial\"", "</text>"),
+        ("<text class=\"day\"", "</text>"),
+    ] {
+        rest = without(&rest, from, to);
+    }
+    let blocks = [
+        "<section",
+        "<li",
+        "<tr",
+        "<h2",
+        "<h3",
+        "<p",
+        "<svg",
+        "<figure",
+        "<a class=\"run\"",
+        "<rect",
+        "<text",
+        "</svg>",
+    ];
+    let mut lines = rest;
+    for block in blocks {
+        lines = lines.replace(block, &format!("\n{block}"));
+    }
+    lines
+}
+
+#[test]
+fn the_report_has_every_section() {
+    let scenario = demo::scenario();
+    let page = html(&scenario, &demo::plan(&scenario));
+    for id in [
+        "weeks", "queue", "plates", "long", "graph", "filament", "costs", "masses",
+    ] {
+        assert!(page.contains(&format!("<section id=\"{id}\"")), "{id}");
+    }
+    insta::assert_snapshot!(bare(&page));
+}
+
+#[test]
+fn the_day_sheets_and_kitting_lists_of_a_plan() {
+    let scenario = demo::scenario();
+    insta::assert_snapshot!(bare(&day_sheets(&scenario, &demo::plan(&scenario))));
+}
+
+#[test]
+fn a_plate_is_drawn_in_millimetres() {
+    let scenario = demo::scenario();
+    let files = files(&scenario, &demo::plan(&scenario), &demo::issue());
+    let plates: Vec<&(String, String)> = files
+        .iter()
+        .filter(|(name, _)| name.starts_with("plates/"))
+        .collect();
+    assert_eq!(plates.len(), demo::plan(&scenario).runs.len());
+    insta::assert_snapshot!(plates[0].1);
+}
+
+#[test]
+fn nothing_that_a_user_wrote_is_taken_for_markup() {
+    let mut scenario = demo::scenario();
+    let nasty = "<script>alert(1)</script>\"'&";
+    scenario.build.name = nasty.into();
+    scenario.currency = "<b>".into();
+    for machine in &mut scenario.machines {
+        machine.id = nasty.into();
+        for span in &mut machine.offline {
+            span.why = nasty.into();
+        }
+    }
+    for part in &mut scenario.parts {
+        part.id = nasty.into();
+    }
+    for filament in &mut scenario.filaments {
+        filament.id = nasty.into();
+        filament.material = nasty.into();
+    }
+    for assembly in &mut scenario.assemblies {
+        assembly.id = nasty.into();
+    }
+    for joint in &mut scenario.joints {
+        joint.id = nasty.into();
+        if let Some(hardware) = &mut joint.hardware {
+            hardware.item = nasty.into();
+        }
+    }
+    let mut plan = demo::plan(&scenario);
+    for run in &mut plan.runs {
+        run.id = nasty.into();
+    }
+    for used in &mut plan.routes {
+        used.why = nasty.into();
+    }
+    plan.cautions = vec![nasty.into()];
+    for (name, text) in files(&scenario, &plan, &demo::issue()) {
+        if name.ends_with(".html") || name.ends_with(".svg") {
+            assert!(!text.contains("<script>alert"), "{name}");
+            assert!(
+                text.contains("&lt;script&gt;alert(1)&lt;/script&gt;"),
+                "{name}"
+            );
+        }
+    }
+}
+
+#[test]
+fn nothing_is_loaded_from_anywhere() {
+    let scenario = demo::scenario();
+    let plan = demo::plan(&scenario);
+    for page in [html(&scenario, &plan), day_sheets(&scenario, &plan)] {
+        let rest = page.replace("http://www.w3.org/2000/svg", "");
+        for loads in [
+            "http://", "https://", "src=", "@import", "url(\"", "url(h", "//cdn",
+        ] {
+            assert!(!rest.contains(loads), "{loads}");
+        }
+    }
+}
+
+#[test]
+fn names_of_plates_differ_where_capitals_do_not_count() {
+    let scenario = demo::scenario();
+    let mut plan = demo::plan(&scenario);
+    plan.runs[0].id = "Tall-001".into();
+    plan.runs[1].id = "tall-001".into();
+    let mut names: Vec<String> = files(&scenario, &plan, &demo::issue())
+        .into_iter()
+        .map(|(name, _)| name.to_lowercase())
+        .collect();
+    let all = names.len();
+    names.sort();
+    names.dedup();
+    assert_eq!(names.len(), all);
+}

@@ -1,0 +1,85 @@
+"""Holds Beamyard's calendars against the icalendar library.
+
+    python tests/reference/queue_ics.py FOLDER...
+
+Each FOLDER was written by `beamyard plan --out`. Needs icalendar from PyPI (`requirements.txt` beside this file). The library
+must find no fault in `queue.ics`; every setup, run, stage and order of `plan.json` must be in it at the same moment, whatever
+the clocks do in between; nothing else may be in it but what is cancelled.
+"""
+
+import datetime
+import json
+import pathlib
+import sys
+import zoneinfo
+
+import icalendar
+
+moment = datetime.datetime.fromisoformat
+
+
+def check(folder):
+    raw = (folder / "queue.ics").read_bytes()
+    assert raw.endswith(b"\r\n") and b"\n" not in raw.replace(b"\r\n", b""), "line ends"
+    assert all(len(line) <= 75 for line in raw.split(b"\r\n")), "lines of more than 75 octets"
+    calendar = icalendar.Calendar.from_ical(raw)
+    plan = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+    for component in calendar.walk():
+        assert not component.errors, (component.name, component.errors)
+    zone = zoneinfo.ZoneInfo(str(calendar["X-WR-TIMEZONE"]))
+
+    live = [one for kind in ("VEVENT", "VTODO") for one in calendar.walk(kind) if one["STATUS"] != "CANCELLED"]
+    uids = [str(one["UID"]) for kind in ("VEVENT", "VTODO") for one in calendar.walk(kind)]
+    assert len(uids) == len(set(uids)), "a UID comes twice"
+    for one in calendar.walk():
+        if one.name in ("VEVENT", "VTODO"):
+            assert one.decoded("DTSTAMP").utcoffset() == datetime.timedelta(0), "DTSTAMP is not in UTC"
+
+    # The zone that the file defines has, at every moment that it names, the offset that the zone really has.
+    defined = next(iter(calendar.walk("VTIMEZONE")))
+    assert str(defined["TZID"]) == zone.key
+    own = defined.to_tz(lookup_tzid=False)
+
+    def same(value, expected):
+        assert value == expected, (value, expected)
+        if value.tzinfo is not None and value.utcoffset() != datetime.timedelta(0):
+            wall = value.replace(tzinfo=None)
+            assert own.utcoffset(wall) == expected.astimezone(zone).utcoffset(), (value, own.utcoffset(wall))
+
+    def only(summary):
+        found = [one for one in live if str(one["SUMMARY"]).find(summary) >= 0]
+        assert len(found) == 1, (summary, len(found))
+        return found[0]
+
+    seen = 0
+    for run in plan["runs"]:
+        event = only(f'{run["id"]} prints: ')
+        same(event.decoded("DTSTART"), moment(run["start"]))
+        same(event.decoded("DTEND"), moment(run["end"]))
+        assert str(event["TRANSP"]) == "TRANSPARENT"
+        seen += 1
+        if run["setup"]:
+            event = only(f'Set up {run["id"]}: ')
+            same(event.decoded("DTSTART"), moment(run["setup"]))
+            if run["setup"] != run["start"]:
+                same(event.decoded("DTEND"), moment(run["start"]))
+            assert str(event["TRANSP"]) == "OPAQUE"
+            assert [str(part.name) for part in event.subcomponents] == ["VALARM"], "a setup has one alarm"
+            seen += 1
+    for stage in plan["assemblies"]:
+        if stage["due"]:
+            event = only(f'{stage["id"]} is due, ')
+            day = moment(stage["due"]).date()
+            assert event.decoded("DTSTART") == day and event.decoded("DTEND") == day + datetime.timedelta(days=1)
+            seen += 1
+    for order in plan["orders"]:
+        if order["order_by"]:
+            todo = next(one for one in calendar.walk("VTODO") if f' {order["filament"]} (' in str(one["SUMMARY"]))
+            assert todo.decoded("DUE") == datetime.date.fromisoformat(order["order_by"])
+            seen += 1
+    assert seen == len(live), (seen, len(live))
+    print(f"{folder.name}: {seen} entries agree, {len(uids) - len(live)} are cancelled")
+
+
+for argument in sys.argv[1:]:
+    check(pathlib.Path(argument))
