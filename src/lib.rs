@@ -15,7 +15,6 @@ pub mod model;
 pub mod plan;
 pub mod planning;
 pub mod plates;
-pub mod progress;
 pub mod report;
 pub mod routes;
 pub mod scenario;
