@@ -6,8 +6,9 @@
 
 use std::collections::BTreeMap;
 
-use chrono::{DateTime, NaiveDate, Utc};
+use chrono::{DateTime, NaiveDate, NaiveTime, Utc};
 
+use crate::calendar::{Edge, to_utc};
 use crate::scenario::{AssemblyIndex, FilamentIndex, Scenario};
 use crate::units::Grams;
 
@@ -163,7 +164,7 @@ pub fn days(scenario: &Scenario, listed: &Listed) -> Vec<Day> {
     }
     for (at, order) in listed.orders.iter().enumerate() {
         if let Some(date) = order.order_by {
-            let midnight = first_minute(scenario, date);
+            let midnight = to_utc(zone, date.and_time(NaiveTime::MIN), Edge::Opening);
             let what = Job::Order(at);
             let task = Task {
                 from: midnight,
@@ -178,18 +179,6 @@ pub fn days(scenario: &Scenario, listed: &Listed) -> Vec<Day> {
         Day { date, tasks }
     };
     days.into_iter().map(sorted).collect()
-}
-
-/// The first moment of a local date. A midnight that the clock skips comes an hour later, one that comes twice is the first.
-fn first_minute(scenario: &Scenario, date: NaiveDate) -> DateTime<Utc> {
-    let zone = scenario.build.zone;
-    let midnight = date.and_time(chrono::NaiveTime::MIN);
-    (0..=24)
-        .find_map(|hour| {
-            let local = midnight.checked_add_signed(chrono::TimeDelta::hours(hour))?;
-            local.and_local_timezone(zone).earliest()
-        })
-        .map_or_else(|| midnight.and_utc(), |local| local.to_utc())
 }
 
 /// Setups with what they clear, and what is taken off besides: with each the moment at which it is done.

@@ -20,7 +20,7 @@ use crate::routes::{PartRoutes, kind_of};
 use crate::scenario::{AssemblyIndex, FilamentIndex, MachineIndex, PartIndex, Scenario};
 use crate::search::bench_work::{BenchWork, GlueTask, Stretch};
 use crate::search::dating::NO_SETUP;
-use crate::search::plate::{Fitter, Laid};
+use crate::search::fitter::{Fitter, Laid};
 use crate::search::shop::{EMPTY, Item, ItemId, Shop};
 use crate::search::snapshot::Snapshot;
 use crate::stock;

@@ -10,7 +10,8 @@ use crate::calendar::Minute;
 use crate::model::master::{
     Assembly, Column, Effort, Incumbent, MasterProblem, Part, Route, recombine,
 };
-use crate::search::plate::{Fit, Fitter, Load, PlateStore};
+use crate::search::fitter::Fitter;
+use crate::search::plate::{Fit, Load, PlateStore};
 use crate::search::portfolio::PooledSheet;
 use crate::search::shop::{EMPTY, ItemId, NOWHERE, Shop};
 use crate::search::snapshot::{SavedRun, Snapshot};

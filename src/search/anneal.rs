@@ -9,8 +9,8 @@ use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 
 use super::edit::Edit;
+use super::fitter::Fitter;
 use super::moves::{self, Move, Tools};
-use super::plate::Fitter;
 use super::shop::Shop;
 use super::snapshot::{Keeper, SavedRun, Snapshot};
 use super::state::State;

@@ -10,7 +10,8 @@ use crate::calendar::Minute;
 use crate::estimate::run_minutes;
 use crate::units::Seconds;
 
-use super::plate::{Fit, Fitter, Load, PlateId};
+use super::fitter::Fitter;
+use super::plate::{Fit, Load, PlateId};
 use super::shop::{EMPTY, ItemId, Shop};
 use super::state::State;
 

@@ -6,7 +6,7 @@
 use crate::calendar::Minute;
 
 use super::edit::Edit;
-use super::plate::Fitter;
+use super::fitter::Fitter;
 use super::shop::Shop;
 use super::snapshot::Snapshot;
 use super::state::State;

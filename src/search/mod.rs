@@ -11,6 +11,7 @@ pub mod construct;
 pub mod dating;
 mod edit;
 mod facts;
+pub mod fitter;
 mod hands;
 mod idle;
 pub mod moves;

@@ -14,8 +14,8 @@ use rayon::prelude::*;
 
 use super::anneal::{Chain, Cooling, Tally};
 use super::construct::{RULES, construct};
+use super::fitter::Fitter;
 use super::idle::fill;
-use super::plate::Fitter;
 use super::shop::Shop;
 use super::snapshot::{SavedRun, Snapshot, merged};
 use super::tidy::tidy;

@@ -7,7 +7,8 @@ use std::sync::Arc;
 
 use super::dating::Dated;
 use super::edit::Edit;
-use super::plate::{Fitter, Load};
+use super::fitter::Fitter;
+use super::plate::Load;
 use super::shop::Shop;
 use super::state::State;
 

@@ -6,7 +6,7 @@
 //! change places are such a shift), or the tries are used up.
 
 use super::edit::Edit;
-use super::plate::Fitter;
+use super::fitter::Fitter;
 use super::shop::Shop;
 use super::snapshot::Snapshot;
 use super::state::State;

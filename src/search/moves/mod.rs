@@ -17,7 +17,8 @@ use rand::RngExt;
 use rand_pcg::Pcg64Mcg;
 
 use super::edit::Edit;
-use super::plate::{Fit, Fitter, Load, PlateId};
+use super::fitter::Fitter;
+use super::plate::{Fit, Load, PlateId};
 use super::shop::Shop;
 use super::state::State;
 

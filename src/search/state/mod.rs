@@ -16,8 +16,9 @@ use crate::search::completion::Completion;
 use crate::search::dating::Dated;
 use crate::search::edit::Edit;
 use crate::search::facts::{LengthsEnd, SheetFacts};
+use crate::search::fitter::Fitter;
 use crate::search::hands::HandsProfile;
-use crate::search::plate::{Fit, Fitter, Load, PlateId, PlateStore};
+use crate::search::plate::{Fit, Load, PlateId, PlateStore};
 use crate::search::shop::Shop;
 use crate::search::snapshot::SavedRun;
 
