@@ -318,7 +318,7 @@ fn scrap(scenario: &Scenario, facts: &Facts) -> Option<String> {
     (expected >= 0.05).then(|| {
         format!(
             "Scrap: at the machines' own shares about {expected:.1} of {} runs will fail. Neither time nor filament is \
-             reserved for that: log what fails, and plan again.",
+             reserved for that: set `spares` where a piece fails often, and plan again.",
             facts.runs.len()
         )
     })
