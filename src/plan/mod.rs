@@ -258,7 +258,41 @@ pub struct Trial {
     pub approved: DateTime<Utc>,
 }
 
+impl Run {
+    /// Whether it stops before its end because a spool ends with nobody there.
+    pub fn stops(&self) -> bool {
+        self.spool.alone().next().is_some()
+    }
+}
+
+/// A queue in figures.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sums {
+    /// Printed mass, purge not counted.
+    pub printed: Grams,
+    /// Printing time of all machines together, hours.
+    pub hours: f64,
+    /// Setups that change the filament.
+    pub changes: usize,
+    /// Runs that print with nobody there for some of the time.
+    pub alone: usize,
+    /// Runs that stop before their end; see [`Run::stops`].
+    pub stop: usize,
+}
+
 impl Plan {
+    /// Its queue in figures.
+    pub fn sums(&self) -> Sums {
+        let count = |is: fn(&Run) -> bool| self.runs.iter().filter(|run| is(run)).count();
+        Sums {
+            printed: self.runs.iter().map(|run| run.grams).sum(),
+            hours: self.runs.iter().map(|run| run.minutes.hours()).sum(),
+            changes: count(|run| run.swap_from.is_some()),
+            alone: count(|run| run.alone),
+            stop: count(Run::stops),
+        }
+    }
+
     /// What its cost is added up from.
     pub fn ledger(&self) -> Ledger<'_> {
         Ledger {

@@ -7,27 +7,20 @@ use maud::{Markup, html};
 
 use super::Page;
 use super::colour::swatch;
-use crate::plan::AssemblyDates;
+use crate::plan::{AssemblyDates, Sums};
 use crate::report::local::{day, day_and_year};
 use crate::report::money::{Shown, gap};
 use crate::report::words;
-use crate::units::Grams;
 
 pub(super) fn header(page: &Page) -> Markup {
     let plan = page.plan;
-    let alone = plan.runs.iter().filter(|run| run.alone).count();
-    let printed: Grams = plan.runs.iter().map(|run| run.grams).sum();
-    let changes = plan
-        .runs
-        .iter()
-        .filter(|run| run.swap_from.is_some())
-        .count();
-    let hours: f64 = plan.runs.iter().map(|run| run.minutes.hours()).sum();
-    let stop = plan
-        .runs
-        .iter()
-        .filter(|run| run.spool.alone().next().is_some())
-        .count();
+    let Sums {
+        printed,
+        hours,
+        changes,
+        alone,
+        stop,
+    } = plan.sums();
     let used = |at: &usize| plan.runs.iter().any(|run| run.filament.0 == *at);
     html! {
         header.top {

@@ -3,9 +3,8 @@
 //! Knows: the plan's sums. Must not know: single runs.
 //! Promises: the cost is shown with all its parts, which add up to the total as shown.
 
-use crate::plan::Plan;
+use crate::plan::{Plan, Sums};
 use crate::scenario::Scenario;
-use crate::units::Grams;
 
 use crate::report::Look;
 use crate::report::grid::{Fit, Grid, TIE, Text, Tone, paragraph};
@@ -56,8 +55,7 @@ fn complete(scenario: &Scenario, plan: &Plan) -> Text {
 
 /// How many runs stop before their end, which no date includes; `None` where none does.
 fn stops(plan: &Plan) -> Option<Text> {
-    let stop = |run: &&crate::plan::Run| run.spool.alone().next().is_some();
-    let text = match plan.runs.iter().filter(stop).count() {
+    let text = match plan.sums().stop {
         0 => return None,
         1 => format!("1{TIE}run stops when its spool ends; dates do not include it"),
         runs => format!("{runs}{TIE}runs stop when their spool ends; dates do not include it"),
@@ -100,8 +98,7 @@ fn stages(scenario: &Scenario, plan: &Plan) -> Option<Text> {
 fn queue(scenario: &Scenario, plan: &Plan) -> Text {
     let (busy, idle): (Vec<usize>, Vec<usize>) = (0..scenario.machines.len())
         .partition(|&machine| plan.runs.iter().any(|run| run.machine.0 == machine));
-    let hours: f64 = plan.runs.iter().map(|run| run.minutes.hours()).sum();
-    let alone = plan.runs.iter().filter(|run| run.alone).count();
+    let Sums { hours, alone, .. } = plan.sums();
     let mut text = format!(
         "{} on {}, {hours:.0}{TIE}h of printing",
         words::count(plan.runs.len(), "run", "runs"),
@@ -126,12 +123,9 @@ fn queue(scenario: &Scenario, plan: &Plan) -> Text {
 }
 
 fn filament(plan: &Plan) -> Text {
-    let printed: Grams = plan.runs.iter().map(|run| run.grams).sum();
-    let changes = plan
-        .runs
-        .iter()
-        .filter(|run| run.swap_from.is_some())
-        .count();
+    let Sums {
+        printed, changes, ..
+    } = plan.sums();
     format!(
         "{} printed, {}",
         words::mass(printed),

@@ -178,6 +178,6 @@ fn filament(scenario: &Scenario, local: Local, today: NaiveDate, run: &Run) -> T
             format!(", !{TIE}out{TIE}{at}, then{TIE}{next}")
         });
     }
-    let marked = run.spool.alone().next().is_some();
+    let marked = run.stops();
     Text::from(text).tone(if marked { Tone::Mark } else { Tone::Plain })
 }
