@@ -10,7 +10,7 @@ mod rectangle;
 mod section;
 
 pub use apart::apart;
-pub use outline::{Outline, sin_cos};
+pub use outline::{Extent, Outline, sin_cos};
 pub use rectangle::{TOLERANCE, fits_at_some_angle, least_angle, longest_at_width, turned_box};
 pub use section::{
     Section, Walls, coarse_pitch, full_box, hollow_box, inside, rod, square_tube, threaded_rod,

@@ -59,17 +59,11 @@ impl Outline {
         twice_area(&self.corners) / 2.0
     }
 
-    /// The area within so many mm of it, in mm², or less: never more.
-    ///
-    /// Sources: of a convex outline, Steiner's formula: area F, perimeter U, radius r give F + U·r + π·r². Of any other,
-    /// the Brunn-Minkowski inequality: the root of the area of a sum of two sets is no less than the sum of the roots of
-    /// theirs, so (√F + √π·r)². (Both from memory.)
-    pub fn widened_area(&self, radius: f64) -> f64 {
-        let area = self.area();
-        if self.is_convex() {
-            area + self.perimeter() * radius + PI * radius * radius
-        } else {
-            (area.sqrt() + PI.sqrt() * radius).powi(2)
+    /// What the area around it is worked out from.
+    pub fn extent(&self) -> Extent {
+        Extent {
+            area: self.area(),
+            perimeter: self.is_convex().then(|| self.perimeter()),
         }
     }
 
@@ -170,6 +164,29 @@ fn bounds(corners: &[[f64; 2]]) -> [[f64; 2]; 2] {
     })
 }
 
+/// How much room an outline takes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Extent {
+    /// Inside it, mm².
+    pub area: f64,
+    /// The length of its line in mm, where no corner points inward.
+    perimeter: Option<f64>,
+}
+
+impl Extent {
+    /// The area within so many mm of the outline, in mm², or less: never more.
+    ///
+    /// Sources: of a convex outline, Steiner's formula: area F, perimeter U, radius r give F + U·r + π·r². Of any other,
+    /// the Brunn-Minkowski inequality: the root of the area of a sum of two sets is no less than the sum of the roots of
+    /// theirs, so (√F + √π·r)². (Both from memory.)
+    pub fn widened(&self, radius: f64) -> f64 {
+        match self.perimeter {
+            Some(perimeter) => self.area + perimeter * radius + PI * radius * radius,
+            None => (self.area.sqrt() + PI.sqrt() * radius).powi(2),
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -198,14 +215,14 @@ mod tests {
     fn an_outline_widened_has_no_less_area_than_is_said() {
         // 30 × 20 widened by 2: 600 + 100 · 2 + 4π.
         let box_ = Outline::rectangle(30.0, 20.0).unwrap();
-        assert!((box_.widened_area(2.0) - (800.0 + 4.0 * PI)).abs() < 1e-9);
+        assert!((box_.extent().widened(2.0) - (800.0 + 4.0 * PI)).abs() < 1e-9);
         // An L of 30 × 30 with arms of 10 widened by 2: 500 + 2 · 120 + five quarters of a disc, less the square of
         // 2 × 2 counted twice at its inner corner: 500 + 240 + 5π − 4 = 751.7. Said is (√500 + 2√π)² = 671.1.
         let corners = [[0, 0], [30, 0], [30, 10], [10, 10], [10, 30], [0, 30]];
         let bracket = Outline::new(corners.map(|c| c.map(f64::from)).to_vec()).unwrap();
         assert!(!bracket.is_convex() && box_.is_convex());
         assert_eq!(bracket.perimeter(), 120.0);
-        let said = bracket.widened_area(2.0);
+        let said = bracket.extent().widened(2.0);
         assert!(said > 671.0 && said < 672.0, "{said}");
     }
 

@@ -45,9 +45,12 @@ pub fn pack_diagonal(
     }
     let bundle = Bundle::new(area, spacing, beams);
     let pose = flush_angle(area, bundle.longest, bundle.across)
-        .map(|angle| Pose { angle, shift: 0.0 })
+        .map(|angle| Pose {
+            along: Direction::at(angle),
+            shift: 0.0,
+        })
         .or_else(|| bundle.roomiest_pose())?;
-    Some((pose.angle.to_degrees(), bundle.centres(pose)))
+    Some((pose.along.angle.to_degrees(), bundle.centres(pose)))
 }
 
 /// An angle in radians, 0 to 90°, at which a `p × q` rectangle lies in the area, by trigonometry; `None` if there is
@@ -94,10 +97,26 @@ struct Bundle {
     bands: Vec<Band>,
 }
 
-/// How a bundle lies: its angle in radians, and how far its middle line passes left of the area's middle.
-#[derive(Clone, Copy, Debug, Default)]
-struct Pose {
+/// The direction of a bundle's beams.
+#[derive(Clone, Copy, Debug)]
+struct Direction {
+    /// Radians, 0 to 90°.
     angle: f64,
+    sin: f64,
+    cos: f64,
+}
+
+impl Direction {
+    fn at(angle: f64) -> Self {
+        let (sin, cos) = angle.sin_cos();
+        Self { angle, sin, cos }
+    }
+}
+
+/// How a bundle lies: its direction, and how far its middle line passes left of the area's middle.
+#[derive(Clone, Copy, Debug)]
+struct Pose {
+    along: Direction,
     shift: f64,
 }
 
@@ -147,7 +166,7 @@ impl Bundle {
     /// By how much the beam with the least room to spare along its band could be longer; negative if it does not fit.
     fn room(&self, pose: Pose) -> f64 {
         let room = |band: &Band| {
-            let (from, to) = free_along(self.area, pose.angle, band.shifted(pose.shift));
+            let (from, to) = free_along(self.area, pose.along, band.shifted(pose.shift));
             to - from - band.length
         };
         self.bands.iter().map(room).fold(f64::INFINITY, f64::min)
@@ -158,9 +177,12 @@ impl Bundle {
     fn roomiest_pose(&self) -> Option<Pose> {
         let mut step = FRAC_PI_2 / f64::from(STEPS);
         let mut most = f64::NEG_INFINITY;
-        let mut best = Pose::default();
+        let mut best = Pose {
+            along: Direction::at(0.0),
+            shift: 0.0,
+        };
         let mut consider = |angle: f64, thirds: u32, best: &mut Pose| {
-            let pose = self.roomiest_shift(angle, thirds);
+            let pose = self.roomiest_shift(Direction::at(angle), thirds);
             let room = self.room(pose);
             if room > most {
                 most = room;
@@ -171,13 +193,13 @@ impl Bundle {
         for i in 1..STEPS {
             consider(f64::from(i) * step, ROUGH_THIRDS, &mut best);
         }
-        let rough = best.angle;
+        let rough = best.along.angle;
         if consider(rough, THIRDS, &mut best) < -HOPELESS * self.longest {
             return None;
         }
         for _ in 0..HALVINGS {
             step /= 2.0;
-            let middle = best.angle;
+            let middle = best.along.angle;
             consider(middle - step, THIRDS, &mut best);
             consider(middle + step, THIRDS, &mut best);
         }
@@ -186,7 +208,7 @@ impl Bundle {
 
     /// At one angle, the best place across. The area is convex, so the free length of each band is a concave function
     /// of the shift, and so is the least of them: the better of two thirds tells where the best one is not.
-    fn roomiest_shift(&self, angle: f64, thirds: u32) -> Pose {
+    fn roomiest_shift(&self, along: Direction, thirds: u32) -> Pose {
         // A bundle that is its own mirror image lies best in the middle, by the same concavity.
         let mut from = if self.symmetric {
             0.0
@@ -199,7 +221,7 @@ impl Bundle {
                 break;
             }
             let third = (to - from) / 3.0;
-            let room = |shift| self.room(Pose { angle, shift });
+            let room = |shift| self.room(Pose { along, shift });
             if room(from + third) < room(to - third) {
                 from += third;
             } else {
@@ -207,17 +229,17 @@ impl Bundle {
             }
         }
         Pose {
-            angle,
+            along,
             shift: f64::midpoint(from, to),
         }
     }
 
     /// Each beam as near to the middle of the area as its band lets it.
     fn centres(&self, pose: Pose) -> Vec<(f64, f64)> {
-        let (sin, cos) = pose.angle.sin_cos();
+        let Direction { sin, cos, .. } = pose.along;
         let centre = |band: &Band| {
             let band = band.shifted(pose.shift);
-            let (from, to) = free_along(self.area, pose.angle, band);
+            let (from, to) = free_along(self.area, pose.along, band);
             let (least, most) = (from + band.length / 2.0, to - band.length / 2.0);
             // At an exact fit the two may come out in the wrong order by rounding.
             let along = if least < most {
@@ -250,8 +272,8 @@ fn longest_in_the_middle(beams: &[(f64, f64)]) -> Vec<usize> {
 /// `from > to`: nowhere.
 ///
 /// A point (u along, v across) of the turned frame lies at u·cos − v·sin from the middle in x, u·sin + v·cos in y.
-fn free_along(area: Area, angle: f64, band: Band) -> (f64, f64) {
-    let (sin, cos) = angle.sin_cos();
+fn free_along(area: Area, along: Direction, band: Band) -> (f64, f64) {
+    let Direction { sin, cos, .. } = along;
     let mut from = f64::NEG_INFINITY;
     let mut to = f64::INFINITY;
     for v in [band.low, band.high] {

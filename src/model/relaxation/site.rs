@@ -64,11 +64,11 @@ impl<'a> Site<'a> {
     /// Proof that these areas of the pieces of a run add up to no more than [`Self::room`]: pieces are `spacing` apart, so the
     /// discs of half the spacing around their points do not meet; and all pieces lie in the room, so these discs lie in the room
     /// widened by half the spacing. A convex outline of area F and perimeter U widened by r has the area F + U·r + π·r²;
-    /// any other has at least (√F + √π·r)², which `Outline::widened_area` says.
+    /// any other has at least (√F + √π·r)², which `Extent::widened` says.
     /// On a belt a piece lies as its box; that its outline is within it makes the number smaller, and so still valid.
     pub(super) fn footprint(&self, way: &Way) -> f64 {
         if let Some(outline) = &way.outline {
-            return outline.widened_area(self.machine.spacing.value() / 2.0);
+            return outline.extent().widened(self.machine.spacing.value() / 2.0);
         }
         self.rounded(way.size[0].value(), way.size[1].value())
     }

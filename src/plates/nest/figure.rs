@@ -5,7 +5,7 @@
 
 use std::sync::Arc;
 
-use crate::geometry::Outline;
+use crate::geometry::{Extent, Outline};
 
 use super::around::around;
 
@@ -38,7 +38,8 @@ pub(super) struct Figure {
     /// What it is taken for where pieces must keep apart: no less than the outline, with fewer corners.
     pub around: Vec<[f64; 2]>,
     pub turns: Vec<Turn>,
-    pub area: f64,
+    /// Asked for at every plate.
+    pub extent: Extent,
 }
 
 /// The figures of a shop.
@@ -71,7 +72,7 @@ impl Figures {
             outline: Arc::clone(outline),
             around: around(outline.corners()),
             turns: kept.into_iter().map(|(turn, _)| turn).collect(),
-            area: outline.area(),
+            extent: outline.extent(),
         });
         self.asked.push(turns.to_vec());
         (self.all.len() - 1) as FigureId

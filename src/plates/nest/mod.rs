@@ -159,7 +159,7 @@ impl Nester {
                     figure: id,
                     count: alike.len(),
                     shapes: shapes.collect(),
-                    area: figure.area,
+                    area: figure.extent.area,
                     length,
                 })
             })
@@ -263,7 +263,7 @@ pub fn crowding(figures: &Figures, area: Area, spacing: f64, pieces: &[FigureId]
     let room = (area.width + spacing + slack) * (area.depth + spacing + slack);
     let taken: f64 = pieces
         .iter()
-        .map(|&piece| figures.get(piece).outline.widened_area(spacing / 2.0))
+        .map(|&piece| figures.get(piece).extent.widened(spacing / 2.0))
         .sum();
     taken / room
 }
