@@ -43,9 +43,9 @@ const MOST_BEAMS: usize = 6;
 /// More pieces than this are not nested by their outlines: the search asks too often.
 const MOST_NESTED: usize = 60;
 /// Nor are pieces that together need more than this share of the bed, their spacing counted in. (Measured on plates of the
-/// quayside crane that do not lie as boxes: of those that need 0.6 to 0.8 of the bed half can be nested, of those that need
-/// more one in four; and the fuller a plate, the longer it takes to find out.)
-const HOPELESS: f64 = 0.8;
+/// quayside crane that do not lie as boxes: of those that need 0.6 to 0.75 of the bed more than half can be nested, of those
+/// that need more one in four; and the fuller a plate, the longer it takes to find out.)
+const HOPELESS: f64 = 0.75;
 /// The same for a few pieces, with which it is soon found out.
 const HOPELESS_FEW: f64 = 0.9;
 /// Combinations of ways that are tried in full on a plate of several kinds.
