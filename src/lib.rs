@@ -15,6 +15,7 @@ pub mod model;
 pub mod plan;
 pub mod planning;
 pub mod plates;
+pub mod progress;
 pub mod report;
 pub mod routes;
 pub mod scenario;

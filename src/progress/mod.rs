@@ -1,0 +1,206 @@
+//! What has been done when planning begins: the state that the rest of the build is planned from.
+//!
+//! Knows: the scenario's words, moments in UTC. Must not know: where it was noted, how a plan is found.
+//! Promises: positions point into the scenario that it was made for; what the scenario no longer knows is not in it.
+
+use chrono::{DateTime, Utc};
+
+use crate::scenario::{
+    AssemblyIndex, Axis, FilamentIndex, MachineIndex, Measurement, PartIndex, Scenario,
+    SettingsIndex,
+};
+use crate::units::{Grams, Millimetres};
+
+/// The state of a build at one moment.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Progress {
+    /// The moment; nothing is set up before it.
+    pub now: DateTime<Utc>,
+    /// Good pieces that exist.
+    pub made: Vec<Made>,
+    /// Runs that are printing.
+    pub running: Vec<Running>,
+    /// Machines, by [`MachineIndex`].
+    pub machines: Vec<MachineState>,
+    /// Assemblies, by [`AssemblyIndex`].
+    pub assemblies: Vec<AssemblyState>,
+    /// What was said of each part's trial copies, by [`PartIndex`].
+    pub trials: Vec<TrialState>,
+    /// Spools on hand and on their way, by [`FilamentIndex`].
+    pub spools: Vec<Vec<Spool>>,
+    /// What was weighed and timed, besides [`Scenario::measured`].
+    pub measured: Vec<Measurement>,
+    /// The plan that was last accepted.
+    pub previous: Option<Previous>,
+}
+
+/// Which piece: a copy of a part, or one length of it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct PieceName {
+    /// Which part.
+    pub part: PartIndex,
+    /// Which copy of it, from 1.
+    pub number: u32,
+    /// Which length of that copy, from 1.
+    pub length: u32,
+    /// Lengths that make the copy; 1: whole.
+    pub of: u32,
+}
+
+/// A good piece.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Made {
+    /// Which.
+    pub piece: PieceName,
+    /// What it was printed for; `None`: a spare.
+    pub assembly: Option<AssemblyIndex>,
+    /// When its run ended.
+    pub printed: DateTime<Utc>,
+    /// When the copy it belongs to was joined, if it is one of several lengths and has been.
+    pub joined: Option<DateTime<Utc>>,
+}
+
+/// A run that has been started and has not been ended.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Running {
+    /// Its name in the accepted plan.
+    pub id: String,
+    /// Where.
+    pub machine: MachineIndex,
+    /// What it prints with.
+    pub filament: FilamentIndex,
+    /// How.
+    pub settings: SettingsIndex,
+    /// When it was started.
+    pub start: DateTime<Utc>,
+    /// When it should end: planned minutes after its start.
+    pub end: DateTime<Utc>,
+    /// Plastic in its pieces.
+    pub grams: Grams,
+    /// What is on it.
+    pub pieces: Vec<Placed>,
+}
+
+/// A piece where it lies.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Placed {
+    /// Which.
+    pub piece: PieceName,
+    /// What it is for; `None`: a spare.
+    pub assembly: Option<AssemblyIndex>,
+    /// Centre, as in a plan.
+    pub at: [Millimetres; 2],
+    /// Turn about the centre, counter-clockwise, degrees.
+    pub turn: f64,
+    /// Box as it lies before turning.
+    pub size: [Millimetres; 3],
+    /// Which of the part's axes stands upright.
+    pub upright: Axis,
+    /// Whether it stands on its head.
+    pub over: bool,
+}
+
+/// A machine at the moment.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct MachineState {
+    /// What is in it; `None`: nothing.
+    pub loaded: Option<FilamentIndex>,
+    /// Out of order until this moment at least.
+    pub down_until: Option<DateTime<Utc>>,
+    /// Runs that have ended, well or not.
+    pub runs: u32,
+    /// Those of them that failed.
+    pub failed: u32,
+}
+
+/// How far an assembly has come.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct AssemblyState {
+    /// When its bench work began.
+    pub started: Option<DateTime<Utc>>,
+    /// When its bench work was done; its cure counts from here.
+    pub complete: Option<DateTime<Utc>>,
+}
+
+/// What is known of a part's trial copies.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct TrialState {
+    /// When they were approved: the rest may be printed.
+    pub approved: Option<DateTime<Utc>>,
+    /// Trial copies that were rejected; they are not among what is made.
+    pub rejected: u32,
+}
+
+/// A spool on hand or on its way.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Spool {
+    /// Its name in the log.
+    pub id: String,
+    /// Plastic left on it.
+    pub grams: Grams,
+    /// The machine it is on, if any.
+    pub on: Option<MachineIndex>,
+    /// When it arrives; `None`: it is here.
+    pub arrives: Option<DateTime<Utc>>,
+}
+
+/// What the accepted plan had meant to do.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Previous {
+    /// Its runs that have not begun, by machine and time.
+    pub runs: Vec<PreviousRun>,
+    /// When it would have ended.
+    pub finish: Option<DateTime<Utc>>,
+    /// What it said the rest would cost.
+    pub cost: f64,
+}
+
+/// A run of the accepted plan that has not begun.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PreviousRun {
+    /// Its name.
+    pub id: String,
+    /// Where.
+    pub machine: MachineIndex,
+    /// What it prints with.
+    pub filament: FilamentIndex,
+    /// When its setup begins; `None`: it follows another without one.
+    pub setup: Option<DateTime<Utc>>,
+    /// When printing starts.
+    pub start: DateTime<Utc>,
+    /// When it ends.
+    pub end: DateTime<Utc>,
+    /// What is on it.
+    pub pieces: Vec<Placed>,
+}
+
+impl Progress {
+    /// Nothing done yet: the state at the build's start.
+    pub fn none(scenario: &Scenario) -> Self {
+        let spools = scenario.filaments.iter().map(|filament| {
+            let numbered = filament.spools.iter().zip(1..);
+            let spools = numbered.map(|(&grams, number)| Spool {
+                id: format!("{}-{number}", filament.id),
+                grams,
+                on: None,
+                arrives: None,
+            });
+            spools.collect()
+        });
+        let machines = scenario.machines.iter().map(|machine| MachineState {
+            loaded: machine.loaded,
+            ..MachineState::default()
+        });
+        Self {
+            now: scenario.build.start,
+            made: Vec::new(),
+            running: Vec::new(),
+            machines: machines.collect(),
+            assemblies: vec![AssemblyState::default(); scenario.assemblies.len()],
+            trials: vec![TrialState::default(); scenario.parts.len()],
+            spools: spools.collect(),
+            measured: Vec::new(),
+            previous: None,
+        }
+    }
+}
