@@ -11,7 +11,7 @@ use crate::plates::{FigureId, Figures, Rectangle};
 use crate::routes::{PartRoutes, Way};
 use crate::scenario::{MachineIndex, Scenario, Turns};
 
-use super::{Item, ItemId, ItemWay, Shop};
+use super::{Item, ItemId, ItemWay, Shop, positions};
 
 impl Shop {
     /// One item for each class, form and kind of piece; one shape for each part, form and kind.
@@ -74,10 +74,22 @@ impl Shop {
                 groups.push(key);
                 groups.len() - 1
             });
+            let open = self.classes[class].open.clone();
             for (position, form) in routes[part_index].forms.iter().enumerate() {
+                // A copy that is begun stays in its form.
+                if open.as_ref().is_some_and(|open| open.form != position) {
+                    continue;
+                }
+                let wanted = |kind: &[u32]| positions(&self.classes[class], kind).len() as u32;
+                let each: Vec<u32> = form
+                    .kinds
+                    .iter()
+                    .map(|kind| wanted(&kind.positions))
+                    .collect();
+                let kinds = each.iter().filter(|&&n| n > 0).count() as u32;
                 let leader = self.items.len() as ItemId;
                 self.classes[class].items.push(leader);
-                for (number, kind) in form.kinds.iter().enumerate() {
+                for (number, &each) in each.iter().enumerate().filter(|(_, n)| **n > 0) {
                     let shape = shape_of[part_index][position] + number as u32;
                     let cheapest = self
                         .machines
@@ -94,9 +106,9 @@ impl Shop {
                         form: position as u32,
                         lengths: form.lengths,
                         kind: number as u32,
-                        each: kind.positions.len() as u32,
+                        each,
                         leader,
-                        kinds: form.kinds.len() as u32,
+                        kinds,
                         filament: part.filament.0 as u32,
                         group: group as u32,
                         alone: part.alone,

@@ -8,9 +8,13 @@ use crate::plates::Area;
 use crate::scenario::{Machine, MachineIndex, MachineKind, Scenario};
 use crate::units::Minutes;
 
-use super::{EMPTY, ShopMachine};
+use super::{Begun, EMPTY, ShopMachine};
 
-pub(super) fn shop_machines(scenario: &Scenario, calendar: &Calendar) -> Vec<ShopMachine> {
+pub(super) fn shop_machines(
+    scenario: &Scenario,
+    calendar: &Calendar,
+    begun: &Begun,
+) -> Vec<ShopMachine> {
     let open = longest_window(calendar);
     scenario
         .machines
@@ -38,6 +42,12 @@ pub(super) fn shop_machines(scenario: &Scenario, calendar: &Calendar) -> Vec<Sho
                 longest_after_change: longest_run(machine, open, machine.turnaround + machine.swap),
                 loaded: machine.loaded.map_or(EMPTY, |f| f.0 as u32),
                 outages: calendar.outages(MachineIndex(index)).to_vec(),
+                printing: begun
+                    .printing
+                    .get(index)
+                    .copied()
+                    .flatten()
+                    .filter(|_| belt),
             }
         })
         .collect()

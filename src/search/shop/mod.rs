@@ -3,6 +3,7 @@
 //! Knows: machines, kinds of piece, the build graph, prices per minute. Must not know: files, text, how a plan looks.
 //! Promises: nodes stand in an order in which every node comes after those that it needs.
 
+mod begun;
 mod items;
 mod machines;
 mod nodes;
@@ -13,6 +14,7 @@ use crate::routes::PartRoutes;
 use crate::scenario::{Hands, Scenario};
 use crate::units::Seconds;
 
+pub use begun::{Begun, Join, OpenCopy, positions};
 pub use machines::usable;
 
 use machines::shop_machines;
@@ -57,6 +59,8 @@ pub struct ShopMachine {
     pub loaded: u32,
     /// Spans out of use.
     pub outages: Vec<Window>,
+    /// When the run ends that is printing as the search begins, on a belt: what follows it with the same filament needs no setup.
+    pub printing: Option<Minute>,
 }
 
 /// One way for one piece to lie on one machine, as numbers.
@@ -138,6 +142,8 @@ pub struct Class {
     pub is_trial: bool,
     /// Seconds of finishing per piece.
     pub finishing: f64,
+    /// One copy of which some lengths exist already: only the others are its items.
+    pub open: Option<OpenCopy>,
 }
 
 /// A node of the build graph as numbers: an assembly, or the finishing of one part's spares.
@@ -159,6 +165,10 @@ pub struct Node {
     pub rank: u32,
     /// Classes that it takes.
     pub classes: Vec<u32>,
+    /// When the pieces can be used that exist or print when the search begins.
+    pub there: Minute,
+    /// Seconds of finishing that those pieces need.
+    pub finishing: f64,
 }
 
 /// The scenario as numbers.
@@ -180,6 +190,12 @@ pub struct Shop {
     pub nodes: Vec<Node>,
     /// Parts with trial copies: for each its part.
     pub trials: Vec<u32>,
+    /// For each of these parts, when the trial copies that exist or print as the search begins are printed.
+    pub trial_there: Vec<Option<Minute>>,
+    /// Copies that are only to be joined.
+    pub joins: Vec<Join>,
+    /// Money of joining them.
+    pub join_money: f64,
     /// Number of groups of pieces that may share a plate.
     pub groups: u32,
     /// Number of filaments.
@@ -201,8 +217,18 @@ impl Shop {
     ///
     /// `routes` holds one entry for each part, none without a form.
     pub fn new(scenario: &Scenario, calendar: Calendar, routes: &[PartRoutes]) -> Self {
-        let machines = shop_machines(scenario, &calendar);
-        let (mut nodes, mut node_of) = assembly_nodes(scenario, &calendar);
+        Self::begun(scenario, calendar, routes, &Begun::default())
+    }
+
+    /// The same for what a scenario still asks for, with what exists already.
+    pub fn begun(
+        scenario: &Scenario,
+        calendar: Calendar,
+        routes: &[PartRoutes],
+        begun: &Begun,
+    ) -> Self {
+        let machines = shop_machines(scenario, &calendar, begun);
+        let (mut nodes, node_of) = assembly_nodes(scenario, &calendar);
         let mut shop = Shop {
             hands: match scenario.bench.hands {
                 Hands::Count(n) => Some(n),
@@ -212,6 +238,9 @@ impl Shop {
             ways: Vec::new(),
             classes: Vec::new(),
             trials: Vec::new(),
+            trial_there: Vec::new(),
+            joins: Vec::new(),
+            join_money: 0.0,
             groups: 0,
             filaments: scenario.filaments.len() as u32,
             each_minute: scenario.build.each_day.0 / 1440.0,
@@ -225,11 +254,12 @@ impl Shop {
         };
         rank_nodes(&mut nodes);
         shop.nodes = nodes;
-        shop.take_classes(scenario, &mut node_of);
+        shop.take_pieces(begun, &node_of);
+        shop.take_classes(scenario, routes, begun, &node_of);
         shop.take_items(scenario, routes);
-        shop.has_splits = shop.items.iter().any(|item| item.lengths > 1);
+        shop.has_splits = !shop.joins.is_empty() || shop.items.iter().any(|item| item.lengths > 1);
         shop.has_bench_work = shop.has_splits
-            || shop.nodes.iter().any(|n| n.bench > 0)
+            || shop.nodes.iter().any(|n| n.bench > 0 || n.finishing > 0.0)
             || shop.classes.iter().any(|c| c.finishing > 0.0);
         shop
     }
@@ -247,6 +277,7 @@ impl Shop {
 
     /// Bench minutes of a node, `finishing` seconds of its pieces included.
     pub fn node_minutes(&self, node: usize, finishing: f64) -> Minute {
+        let finishing = self.nodes[node].finishing + finishing;
         let finishing = clock_minutes(Seconds(finishing).whole_minutes());
         self.nodes[node].bench.saturating_add(finishing)
     }

@@ -5,13 +5,20 @@
 
 use crate::calendar::{Calendar, Minute, clock_minutes};
 use crate::graph::Network;
+use crate::routes::PartRoutes;
 use crate::scenario::Scenario;
 
-use super::{Class, NOWHERE, Node, NodeId, Shop};
+use super::{Begun, Class, NOWHERE, Node, NodeId, Shop};
 
 impl Shop {
     /// One class for each part and assembly, trial copies apart; spares go to a node of their own.
-    pub(super) fn take_classes(&mut self, scenario: &Scenario, node_of: &mut [NodeId]) {
+    pub(super) fn take_classes(
+        &mut self,
+        scenario: &Scenario,
+        routes: &[PartRoutes],
+        begun: &Begun,
+        node_of: &[NodeId],
+    ) {
         for (index, part) in scenario.parts.iter().enumerate() {
             // Whoever is most urgent gets the trial copies: they are printed first anyway.
             let mut takers: Vec<(NodeId, u32)> = scenario
@@ -29,7 +36,8 @@ impl Shop {
                 .collect();
             takers.sort_by_key(|&(node, _)| self.nodes[node as usize].rank);
             let taken: u32 = takers.iter().map(|&(_, n)| n).sum();
-            if part.copies() > taken {
+            let mut spare = None;
+            if part.copies() > taken || begun.has_spare(index) {
                 let node = self.nodes.len() as NodeId;
                 self.nodes.push(Node {
                     assembly: None,
@@ -40,15 +48,29 @@ impl Shop {
                     late: 0.0,
                     rank: node,
                     classes: Vec::new(),
+                    there: 0,
+                    finishing: 0.0,
                 });
+                spare = Some(node);
                 takers.push((node, part.copies() - taken));
             }
+            self.take_joins(routes, begun, index, node_of, spare);
             let ready = part
                 .ready
                 .map_or(0, |at| self.calendar.minute_from(at).max(0));
-            let has_rest = part.trial > 0 && part.trial < part.copies();
+            // Numbers tell which half-made copies are of the trial.
+            let asked = begun.trial_numbers.get(index).copied();
+            let of_trial = |number: u32| asked.is_some_and(|asked| number <= asked);
+            let there = begun.trials.get(index).copied().flatten();
+            let tried = part.trial > 0
+                || there.is_some()
+                || begun.open_of(index).any(|copy| of_trial(copy.number));
+            let rest = part.trial < part.copies()
+                || begun.open_of(index).any(|copy| !of_trial(copy.number));
+            let has_rest = tried && rest;
             let trial = has_rest.then(|| {
                 self.trials.push(index as u32);
+                self.trial_there.push(there);
                 (self.trials.len() - 1) as u32
             });
             let mut trial_left = if has_rest { part.trial } else { 0 };
@@ -69,9 +91,28 @@ impl Shop {
                             trial,
                             is_trial,
                             finishing: part.finishing.0,
+                            open: None,
                         });
                     }
                 }
+            }
+            for copy in begun.open_of(index) {
+                let Some(node) = copy.assembly.map(|a| node_of[a]).or(spare) else {
+                    continue;
+                };
+                let class = self.classes.len() as u32;
+                self.nodes[node as usize].classes.push(class);
+                self.classes.push(Class {
+                    part: index as u32,
+                    node,
+                    copies: 1,
+                    items: Vec::new(),
+                    ready,
+                    trial,
+                    is_trial: has_rest && of_trial(copy.number),
+                    finishing: part.finishing.0,
+                    open: Some(copy.clone()),
+                });
             }
         }
     }
@@ -110,6 +151,8 @@ pub(super) fn assembly_nodes(scenario: &Scenario, calendar: &Calendar) -> (Vec<N
                 },
                 rank: 0,
                 classes: Vec::new(),
+                there: 0,
+                finishing: 0.0,
             }
         })
         .collect();
