@@ -130,7 +130,7 @@ impl Bed {
     fn of(machine: &Machine, run: &Run) -> Self {
         let margin = machine.margin.0;
         match &machine.kind {
-            MachineKind::Bed { bed, .. } => Self::bed(bed, margin),
+            MachineKind::Bed { bed, .. } => Self::plain(bed, margin),
             MachineKind::Belt { section, .. } => {
                 // As far as the run reaches, and no less than the belt is wide.
                 let corners = run.pieces.iter().flat_map(corners);
@@ -147,12 +147,12 @@ impl Bed {
 
     fn of_bed(machine: &Machine) -> Option<Self> {
         match &machine.kind {
-            MachineKind::Bed { bed, .. } => Some(Self::bed(bed, machine.margin.0)),
+            MachineKind::Bed { bed, .. } => Some(Self::plain(bed, machine.margin.0)),
             MachineKind::Belt { .. } => None,
         }
     }
 
-    fn bed(bed: &[Millimetres; 2], margin: f64) -> Self {
+    fn plain(bed: &[Millimetres; 2], margin: f64) -> Self {
         Self {
             width: bed[0].0,
             height: bed[1].0,
