@@ -40,6 +40,7 @@ pub use complaint::{Complaint, Complaints, Place, Severity};
 pub use measured::*;
 pub use meshes::{Cache, MeshShape};
 pub use model::*;
+pub use names::nearest;
 
 use collector::{Collector, Spot};
 use source::Unreadable;
