@@ -170,7 +170,7 @@ impl Log {
             |ledger: &Ledger| match ledger.entries.len() - known.min(ledger.entries.len()) {
                 0 => Ok(()),
                 more => rules::refuse(
-                    format!("{more} entries were noted while the plan was made"),
+                    format!("since the plan was made the log has grown by {more}"),
                     "plan again",
                 ),
             };
