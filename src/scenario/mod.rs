@@ -42,6 +42,7 @@ pub use makeable::{Judge, Unmakeable};
 pub use measured::*;
 pub use meshes::{Cache, MeshShape};
 pub use model::*;
+pub use names::nearest;
 
 use collector::{Collector, Spot};
 use raw::RawPart;
