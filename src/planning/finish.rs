@@ -156,7 +156,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
             least_support: &least_support,
         },
     );
-    let cost = plan::cost(
+    let mut cost = plan::cost(
         scenario,
         &Ledger {
             runs: &runs,
@@ -167,6 +167,18 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
             since: ground.since(),
         },
     );
+    let churn = Money(shop.calm.churn);
+    let moved = queue
+        .sheets
+        .iter()
+        .enumerate()
+        .flat_map(|(machine, sheet)| {
+            sheet.iter().filter(move |run| {
+                let places = shop.calm.places(shop, &run.loads);
+                shop.calm.cost(&places, machine, run.date.start) > 0.0
+            })
+        });
+    cost.calm = churn * moved.count() as f64;
     let decided = cost.total() - base_plastic(ground.left(), ground.routes);
     let mut plan = Plan {
         critical: plan::critical_path(scenario, &runs, &gluings, &assemblies),
