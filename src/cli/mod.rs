@@ -6,6 +6,7 @@
 
 mod check;
 mod forecast;
+mod log;
 mod measure;
 mod plan;
 mod screen;
@@ -13,6 +14,7 @@ mod screen;
 use std::ffi::OsString;
 use std::path::Path;
 
+use chrono::{DateTime, Utc};
 use clap::{Parser, Subcommand};
 
 use crate::report;
@@ -39,6 +41,7 @@ struct Arguments {
 enum Command {
     Check(check::Arguments),
     Forecast(forecast::Arguments),
+    Log(log::Arguments),
     Measure(measure::Arguments),
     Plan(plan::Arguments),
 }
@@ -72,6 +75,7 @@ pub fn run(
     let done = match command {
         Command::Check(arguments) => check::run(&arguments, screen),
         Command::Forecast(arguments) => forecast::run(&arguments, screen),
+        Command::Log(arguments) => log::run(&arguments, screen),
         Command::Measure(arguments) => measure::run(&arguments, screen),
         Command::Plan(arguments) => plan::run(&arguments, screen),
     };
@@ -89,6 +93,16 @@ fn status(stop: Stop, screen: &mut Screen) -> u8 {
             FAILED
         }
     }
+}
+
+/// A moment as it is written on the command line, if one is.
+fn moment(
+    written: Option<&str>,
+    scenario: &Scenario,
+    now: DateTime<Utc>,
+) -> Result<Option<DateTime<Utc>>, Stop> {
+    let moment = written.map(|text| scenario::moment_by(text, scenario.build.zone, now));
+    moment.transpose().map_err(Stop::Failed)
 }
 
 /// Reads a scenario; what is odd in it goes to standard error. Parts that nothing can make are left to the command.

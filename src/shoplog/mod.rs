@@ -11,6 +11,7 @@ mod ledger;
 mod lines;
 mod rules;
 mod shop;
+mod short;
 mod state;
 mod store;
 
@@ -26,6 +27,7 @@ pub use accepted::{Accepted, PlannedAssembly, PlannedPiece, PlannedRun};
 pub use event::{Entry, Event, PieceId, Sample};
 pub use known::next_spool;
 pub use rules::Refusal;
+pub use short::Short;
 pub use state::{
     AssemblyLog, Attempt, Ended, MachineLog, Measured, Printed, RunKey, SpoolLog, State, TrialLog,
 };
@@ -96,6 +98,14 @@ pub struct Imported {
 /// Where the log of a scenario is: beside it.
 pub fn beside(scenario: &Path) -> PathBuf {
     scenario.with_extension(SUFFIX)
+}
+
+/// The text of a file to take in.
+///
+/// # Errors
+/// If it cannot be read, or is no text.
+pub fn text_of(file: &Path) -> std::io::Result<String> {
+    std::fs::read_to_string(file)
 }
 
 /// An open log.
