@@ -247,7 +247,7 @@ enum AssemblyWhat {
 /// Reads the scenario and its log, and notes or shows what was asked.
 pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     let path = scenario::find(&arguments.scenario).map_err(Stop::Failed)?;
-    let scenario = super::read(&path, screen)?.scenario;
+    let scenario = super::read_quietly(&path, screen)?;
     let file = shoplog::beside(&path);
     let now =
         super::moment(arguments.now.as_deref(), &scenario, Utc::now())?.unwrap_or_else(Utc::now);

@@ -120,6 +120,13 @@ fn read(path: &Path, screen: &mut Screen) -> Result<Reading, Stop> {
     }
 }
 
+/// Reads a scenario at the bench, where nobody wants to be told each time what `check` and `plan` say of it.
+fn read_quietly(path: &Path, screen: &Screen) -> Result<Scenario, Stop> {
+    scenario::read_with(path, &Cache::of_user())
+        .map(|reading| reading.scenario)
+        .map_err(|complaints| Stop::Failed(complaints.render(screen.colour_notes())))
+}
+
 /// Ends the command if nothing can make some part.
 fn all_can_be_made(reading: &Reading, screen: &Screen) -> Result<(), Stop> {
     if reading.unmakeable.is_empty() {
