@@ -255,11 +255,7 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     match &arguments.what {
         What::Export | What::Show { .. } => {
             let Some(log) = Log::read(&file, &scenario).map_err(failed)? else {
-                let none = format!(
-                    "{}: there is no log yet; `log` makes it with the first event",
-                    file.display()
-                );
-                return Err(Stop::Failed(none));
+                return Err(Stop::Failed(super::no_log(&file)));
             };
             screen.print(&match &arguments.what {
                 What::Show { last } if !arguments.json => {

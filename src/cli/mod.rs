@@ -10,6 +10,7 @@ mod log;
 mod measure;
 mod plan;
 mod screen;
+mod status;
 
 use std::ffi::OsString;
 use std::path::Path;
@@ -44,6 +45,7 @@ enum Command {
     Log(log::Arguments),
     Measure(measure::Arguments),
     Plan(plan::Arguments),
+    Status(status::Arguments),
 }
 
 /// Runs a command line, the program's name first, and gives the exit status.
@@ -67,7 +69,7 @@ pub fn run(
             } else {
                 &plain
             }) {
-                return status(stop, screen);
+                return exit_status(stop, screen);
             }
             return u8::try_from(usage.exit_code()).unwrap_or(FAILED);
         }
@@ -78,14 +80,15 @@ pub fn run(
         Command::Log(arguments) => log::run(&arguments, screen),
         Command::Measure(arguments) => measure::run(&arguments, screen),
         Command::Plan(arguments) => plan::run(&arguments, screen),
+        Command::Status(arguments) => status::run(&arguments, screen),
     };
     match done {
         Ok(()) => DONE,
-        Err(stop) => status(stop, screen),
+        Err(stop) => exit_status(stop, screen),
     }
 }
 
-fn status(stop: Stop, screen: &mut Screen) -> u8 {
+fn exit_status(stop: Stop, screen: &mut Screen) -> u8 {
     match stop {
         Stop::NobodyReads => DONE,
         Stop::Failed(reason) => {
@@ -93,6 +96,14 @@ fn status(stop: Stop, screen: &mut Screen) -> u8 {
             FAILED
         }
     }
+}
+
+/// What to say where nothing has been noted.
+fn no_log(file: &Path) -> String {
+    format!(
+        "{}: there is no log yet; `plan --accept` makes it, or the first event that is noted with `log`",
+        file.display()
+    )
 }
 
 /// A moment as it is written on the command line, if one is.

@@ -20,6 +20,7 @@ mod log;
 mod measure;
 mod money;
 mod spans;
+mod status;
 mod supplies;
 mod table;
 mod words;
@@ -37,6 +38,7 @@ pub use log::{noted, shown_log};
 pub use measure::{Material, measure_json, measure_table};
 pub use money::gap;
 pub use spans::spans;
+pub use status::{status, status_json};
 pub use supplies::{hardware_csv, orders_csv};
 pub use table::table;
 

@@ -9,10 +9,12 @@ mod event;
 mod known;
 mod ledger;
 mod lines;
+mod progress;
 mod rules;
 mod shop;
 mod short;
 mod state;
+mod status;
 mod store;
 
 use std::path::{Path, PathBuf};
@@ -26,11 +28,14 @@ use crate::scenario::Scenario;
 pub use accepted::{Accepted, PlannedAssembly, PlannedPiece, PlannedRun};
 pub use event::{Entry, Event, PieceId, Sample};
 pub use known::next_spool;
+pub use progress::{Difference, progress};
 pub use rules::Refusal;
 pub use short::Short;
 pub use state::{
     AssemblyLog, Attempt, Ended, MachineLog, Measured, Printed, RunKey, SpoolLog, State, TrialLog,
 };
+
+pub use status::{Idle, Low, Next, Printing, Stage, Status, Task, status};
 
 use ledger::Ledger;
 use shop::Shop;
