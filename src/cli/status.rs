@@ -44,7 +44,7 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     let Some(log) = log else {
         return Err(Stop::Failed(super::no_log(&file)));
     };
-    let status = shoplog::status(log.state(), now);
+    let status = shoplog::status(&scenario, log.state(), now);
     let (_, differences) = shoplog::progress(&scenario, &log, now);
     let differences: Vec<String> = differences.iter().map(ToString::to_string).collect();
     screen.print(&if arguments.json {

@@ -46,7 +46,6 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
             "No plan has been accepted: plan with --accept first.",
         ));
     }
-    text.push('\n');
     text.push_str(&heading(look, "Now printing"));
     let mut grid = Grid::new([Fit::Upto(16), Fit::Upto(20), Fit::Upto(24), Fit::Upto(200)]);
     for printing in &status.printing {
@@ -92,7 +91,6 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
     }
     text.push_str(&grid.render(look, 0));
 
-    text.push('\n');
     text.push_str(&heading(look, "Next at the bench"));
     let shown = if look.all { status.next.len() } else { SHOWN };
     let mut grid = Grid::new([Fit::Upto(20), Fit::Upto(200)]);
@@ -119,7 +117,6 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
     }
 
     if !status.stages.is_empty() {
-        text.push('\n');
         text.push_str(&heading(look, "Stages"));
         let mut grid = Grid::new([Fit::Upto(24), Fit::Upto(20), Fit::Upto(20), Fit::Upto(200)]);
         grid.head(["Stage", "Due", "Complete", "Ahead or behind"]);
@@ -156,7 +153,6 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
     }
 
     if !status.low.is_empty() {
-        text.push('\n');
         text.push_str(&heading(look, "Filament low"));
         let mut grid = Grid::new([Fit::Upto(24), Fit::Upto(200)]);
         for low in &status.low {
@@ -184,7 +180,6 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
     }
 
     if !differences.is_empty() {
-        text.push('\n');
         text.push_str(&heading(look, "Changed since the plan"));
         for difference in differences {
             text.push_str(&paragraph(look, 0, difference.clone()));

@@ -21,7 +21,7 @@ use crate::scenario::{
 use crate::units::{Grams, Millimetres};
 
 /// A machine that is down until nobody knows when is taken to be so for a day more, common practice, no source.
-const UNKNOWN_OUTAGE: TimeDelta = TimeDelta::days(1);
+pub(super) const UNKNOWN_OUTAGE: TimeDelta = TimeDelta::days(1);
 
 /// Less than this on a spool is nothing, g.
 const NOTHING: f64 = 0.5;

@@ -1,6 +1,6 @@
 //! How the shop stands at a moment: what prints, what comes next at the bench, which stages slip, which filament runs short.
 //!
-//! Knows: the state, the accepted plan. Must not know: bench hours, how it is shown.
+//! Knows: the state, the accepted plan, bench hours. Must not know: how it is shown.
 //! Promises: what is expected is the plan, moved as far as what is late pushes it, and no earlier than planned.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -8,8 +8,11 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::{DateTime, TimeDelta, Utc};
 
 use super::event::Event;
+use super::progress::UNKNOWN_OUTAGE;
 use super::rules;
 use super::state::{RunKey, State};
+use crate::calendar::Calendar;
+use crate::scenario::Scenario;
 
 /// How the shop stands.
 #[derive(Clone, Debug, PartialEq)]
@@ -138,8 +141,8 @@ pub struct Low {
 }
 
 /// How the shop stands at a moment.
-pub fn status(state: &State, now: DateTime<Utc>) -> Status {
-    let forecast = Forecast::new(state, now);
+pub fn status(scenario: &Scenario, state: &State, now: DateTime<Utc>) -> Status {
+    let forecast = Forecast::new(&Calendar::new(scenario), state, now);
     let open = state.open_runs();
     let on: usize = state
         .running
@@ -188,8 +191,9 @@ struct Forecast {
 }
 
 impl Forecast {
-    /// On each machine one run follows the other; none begins before now, nor before it was planned.
-    fn new(state: &State, now: DateTime<Utc>) -> Self {
+    /// On each machine one run follows the other; none begins before now, before it was planned, while its machine is down, or
+    /// with nobody there to set it up.
+    fn new(calendar: &Calendar, state: &State, now: DateTime<Utc>) -> Self {
         let mut free: BTreeMap<&str, DateTime<Utc>> = BTreeMap::new();
         let mut ends: Vec<(RunKey, TimeDelta)> = Vec::new();
         for (machine, &key) in &state.running {
@@ -197,11 +201,24 @@ impl Forecast {
             free.insert(machine, end);
             ends.push((key, end - state.planned(key).end));
         }
+        for (machine, known) in &state.machines {
+            if let Some((_, _, until)) = &known.down {
+                let up = until
+                    .filter(|until| *until > now)
+                    .unwrap_or(now + UNKNOWN_OUTAGE);
+                let from = free.entry(machine).or_insert(now);
+                *from = up.max(*from);
+            }
+        }
         let mut begins = Vec::new();
         for key in state.open_runs() {
             let planned = state.planned(key);
             let from = free.entry(&planned.machine).or_insert(now);
-            let begin = planned.begins().max(*from);
+            let mut begin = planned.begins().max(*from);
+            if planned.setup.is_some() && begin > planned.begins() {
+                let there = calendar.next_presence(calendar.minute_from(begin).max(0));
+                begin = there.map_or(begin, |minute| begin.max(calendar.moment(minute)));
+            }
             *from = begin + (planned.end - planned.begins());
             ends.push((key, *from - planned.end));
             begins.push((begin, key));
