@@ -264,7 +264,12 @@ fn upright(piece: &PlannedPiece, part: &Part) -> (Axis, bool) {
         *side /= f64::from(piece.of().max(1));
     }
     let off = |axis: &Axis| (sides[axis.index()] - piece.size[2]).abs();
-    let nearest = part.lie.iter().min_by(|a, b| off(a).total_cmp(&off(b)));
+    // Of a cube's axes the third, as it is drawn.
+    let nearest = part
+        .lie
+        .iter()
+        .rev()
+        .min_by(|a, b| off(a).total_cmp(&off(b)));
     (nearest.copied().unwrap_or(Axis::Z), false)
 }
 
