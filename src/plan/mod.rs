@@ -24,7 +24,7 @@ use crate::scenario::{
 use crate::strength::Span;
 use crate::units::{Grams, Millimetres, Minutes, Money};
 
-pub use cautions::{Facts, cautions, copy_grams, masses};
+pub use cautions::{Facts, cautions, copy_grams, fill_copy_grams, masses};
 pub use cost::{Ledger, bench_time, cost, days, purged};
 pub use critical::{CriticalPath, critical_path};
 pub use sheets::{Day, Job, Level, Listed, Mass, Sheets, Task, days as work_by_day};

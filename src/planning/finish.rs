@@ -141,7 +141,10 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
         run.spool = note;
     }
     ranges::give(ground, &runs, &mut provision.orders);
-    let copy_grams = plan::copy_grams(scenario, ground.routes, &runs);
+    let mut copy_grams = plan::copy_grams(scenario, ground.routes, &runs);
+    if ground.rest.is_some() {
+        plan::fill_copy_grams(&mut copy_grams, ground.routes);
+    }
     let mut least_support = vec![Grams::ZERO; scenario.parts.len()];
     for part in ground.routes {
         least_support[part.part.0] = part.least_support().unwrap_or(Grams::ZERO);

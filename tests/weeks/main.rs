@@ -66,13 +66,20 @@ fn plan(shop: &Scenario, progress: &Progress) -> Option<Plan> {
 fn nothing_is_lost(shop: &Scenario, progress: &Progress, plan: &Plan) {
     let mut pieces = BTreeSet::new();
     let mut each = |part: usize, number: u32, length: u32| {
-        assert!(pieces.insert((part, number, length)), "part {part}, copy {number}, length {length}");
+        assert!(
+            pieces.insert((part, number, length)),
+            "part {part}, copy {number}, length {length}"
+        );
     };
     for made in &progress.made {
         each(made.piece.part.0, made.piece.number, made.piece.length);
     }
     for placed in progress.running.iter().flat_map(|run| &run.pieces) {
-        each(placed.piece.part.0, placed.piece.number, placed.piece.length);
+        each(
+            placed.piece.part.0,
+            placed.piece.number,
+            placed.piece.length,
+        );
     }
     for piece in plan.runs.iter().flat_map(|run| &run.pieces) {
         each(piece.part.0, piece.number, piece.length);
@@ -109,7 +116,11 @@ fn play(shop: &Scenario, seed: u64) -> Option<Played> {
         }
         then.previous = Some(accepted(&current, now));
         progress = then;
-        if progress.assemblies.iter().all(|state| state.complete.is_some()) {
+        if progress
+            .assemblies
+            .iter()
+            .all(|state| state.complete.is_some())
+        {
             played.complete = true;
             break;
         }
@@ -143,7 +154,7 @@ fn weeks_with_failures_lose_nothing_and_meet_most_stages() {
         builds += 1;
         complete += usize::from(played.complete);
     };
-    for seed in 0..60 {
+    for seed in 0..150 {
         let shop = shops::small_shops()
             .new_tree(&mut runner)
             .expect("a shop can be drawn")
@@ -156,8 +167,11 @@ fn weeks_with_failures_lose_nothing_and_meet_most_stages() {
         count(play(&tide_clock::shop(), seed).expect("the tide clock can be planned"));
     }
     assert!(sum.plannings >= 200, "{} plannings", sum.plannings);
-    assert!(sum.failures >= 20, "{} failures", sum.failures);
-    assert!(complete * 10 >= builds * 6, "{complete} of {builds} complete");
+    assert!(sum.failures >= 15, "{} failures", sum.failures);
+    assert!(
+        complete * 10 >= builds * 6,
+        "{complete} of {builds} complete"
+    );
     // With one run in sixteen lost and machines down a tenth of the time.
     let share = sum.met as f64 / sum.stages.max(1) as f64;
     assert!(share >= 0.6, "{} of {} stages", sum.met, sum.stages);

@@ -55,6 +55,9 @@ fn rounded(at: DateTime<Utc>) -> DateTime<Utc> {
     }
 }
 
+/// A run of the accepted plan: where, when printing starts, its pieces by part and lengths of the copy, in order.
+type Accepted = (MachineIndex, Minute, Vec<(PartIndex, u32)>);
+
 /// Facts that the other checks rest on.
 #[derive(Default)]
 pub(super) struct Facts {
@@ -69,7 +72,7 @@ pub(super) struct Facts {
     /// Copies of which the one piece that makes them exists or prints, or that have been joined.
     pub whole: BTreeSet<(PartIndex, u32)>,
     /// Runs of the accepted plan: where, when printing starts, and its pieces by part and lengths, in order.
-    pub accepted: Vec<(MachineIndex, Minute, Vec<(PartIndex, u32)>)>,
+    pub accepted: Vec<Accepted>,
     /// What the plan says that it goes on from, by copy.
     pub pieces: BTreeMap<(PartIndex, u32), Vec<Given>>,
 }
