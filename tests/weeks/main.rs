@@ -3,7 +3,7 @@
 
 #[path = "../common/moment/mod.rs"]
 mod moment;
-#[allow(dead_code)]
+#[allow(dead_code, unused_imports)]
 #[path = "../common/shops/mod.rs"]
 mod shops;
 // Some of it only.
