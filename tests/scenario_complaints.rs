@@ -873,3 +873,11 @@ fn a_step_of_turns_goes_into_a_full_turn() {
         assert!(read(&text).is_ok(), "{text}");
     }
 }
+
+#[test]
+fn spares_are_a_number_or_counted() {
+    let complaint = error("quantity: 4", "quantity: 4, spares: some");
+    says(&complaint, "parts[chord].spares", "or auto", "some");
+    let complaint = error("scale: 2}", "scale: 2, confidence: 100%}");
+    says(&complaint, "build.confidence", "50% to 99.99%", "100%");
+}

@@ -37,6 +37,7 @@ struct PlanFile<'a> {
     routes: Vec<RouteFile<'a>>,
     assemblies: Vec<AssemblyFile<'a>>,
     orders: Vec<OrderFile<'a>>,
+    spares: Vec<SpareFile<'a>>,
     spans: Vec<SpanFile<'a>>,
     cautions: &'a [String],
     /// Whether somebody ended the search before its own end.
@@ -127,6 +128,15 @@ struct OrderFile<'a> {
 }
 
 #[derive(Serialize)]
+struct SpareFile<'a> {
+    part: &'a str,
+    quantity: u32,
+    spares: u32,
+    /// With which probability they suffice; `null`: their number is the user's.
+    confidence: Option<f64>,
+}
+
+#[derive(Serialize)]
 struct SpanFile<'a> {
     part: &'a str,
     mm: f64,
@@ -168,6 +178,7 @@ pub fn json(scenario: &Scenario, plan: &Plan) -> String {
             .map(|dates| assembly(scenario, local, plan, dates))
             .collect(),
         orders: plan.orders.iter().map(|o| order(scenario, o)).collect(),
+        spares: spares(scenario),
         spans: plan.spans.iter().map(|s| span(scenario, s)).collect(),
         cautions: &plan.cautions,
         stopped: plan.stopped,
@@ -190,6 +201,20 @@ pub(super) fn cost(shown: &Shown) -> CostFile {
         plastic: shown.plastic.number(),
         hardware: shown.hardware.number(),
     }
+}
+
+/// Parts that have any, or that the program counted for.
+fn spares(scenario: &Scenario) -> Vec<SpareFile<'_>> {
+    let parts = scenario.parts.iter();
+    parts
+        .filter(|part| part.spares > 0 || part.reserve)
+        .map(|part| SpareFile {
+            part: &part.id,
+            quantity: part.quantity,
+            spares: part.spares,
+            confidence: part.reserve.then_some(scenario.build.confidence),
+        })
+        .collect()
 }
 
 fn run<'a>(scenario: &'a Scenario, local: Local, run: &'a Run) -> RunFile<'a> {

@@ -7,10 +7,36 @@ use chrono::{DateTime, Utc};
 
 use crate::plan::{AssemblyDates, Piece, Run};
 use crate::routes::RouteKind;
-use crate::scenario::{Axis, Scenario};
+use crate::scenario::{Axis, FilamentIndex, Scenario};
 use crate::units::{Grams, Minutes};
 
 use super::grid::TIE;
+
+/// `2 spares of bracket`, and for those that the program counted, with what probability they suffice; of one filament.
+pub fn spares(scenario: &Scenario, filament: FilamentIndex) -> Vec<String> {
+    let parts = scenario.parts.iter();
+    parts
+        .filter(|part| part.filament == filament && (part.spares > 0 || part.reserve))
+        .map(|part| {
+            let spares = count(part.spares as usize, "spare", "spares");
+            let enough = if part.reserve {
+                format!(
+                    " (enough for its {} with {} %)",
+                    part.quantity,
+                    percent(scenario.build.confidence)
+                )
+            } else {
+                String::new()
+            };
+            format!("{spares} of {}{enough}", part.id)
+        })
+        .collect()
+}
+
+/// A share in percent, with no more decimals than it has, and at most two.
+pub fn percent(share: f64) -> String {
+    format!("{}", (share * 1e4).round() / 1e2)
+}
 
 /// `8× jib-chord 1/2`, `1× cap (spare)`, `1× cap (trial)`: equal pieces counted together, in the order of the scenario's
 /// parts, each entry broken at most before the bracket.

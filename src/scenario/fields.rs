@@ -6,8 +6,8 @@
 
 use super::entry::{Absent, Row};
 use super::kinds::{
-    Choice, Colour, Dates, Duration, Hand, Hours, Id, IdOrNone, Ids, Lie, Line, Materials, Minute,
-    Moment, Number, Numbers, Points, Profiles, Range, Share, Sides, TurnStep, Whole, Zone,
+    Choice, Colour, Dates, Duration, Extra, Hand, Hours, Id, IdOrNone, Ids, Lie, Line, Materials,
+    Minute, Moment, Number, Numbers, Points, Profiles, Range, Share, Sides, TurnStep, Whole, Zone,
 };
 use super::model::{Axis, Ends, Grip};
 use Absent::{Means, Required, Takes};
@@ -165,6 +165,7 @@ table! {
     START, Moment: "start", Moment, Required, "start: 2027-01-11 07:00";
     ZONE, Zone: "timezone", Zone, Takes("UTC"), "timezone: Europe/Oslo";
     EACH_DAY, Number: "each_day", money(), Takes("1"), "each_day: 2";
+    CONFIDENCE, Share: "confidence", share(0.5, 0.9999), Takes("95%"), "confidence: 95%";
     ORIGINAL_SIZE, Sides<3>: "size", sides(0.1, 100_000.0, "its length, width and height, before `scale`"), Means("not known"), "size: [440, 215, 500]";
     ORIGINAL_MASS, Number: "mass_g", number("g", 0.001, 1e9), Means("not known"), "mass_g: 780";
     EARLIER_NAME, Line: "name", line(), Required, "name: Lift bridge";
@@ -258,7 +259,7 @@ table! {
     SPLIT_INTO, Range: "into", Range { least: 2, most: 100 }, Required, "into: 2..6";
     PART_BELT, Choice<bool>: "belt", ALLOWED_OR_NEVER, Takes("allowed"), "belt: allowed";
     FINISHING, Duration: "finishing", upto("7 d"), Takes("0 min"), "finishing: 4 min";
-    SPARES, Whole: "spares", whole(0, 100_000), Takes("0"), "spares: 0";
+    SPARES, Extra: "spares", Extra { most: 100_000 }, Takes("0"), "spares: auto";
     TRIAL, Whole: "trial", whole(0, 100_000), Takes("0"), "trial: 0";
     ALONE, Choice<bool>: "alone", TRUE_OR_FALSE, Takes("false"), "alone: false";
     READY, Moment: "ready", Moment, Means("the build's start"), "ready: 2027-01-13 18:00";

@@ -22,6 +22,7 @@ mod names;
 mod profile;
 mod raw;
 mod render;
+mod reserve;
 mod rules;
 mod sections;
 mod settle;
@@ -40,6 +41,7 @@ pub use complaint::{Complaint, Complaints, Place, Severity};
 pub use measured::*;
 pub use meshes::{Cache, MeshShape};
 pub use model::*;
+pub use reserve::{Experience, failing};
 
 use collector::{Collector, Spot};
 use source::Unreadable;
@@ -165,6 +167,7 @@ fn read_checked(
             rules::check(&raw, &mut collector);
             let mut scenario = settle::settle(name, &raw)?;
             gcode::measure_all(&raw, base, &mut scenario, &mut collector);
+            rules::reserve(&raw, &mut scenario, &mut collector);
             let parts = (0..raw.parts.len()).filter(|&at| change::is_taken_as_is(&raw.parts[at]));
             let taken_as_is = parts.map(PartIndex).collect();
             let unmeasured = unmeasured.into_iter().map(PartIndex).collect();

@@ -93,6 +93,8 @@ pub struct Build {
     pub zone: Tz,
     /// Money per day until the last assembly is complete.
     pub each_day: Money,
+    /// With this probability the spares of a part with `spares: auto` suffice, 0 to 1.
+    pub confidence: f64,
     /// What is being enlarged.
     pub original: Original,
     /// Earlier builds whose printed mass is known.
@@ -387,6 +389,8 @@ pub struct Part {
     pub finishing: Seconds,
     /// Copies printed beyond `quantity`.
     pub spares: u32,
+    /// Whether the program says how many of them there are (`spares: auto`): see [`Scenario::reserve`].
+    pub reserve: bool,
     /// So many copies are printed and approved before the rest.
     pub trial: u32,
     /// Shares its plate with nothing.

@@ -13,7 +13,7 @@ use chrono_tz::Tz;
 
 use super::collector::{At, Spot};
 use super::fields::RodMaterial;
-use super::kinds::WrittenSpan;
+use super::kinds::{Spares, WrittenSpan};
 use super::meshes::MeshShape;
 use super::model::{Axis, Ends, Grip, Hands, Turns};
 use super::profile::Profile;
@@ -123,6 +123,8 @@ pub struct RawBuild {
     pub zone: Got<Tz>,
     /// `each_day`.
     pub each_day: Got<f64>,
+    /// `confidence`, 0 to 1.
+    pub confidence: Got<f64>,
     /// `original`.
     pub original: Option<RawOriginal>,
     /// `earlier`.
@@ -392,7 +394,7 @@ pub struct RawPart {
     /// `finishing`, s.
     pub finishing: Got<f64>,
     /// `spares`.
-    pub spares: Got<u32>,
+    pub spares: Got<Spares>,
     /// `trial`.
     pub trial: Got<u32>,
     /// `alone`.

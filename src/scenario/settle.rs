@@ -11,6 +11,7 @@ use chrono::{DateTime, NaiveDateTime, Utc};
 
 use super::collector::At;
 use super::fields::DENSITIES;
+use super::kinds::Spares;
 use super::measured::Measurement;
 use super::model::*;
 use super::moment::moment;
@@ -159,6 +160,7 @@ impl Settler<'_> {
             start: self.moment(&build.start)?,
             zone: self.zone,
             each_day: Money(build.each_day.value()?),
+            confidence: build.confidence.value()?,
             original: build
                 .original
                 .as_ref()
@@ -266,7 +268,9 @@ impl Settler<'_> {
             split,
             belt: part.belt.value()?,
             finishing: Seconds(part.finishing.value()?),
-            spares: part.spares.value()?,
+            // Counted when all else is settled.
+            spares: part.spares.value()?.count().unwrap_or(0),
+            reserve: part.spares.value()? == Spares::Auto,
             trial: part.trial.value()?,
             alone: part.alone.value()?,
             ready: self.moment(&part.ready),

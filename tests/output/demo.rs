@@ -136,6 +136,7 @@ fn part(id: &str, quantity: u32, size: [f64; 3], filament: FilamentIndex) -> Par
         belt: true,
         finishing: Seconds(240.0),
         spares: 0,
+        reserve: false,
         trial: 0,
         alone: false,
         ready: None,
@@ -179,6 +180,7 @@ pub fn scenario() -> Scenario {
             start: at("2027-01-11 07:00"),
             zone: chrono_tz::Europe::Oslo,
             each_day: Money(2.0),
+            confidence: 0.95,
             original: Default::default(),
             earlier: Vec::new(),
         },
@@ -240,6 +242,7 @@ pub fn scenario() -> Scenario {
             part("foot", 4, [90.0, 90.0, 40.0], BLACK),
             Part {
                 spares: 1,
+                reserve: false,
                 trial: 3,
                 ..part("cap", 6, [40.0, 40.0, 12.0], YELLOW)
             },

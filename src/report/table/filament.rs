@@ -81,6 +81,13 @@ pub(super) fn orders(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
             text.push_str(&paragraph(look, 0, note));
         }
     }
+    for order in &plan.orders {
+        let spares = words::spares(scenario, order.filament);
+        if !spares.is_empty() {
+            let note = format!("{}: {} in it.", id(order), spares.join(", "));
+            text.push_str(&paragraph(look, 0, note));
+        }
+    }
     if !enough.is_empty() {
         let note = format!("Enough on hand: {}.", enough.join(", "));
         text.push_str(&paragraph(look, 0, note));

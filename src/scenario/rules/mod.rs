@@ -10,6 +10,7 @@ mod farm;
 mod names;
 mod parts;
 mod places;
+mod reserves;
 mod spans;
 
 use chrono::{DateTime, Duration, Months, NaiveDateTime, Utc};
@@ -68,6 +69,8 @@ impl Facts<'_> {
         }
     }
 }
+
+pub use reserves::reserve;
 
 /// Checks every rule.
 pub fn check(raw: &RawScenario, collector: &mut Collector) {

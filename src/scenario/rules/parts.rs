@@ -6,6 +6,7 @@
 use super::Facts;
 use crate::scenario::collector::Collector;
 use crate::scenario::fields::{MOST_COPIES, SIZE};
+use crate::scenario::kinds::Spares;
 use crate::scenario::settle::{density, named_or_only, size};
 
 /// A weighed part may exceed its filled box by so much: weighing, and filament that is thicker than its norm.
@@ -60,9 +61,8 @@ pub(super) fn trials_are_among_the_copies(facts: &Facts<'_>, collector: &mut Col
 /// All copies together are few enough to plan.
 pub(super) fn copies_are_countable(facts: &Facts<'_>, collector: &mut Collector) {
     let copies = |part: &crate::scenario::raw::RawPart| {
-        let number =
-            |got: &crate::scenario::raw::Got<u32>| got.as_ref().map_or(0, |at| u64::from(at.value));
-        number(&part.quantity) + number(&part.spares)
+        let spares = part.spares.value().and_then(Spares::count);
+        u64::from(part.quantity.value().unwrap_or(0)) + u64::from(spares.unwrap_or(0))
     };
     let all: u64 = facts.raw.parts.iter().map(copies).sum();
     let most = facts.raw.parts.iter().max_by_key(|part| copies(part));

@@ -123,6 +123,7 @@ impl Drawn {
                 start,
                 zone: self.start.zone(),
                 each_day: Money(self.prices[0]),
+                confidence: 0.95,
                 original: Default::default(),
                 earlier: Vec::new(),
             },

@@ -102,6 +102,7 @@ fn part(id: &str, quantity: u32, size: [f64; 3], look: (FilamentIndex, SettingsI
         belt: false,
         finishing: Seconds::ZERO,
         spares: 0,
+        reserve: false,
         trial: 0,
         alone: false,
         ready: None,
@@ -128,6 +129,7 @@ pub(super) fn parts() -> Vec<Part> {
         shape: Shape::Box { solid: 0.5 },
         finishing: Seconds(90.0),
         spares: 1,
+        reserve: false,
         trial: 1,
         ready: Some(at("11 08:05")),
         ..part("bracket", 3, [60.0, 40.0, 20.0], (RED, STRONG))
@@ -186,6 +188,7 @@ pub fn shop() -> Scenario {
             start: at("11 08:00"),
             zone: chrono_tz::Europe::Oslo,
             each_day: Money(2.0),
+            confidence: 0.95,
             original: Default::default(),
             earlier: Vec::new(),
         },
