@@ -136,8 +136,8 @@ pub fn extras(
     }
     let mut most = 0;
     let mut before = None;
-    // Of all sizes that make the same number of runs the largest takes the most extras.
-    for size in (1..=together.clamp(1, wanted)).rev() {
+    // Of all sizes that make the same number of runs the least is that of the most equal ones.
+    for size in 1..=together.clamp(1, wanted) {
         let runs = wanted.div_ceil(size);
         if before == Some(runs) {
             continue;

@@ -95,6 +95,8 @@ pub struct Build {
     pub each_day: Money,
     /// With this probability the spares of a part with `spares: auto` suffice, 0 to 1.
     pub confidence: f64,
+    /// Share of what is printed from a spool that it is to hold besides, at least 10 g; 0: it is printed to the last gram.
+    pub spool_margin: f64,
     /// What is being enlarged.
     pub original: Original,
     /// Earlier builds whose printed mass is known.

@@ -123,6 +123,8 @@ pub struct RawBuild {
     pub zone: Got<Tz>,
     /// `each_day`.
     pub each_day: Got<f64>,
+    /// `spool_margin`, 0 to 1.
+    pub spool_margin: Got<f64>,
     /// `confidence`, 0 to 1.
     pub confidence: Got<f64>,
     /// `original`.

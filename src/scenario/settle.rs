@@ -161,6 +161,7 @@ impl Settler<'_> {
             zone: self.zone,
             each_day: Money(build.each_day.value()?),
             confidence: build.confidence.value()?,
+            spool_margin: build.spool_margin.value()?,
             original: build
                 .original
                 .as_ref()

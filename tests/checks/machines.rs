@@ -43,6 +43,7 @@ fn shop(machines: Vec<Machine>, parts: Vec<Part>, colours: usize) -> Scenario {
             zone: chrono_tz::UTC,
             each_day: Money(1.0),
             confidence: 0.95,
+            spool_margin: 0.0,
             original: Default::default(),
             earlier: Vec::new(),
         },

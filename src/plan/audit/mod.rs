@@ -22,6 +22,7 @@ mod references;
 mod rule;
 mod runs;
 mod sheets;
+mod spools;
 mod stock;
 mod summary;
 
@@ -71,6 +72,7 @@ pub fn audit(scenario: &Scenario, plan: &Plan) -> Vec<Fault> {
     hands::check(&evidence, &presence, &mut faults);
     cost::check(&evidence, &mut faults);
     stock::check(&evidence, &presence, &mut faults);
+    spools::check(&evidence, &mut faults);
     summary::check(&evidence, &mut faults);
     sheets::check(&evidence, &presence, &mut faults);
     levels::check(&evidence, &mut faults);

@@ -60,8 +60,8 @@ pub(super) fn orders(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         let more = f64::from(order.spools) - (missing / filament.spool.0).ceil();
         if more >= 1.0 {
             let note = format!(
-                "{}: {} more than the {} that are missing: when it goes on, all else that is left is on machines that \
-                 print.",
+                "{}: {} more than the {} that are missing: when it goes on, what is left is on machines that print, or \
+                 does not cover the run with its margin.",
                 filament.id,
                 words::count(more as usize, "spool", "spools"),
                 words::mass(Grams(missing)),

@@ -100,6 +100,7 @@ fn shop(bed: Machine, belt: Machine, part: Part) -> Scenario {
             zone: chrono_tz::Europe::Oslo,
             each_day: Money::ZERO,
             confidence: 0.95,
+            spool_margin: 0.0,
             original: Default::default(),
             earlier: Vec::new(),
         },

@@ -124,6 +124,7 @@ impl Drawn {
                 zone: self.start.zone(),
                 each_day: Money(self.prices[0]),
                 confidence: 0.95,
+                spool_margin: 0.03,
                 original: Default::default(),
                 earlier: Vec::new(),
             },

@@ -189,6 +189,7 @@ pub fn shop() -> Scenario {
             zone: chrono_tz::Europe::Oslo,
             each_day: Money(2.0),
             confidence: 0.95,
+            spool_margin: 0.0,
             original: Default::default(),
             earlier: Vec::new(),
         },
