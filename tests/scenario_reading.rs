@@ -535,3 +535,20 @@ fn spares_that_are_counted_go_by_the_machine_that_fails_most() {
     assert_eq!(spares("1%"), 1);
     assert_eq!(spares("20%"), 6);
 }
+
+#[test]
+fn variants_are_the_trial_and_the_box_has_room_for_the_widest() {
+    let text = "parts: [{id: rung, size: [60, 10, 5], quantity: 4, \
+                variants: [{name: tight, offset: -0.2}, {name: loose, offset: 0.1}]}]";
+    let scenario = read(&least(text));
+    let part = &scenario.parts[0];
+    assert_eq!(part.trial, 2);
+    // 0.1 mm on either side, in x and y.
+    assert_eq!(
+        part.size.map(|side| (side.0 * 1e6).round() / 1e6),
+        [60.2, 10.2, 5.0]
+    );
+    let name = |number| part.variant(number).map(|variant| variant.name.as_str());
+    let names = [0, 1, 2, 3].map(name);
+    assert_eq!(names, [None, Some("tight"), Some("loose"), None]);
+}

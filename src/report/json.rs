@@ -78,6 +78,9 @@ struct PieceFile<'a> {
     length: u32,
     of: u32,
     assembly: Option<&'a str>,
+    /// Of a trial copy of a part with variants.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    variant: Option<VariantFile<'a>>,
     x: f64,
     y: f64,
     turn: f64,
@@ -88,6 +91,12 @@ struct PieceFile<'a> {
     /// Of a part with a mesh.
     #[serde(skip_serializing_if = "Option::is_none")]
     outline: Option<Vec<[f64; 2]>>,
+}
+
+#[derive(Serialize)]
+struct VariantFile<'a> {
+    name: &'a str,
+    offset: f64,
 }
 
 #[derive(Serialize)]
@@ -243,6 +252,12 @@ fn piece<'a>(scenario: &'a Scenario, piece: &Piece) -> PieceFile<'a> {
         assembly: piece
             .assembly
             .map(|assembly| scenario.assemblies[assembly.0].id.as_str()),
+        variant: scenario.parts[piece.part.0]
+            .variant(piece.number)
+            .map(|variant| VariantFile {
+                name: &variant.name,
+                offset: variant.offset.0,
+            }),
         x: mm(piece.x.0),
         y: mm(piece.y.0),
         turn: mm(piece.turn),

@@ -26,6 +26,8 @@ pub const MOST_ASSEMBLIES: usize = 2_000;
 pub const MOST_EARLIER: usize = 20;
 /// Most measurements.
 pub const MOST_MEASURED: usize = 2_000;
+/// Most variants of one part.
+pub const MOST_VARIANTS: usize = 20;
 /// Most spans out of use of one machine.
 pub const MOST_OUTAGES: usize = 1_000;
 /// No date may be further from the build's start.
@@ -262,6 +264,8 @@ table! {
     FINISHING, Duration: "finishing", upto("7 d"), Takes("0 min"), "finishing: 4 min";
     SPARES, Extra: "spares", Extra { most: 100_000 }, Takes("0"), "spares: auto";
     TRIAL, Whole: "trial", whole(0, 100_000), Takes("0"), "trial: 0";
+    VARIANT_NAME, Id: "name", Id, Required, "name: tight";
+    VARIANT_OFFSET, Number: "offset", number("mm", -5.0, 5.0), Required, "offset: -0.1";
     ALONE, Choice<bool>: "alone", TRUE_OR_FALSE, Takes("false"), "alone: false";
     READY, Moment: "ready", Moment, Means("the build's start"), "ready: 2027-01-13 18:00";
     MEASURED_MINUTES, Minute: "tall", Minute { least: 0.1, most: 100_000.0 }, Means("the estimate"), "tall: 340";

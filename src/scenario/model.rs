@@ -395,6 +395,8 @@ pub struct Part {
     pub reserve: bool,
     /// So many copies are printed and approved before the rest.
     pub trial: u32,
+    /// What the trial copies differ in, in the order of their numbers; as many as `trial`, or none: they are alike.
+    pub variants: Vec<Variant>,
     /// Shares its plate with nothing.
     pub alone: bool,
     /// Not started before; `None`: the build's start.
@@ -409,6 +411,15 @@ pub struct Part {
     pub grams: Option<Grams>,
     /// What its machine program comes to, by machine; as long as [`Scenario::machines`].
     pub toolpaths: Vec<Option<Toolpath>>,
+}
+
+/// One way to export a part, to be chosen among at its trial.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Variant {
+    /// Its name, among those of its part.
+    pub name: String,
+    /// By so much its outline lies outside that of the part, all around, in its x and y; below 0: inside.
+    pub offset: Millimetres,
 }
 
 /// What the program of one whole copy, alone, comes to on one machine.
@@ -450,6 +461,11 @@ impl Part {
                 (shape.whole.volume / room).min(1.0)
             }
         }
+    }
+
+    /// Which variant a copy is, if any; copies are numbered from 1.
+    pub fn variant(&self, number: u32) -> Option<&Variant> {
+        self.variants.get(number.checked_sub(1)? as usize)
     }
 
     /// Copies to print: wanted and spare.

@@ -399,6 +399,8 @@ pub struct RawPart {
     pub spares: Got<Spares>,
     /// `trial`.
     pub trial: Got<u32>,
+    /// `variants`.
+    pub variants: Vec<RawVariant>,
     /// `alone`.
     pub alone: Got<bool>,
     /// `ready`.
@@ -413,6 +415,18 @@ pub struct RawPart {
     pub only: Got<Vec<At<String>>>,
     /// `grams`.
     pub grams: Got<f64>,
+}
+
+/// One of a part's `variants`.
+pub struct RawVariant {
+    /// Its path with its number.
+    pub path: String,
+    /// Where it stands.
+    pub spot: Spot,
+    /// `name`.
+    pub name: Got<String>,
+    /// `offset`.
+    pub offset: Got<f64>,
 }
 
 /// One of an assembly's `places`: a part or needed assembly, and where it is.

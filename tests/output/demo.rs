@@ -137,6 +137,7 @@ fn part(id: &str, quantity: u32, size: [f64; 3], filament: FilamentIndex) -> Par
         finishing: Seconds(240.0),
         spares: 0,
         reserve: false,
+        variants: Vec::new(),
         trial: 0,
         alone: false,
         ready: None,
@@ -244,6 +245,7 @@ pub fn scenario() -> Scenario {
             Part {
                 spares: 1,
                 reserve: false,
+                variants: Vec::new(),
                 trial: 3,
                 ..part("cap", 6, [40.0, 40.0, 12.0], YELLOW)
             },

@@ -100,6 +100,7 @@ pub fn check(raw: &RawScenario, collector: &mut Collector) {
         farm::lines_suit_the_nozzle,
         parts::scaled_sizes_are_sane,
         parts::trials_are_among_the_copies,
+        parts::variants_are_to_choose_from,
         parts::copies_are_countable,
         parts::some_machine_prints_the_material,
         parts::measured_machines_are_allowed,

@@ -58,6 +58,70 @@ pub(super) fn trials_are_among_the_copies(facts: &Facts<'_>, collector: &mut Col
     }
 }
 
+/// Variants are several, of different names, no more than copies, and the trial themselves.
+pub(super) fn variants_are_to_choose_from(facts: &Facts<'_>, collector: &mut Collector) {
+    for part in &facts.raw.parts {
+        let variants = &part.variants;
+        let Some(first) = variants.first() else {
+            continue;
+        };
+        let field = format!("{}.variants", part.path);
+        if variants.len() == 1 {
+            collector.error(
+                first.spot,
+                &field,
+                "is only one; there is nothing to choose from",
+                "",
+                "write a second variant, or `trial: 1` to try one copy",
+            );
+        }
+        if let Some(quantity) = part.quantity.as_ref()
+            && variants.len() as u64 > u64::from(quantity.value)
+        {
+            collector.error(
+                quantity.spot,
+                &field,
+                format!(
+                    "are {}, each a copy of its own; the quantity is {}",
+                    variants.len(),
+                    quantity.value
+                ),
+                &quantity.value.to_string(),
+                format!(
+                    "write at most {} variants, or a larger quantity",
+                    quantity.value
+                ),
+            );
+        }
+        if let Some(trial) = part.trial.as_ref()
+            && trial.value > 0
+        {
+            collector.error(
+                trial.spot,
+                &format!("{}.trial", part.path),
+                "stands beside `variants`, which are printed first themselves",
+                &trial.value.to_string(),
+                "leave out `trial`, or `variants`",
+            );
+        }
+        for (at, variant) in variants.iter().enumerate() {
+            let Some(name) = variant.name.as_ref() else {
+                continue;
+            };
+            let before = variants[..at].iter().filter_map(|one| one.name.as_ref());
+            if before.into_iter().any(|one| one.value == name.value) {
+                collector.error(
+                    name.spot,
+                    &format!("{}.name", variant.path),
+                    "is the name of another variant of this part",
+                    &name.value,
+                    "give each variant a name of its own",
+                );
+            }
+        }
+    }
+}
+
 /// All copies together are few enough to plan.
 pub(super) fn copies_are_countable(facts: &Facts<'_>, collector: &mut Collector) {
     let copies = |part: &crate::scenario::raw::RawPart| {

@@ -103,6 +103,7 @@ fn part(id: &str, quantity: u32, size: [f64; 3], look: (FilamentIndex, SettingsI
         finishing: Seconds::ZERO,
         spares: 0,
         reserve: false,
+        variants: Vec::new(),
         trial: 0,
         alone: false,
         ready: None,
@@ -130,6 +131,7 @@ pub(super) fn parts() -> Vec<Part> {
         finishing: Seconds(90.0),
         spares: 1,
         reserve: false,
+        variants: Vec::new(),
         trial: 1,
         ready: Some(at("11 08:05")),
         ..part("bracket", 3, [60.0, 40.0, 20.0], (RED, STRONG))
