@@ -168,15 +168,21 @@ fn plates(pieces: &[usize], mut fits: impl FnMut(&[usize]) -> bool) -> usize {
     plates.len()
 }
 
-/// Bed area that the crane's meshes take, by boxes and by outlines.
-fn crane_on_beds() {
+/// Bed area that the crane's meshes take, by boxes and by outlines: of all that a bed can make, or only of those that it
+/// can make whole (the others go to the belt in every plan).
+fn crane_on_beds(only_whole: bool) {
     let path = Path::new(concat!(
         env!("CARGO_MANIFEST_DIR"),
         "/scenarios/quayside-crane.yaml"
     ));
     let shop = scenario::read(path).expect("an example that runs").scenario;
     let routes = routes(&shop);
-    println!("the quayside crane's meshes, bed area by boxes and by outlines");
+    let which = if only_whole {
+        "that a bed makes whole"
+    } else {
+        "that a bed makes whole or in lengths"
+    };
+    println!("the quayside crane's meshes {which}, bed area by boxes and by outlines");
     let mut all = [0.0; 4];
     for (index, machine) in shop.machines.iter().enumerate() {
         let MachineKind::Bed { bed, .. } = &machine.kind else {
@@ -207,7 +213,10 @@ fn crane_on_beds() {
                 }
                 Some(pieces)
             });
-            let Some(form) = form else { continue };
+            let whole = |form: &Vec<Meshed>| !only_whole || form.len() == 1;
+            let Some(form) = form.filter(whole) else {
+                continue;
+            };
             let key = (drawn.filament.0, drawn.settings.0);
             let at = groups
                 .iter()
@@ -277,7 +286,8 @@ fn show(name: &str, count: usize, [boxes, outlines, long, short]: [f64; 4]) {
 }
 
 fn main() {
-    crane_on_beds();
+    crane_on_beds(true);
+    crane_on_beds(false);
     let outlines = crane();
     let mut random = Pcg64::seed_from_u64(1);
     let turns_of =

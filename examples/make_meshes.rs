@@ -1,6 +1,6 @@
 //! Makes the meshes of the crane's parts: `cargo run --example make_meshes` writes `demo-data/meshes/`.
 //!
-//! All shapes are invented: plates with holes, frames, angles, lugs and beams with feet or haunches, at the size of the
+//! All shapes are invented: plates with holes, frames whole and open, half rings, angles, lugs and beams with feet or haunches, at the size of the
 //! desk model (the scenario enlarges them six times). Written as binary STL, the portal's corner as 3MF in centimetres.
 
 use std::f64::consts::TAU;
@@ -53,6 +53,35 @@ fn ring(outer: &[Point], inner: &[Point], height: f64) -> Vec<Triangle> {
         }
     }
     triangles
+}
+
+/// A plate between two lines of equally many points that run side by side, the inner to the left of the outer.
+fn band(outer: &[Point], inner: &[Point], height: f64) -> Vec<Triangle> {
+    let at = |corner: Point, z: f64| [corner[0], corner[1], z];
+    let around: Vec<Point> = outer.iter().chain(inner.iter().rev()).copied().collect();
+    let mut triangles = sides(&around, height);
+    for (out, within) in outer.windows(2).zip(inner.windows(2)) {
+        let (p, q, r, s) = (out[0], out[1], within[1], within[0]);
+        for (a, b, c) in [(p, q, r), (p, r, s)] {
+            triangles.push([at(a, height), at(b, height), at(c, height)]);
+            triangles.push([at(a, 0.0), at(c, 0.0), at(b, 0.0)]);
+        }
+    }
+    triangles
+}
+
+/// A frame without its lowest side: two legs and what joins them above.
+fn open_frame([width, depth]: Point, leg: f64, head: f64, height: f64) -> Vec<Triangle> {
+    let outer = [[width, 0.0], [width, depth], [0.0, depth], [0.0, 0.0]];
+    let (right, top) = (width - leg, depth - head);
+    let inner = [[right, 0.0], [right, top], [leg, top], [leg, 0.0]];
+    band(&outer, &inner, height)
+}
+
+/// Half a ring.
+fn half_ring(radius: f64, hole: f64, height: f64) -> Vec<Triangle> {
+    let arc = |radius: f64| -> Vec<Point> { circle([0.0, 0.0], radius, 48)[..=24].to_vec() };
+    band(&arc(radius), &arc(hole), height)
 }
 
 fn circle([x, y]: Point, radius: f64, corners: u32) -> Vec<Point> {
@@ -222,7 +251,9 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         ("reel-bracket", angle([26.0, 18.0], 6.0, 6.0)),
         ("reel-flange", disc(22.5, 14.0, 3.0)),
         ("brake-disc", disc(8.0, 3.0, 2.0)),
-        ("boom-frame", frame([40.0, 40.0], 4.5, 3.0)),
+        ("boom-frame", open_frame([40.0, 40.0], 4.5, 4.5, 3.0)),
+        ("bogie-frame", open_frame([30.0, 10.0], 7.0, 4.0, 8.0)),
+        ("wheel-guard", half_ring(7.5, 5.7, 6.0)),
         ("window-frame", frame([14.0, 12.0], 1.6, 1.0)),
         ("hinge-lug", lug([16.0, 14.0], 5.0, 2.5, 8.0)),
     ] {

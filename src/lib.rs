@@ -21,6 +21,7 @@ pub mod report;
 pub mod routes;
 pub mod scenario;
 pub mod search;
+pub mod shoplog;
 pub mod stock;
 pub mod strength;
 pub mod toolpath;

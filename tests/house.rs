@@ -97,10 +97,20 @@ fn only_two_files_know_who_solves_linear_programs() {
 }
 
 #[test]
-fn only_scenario_and_report_touch_files() {
+fn only_one_file_knows_where_the_log_is_kept() {
+    let sources = sources();
+    let files = with(&sources, &["rusqlite"]);
+    assert_eq!(files, BTreeSet::from(["shoplog/store.rs"]));
+}
+
+#[test]
+fn only_scenario_shoplog_and_report_touch_files() {
     let sources = sources();
     for file in with(&sources, &["std::fs", "File::", "tempfile"]) {
-        assert!(["scenario", "report"].contains(&module(file)), "{file}");
+        assert!(
+            ["scenario", "shoplog", "report"].contains(&module(file)),
+            "{file}"
+        );
     }
 }
 

@@ -98,7 +98,7 @@ fn a_merge_key_is_refused_with_advice() {
 fn numbers_that_are_not_finite_are_refused() {
     for wrong in [".nan", ".inf", "-.inf", ".NaN", "1e999"] {
         let complaint = error("height: 400", &format!("height: {wrong}"));
-        says(&complaint, "machines[tall].height", "a number in mm", wrong);
+        says(&complaint, "machines[tall].height", "must be 10 to", wrong);
     }
 }
 

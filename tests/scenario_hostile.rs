@@ -40,8 +40,8 @@ fn a_file_that_is_not_there_or_is_a_folder_is_refused() {
 #[test]
 fn a_file_that_is_no_text_is_refused() {
     let every_byte: Vec<u8> = (0..=255).collect();
-    assert!(rule_of_file(&every_byte).contains("not UTF-8"));
-    assert!(rule_of_file(b"build: {name: bl\xe5}").contains("byte 17"));
+    assert_eq!(rule_of_file(&every_byte), "this is a binary file");
+    assert!(rule_of_file(b"build: {name: bl\xe5}").contains("byte 0xe5 on line 1, column 17"));
     assert_eq!(rule_of_file(b"build: \0"), "this is a binary file");
     // UTF-16 with its byte-order mark.
     assert!(rule_of_file(b"\xff\xfea\0:\0 \0b\0").contains("not UTF-8"));
@@ -52,9 +52,9 @@ fn a_file_without_end_is_not_read_to_its_end() {
     let large = "a: 1\n".repeat(10_000_000);
     assert_eq!(
         rule_of_file(large.as_bytes()),
-        "the file is larger than 2 MB"
+        "the file is larger than 2 MiB"
     );
-    assert_eq!(only_rule(&refused(&large)), "the file is larger than 2 MB");
+    assert_eq!(only_rule(&refused(&large)), "the file is larger than 2 MiB");
 }
 
 #[test]
@@ -304,4 +304,15 @@ proptest! {
     fn no_text_at_all_makes_the_reader_panic(text in "\\PC{0,300}") {
         survives(&text, Path::new(""));
     }
+}
+
+#[test]
+fn a_byte_that_is_no_text_is_told_by_line_and_column() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let file = folder.path().join("build.yaml");
+    // `ü` is two bytes and one column.
+    std::fs::write(&file, b"build:\n  name: T\xc3\xbcr \xff\n").expect("a file");
+    let refused = scenario::read(&file).expect_err("no text");
+    let rule = &refused.errors()[0].rule;
+    assert!(rule.contains("byte 0xff on line 2, column 13"), "{rule}");
 }

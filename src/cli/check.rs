@@ -22,25 +22,14 @@ pub struct Arguments {
 
 /// Reads the scenario and shows what fits where; fails if a part cannot be made at all.
 pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
-    let scenario = super::read(&arguments.scenario, screen)?;
-    let routes = routes::routes(&scenario);
+    let reading = super::read(&arguments.scenario, screen)?;
+    let scenario = &reading.scenario;
+    let routes = routes::routes(scenario);
     let look = screen.look();
-    let calibration = Calibration::new(&scenario);
-    screen.print(&report::check(&scenario, &routes, &look))?;
-    screen.print(&report::estimates(&scenario, &calibration, &look))?;
-    let spans = strength::spans(&scenario);
-    screen.print(&report::spans(&scenario, &spans, &look))?;
-    let impossible: Vec<&str> = routes
-        .iter()
-        .filter(|part| part.forms.is_empty())
-        .map(|part| scenario.parts[part.part.0].id.as_str())
-        .collect();
-    if impossible.is_empty() {
-        Ok(())
-    } else {
-        Err(Stop::Failed(format!(
-            "cannot be made: {}",
-            impossible.join(", ")
-        )))
-    }
+    let calibration = Calibration::new(scenario);
+    screen.print(&report::check(scenario, &routes, &look))?;
+    screen.print(&report::estimates(scenario, &calibration, &look))?;
+    let spans = strength::spans(scenario);
+    screen.print(&report::spans(scenario, &spans, &look))?;
+    super::all_can_be_made(&reading, screen)
 }

@@ -109,7 +109,7 @@ fn material(arguments: &Arguments, screen: &mut Screen) -> Result<Material, Stop
             density: Density(arguments.density),
         });
     };
-    let scenario = super::read(path, screen)?;
+    let scenario = super::read(path, screen)?.scenario;
     match scenario
         .filaments
         .iter()

@@ -15,7 +15,9 @@ use std::path::Path;
 
 use clap::{Parser, Subcommand};
 
-use crate::scenario::{self, Cache, Scenario};
+use crate::report;
+use crate::routes;
+use crate::scenario::{self, Cache, Reading, Scenario};
 
 pub use screen::Screen;
 use screen::Stop;
@@ -89,16 +91,35 @@ fn status(stop: Stop, screen: &mut Screen) -> u8 {
     }
 }
 
-/// Reads a scenario; what is odd in it goes to standard error.
-fn read(path: &Path, screen: &mut Screen) -> Result<Scenario, Stop> {
-    match scenario::read_with(path, &Cache::of_user()) {
+/// Reads a scenario; what is odd in it goes to standard error. Parts that nothing can make are left to the command.
+fn read(path: &Path, screen: &mut Screen) -> Result<Reading, Stop> {
+    let judge = |scenario: &Scenario| report::unmakeable(scenario, &routes::routes(scenario));
+    match scenario::read_judged(path, &Cache::of_user(), &judge) {
         Ok(reading) => {
             for warning in &reading.warnings {
                 let text = warning.render(screen.colour_notes());
                 screen.note(&format!("{text}\n\n"));
             }
-            Ok(reading.scenario)
+            Ok(reading)
         }
         Err(complaints) => Err(Stop::Failed(complaints.render(screen.colour_notes()))),
     }
+}
+
+/// Ends the command if nothing can make some part.
+fn all_can_be_made(reading: &Reading, screen: &Screen) -> Result<(), Stop> {
+    if reading.unmakeable.is_empty() {
+        return Ok(());
+    }
+    let told = reading.unmakeable.iter();
+    let told = told.map(|complaint| complaint.render(screen.colour_notes()));
+    let told: Vec<String> = told.collect();
+    let parts = match told.len() {
+        1 => "1 part".to_owned(),
+        several => format!("{several} parts"),
+    };
+    Err(Stop::Failed(format!(
+        "{}\n\nNo plan exists: {parts} can be made on no machine.",
+        told.join("\n\n")
+    )))
 }

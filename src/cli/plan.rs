@@ -82,7 +82,9 @@ impl Arguments {
 
 /// Reads the scenario, plans it, writes the folder and shows the plan.
 pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
-    let scenario = super::read(&arguments.scenario, screen)?;
+    let reading = super::read(&arguments.scenario, screen)?;
+    super::all_can_be_made(&reading, screen)?;
+    let scenario = reading.scenario;
     // A folder that cannot be written is better known before a long search than after it.
     if let Some(folder) = &arguments.out {
         report::may_write_folder(folder).map_err(failed)?;
@@ -135,7 +137,7 @@ fn search(arguments: &Arguments, scenario: &Scenario, screen: &mut Screen) -> Re
     }
     planned
         .map(|planned| planned.plan)
-        .map_err(|none| Stop::Failed(reason(scenario, &none, screen)))
+        .map_err(|none| Stop::Failed(reason(&none)))
 }
 
 /// A proof that has not come to its end in a month will not.
@@ -246,16 +248,10 @@ impl Watch for Shown<'_> {
 }
 
 /// Why there is no plan, for the user.
-fn reason(scenario: &Scenario, none: &NoPlan, screen: &Screen) -> String {
+fn reason(none: &NoPlan) -> String {
     match none {
-        NoPlan::NoRoute(routes) => {
-            let look = Look {
-                colour: screen.colour_notes(),
-                ..screen.look()
-            };
-            let reasons = report::cannot_be_made(scenario, routes, &look);
-            format!("No plan exists: some parts can be made on no machine.\n\n{reasons}")
-        }
+        // Said while the scenario is read, with reasons.
+        NoPlan::NoRoute(_) => "No plan exists: some parts can be made on no machine.".to_owned(),
         NoPlan::NoTime => format!(
             "No plan exists: the work does not end within {HORIZON_YEARS} years of the start. There is too little bench time, \
              or a run is longer than any bench hours on a machine that must be watched (`unattended: forbidden`)."

@@ -90,6 +90,53 @@ pub struct Level {
     pub arrives: Option<DateTime<Utc>>,
 }
 
+impl Level {
+    /// What is on hand at a moment, before what comes or goes at once then.
+    pub fn at(&self, moment: DateTime<Utc>) -> Grams {
+        let after = self.points.partition_point(|point| point.0 < moment);
+        match (
+            after.checked_sub(1).map(|at| self.points[at]),
+            self.points.get(after),
+        ) {
+            (Some(before), Some(&next)) => between(before, next, moment),
+            (Some(last), None) => last.1,
+            (None, next) => next.map_or(Grams::ZERO, |next| next.1),
+        }
+    }
+
+    /// What is printed and purged from one moment on, until before another.
+    pub fn used(&self, from: DateTime<Utc>, to: DateTime<Utc>) -> Grams {
+        let pairs = self.points.windows(2);
+        let used = pairs.map(|pair| {
+            let [before, after] = [pair[0], pair[1]]; // windows of two
+            let whole = (before.1 - after.1).0.max(0.0);
+            if before.0 == after.0 {
+                return if (from..to).contains(&before.0) {
+                    whole
+                } else {
+                    0.0
+                };
+            }
+            let (start, end) = (before.0.max(from), after.0.min(to));
+            let share =
+                (end - start).num_seconds() as f64 / (after.0 - before.0).num_seconds() as f64;
+            whole * share.max(0.0)
+        });
+        Grams(used.sum())
+    }
+}
+
+/// The level between two points, of which the first is earlier than the moment.
+fn between(
+    before: (DateTime<Utc>, Grams),
+    after: (DateTime<Utc>, Grams),
+    moment: DateTime<Utc>,
+) -> Grams {
+    let whole = (after.0 - before.0).num_seconds() as f64;
+    let share = (moment - before.0).num_seconds() as f64 / whole;
+    Grams(before.1.0 + (after.1.0 - before.1.0) * share)
+}
+
 /// What an assembly weighs: pieces, hardware and glue.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Mass {

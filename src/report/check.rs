@@ -5,7 +5,7 @@
 //! that fits nowhere in one piece is explained machine by machine.
 
 use crate::routes::{PartRoutes, RouteKind, Way};
-use crate::scenario::{MachineIndex, Scenario};
+use crate::scenario::{MachineIndex, Part, Scenario, Unmakeable};
 use crate::units::Grams;
 
 use super::Look;
@@ -176,10 +176,37 @@ fn supported(scenario: &Scenario, routes: &[PartRoutes], look: &Look) -> String 
     heading(look, "What needs support") + &text
 }
 
-/// Why parts can be made on no machine, and what would help.
-pub fn cannot_be_made(scenario: &Scenario, routes: &[PartRoutes], look: &Look) -> String {
-    let impossible: Vec<&PartRoutes> = routes.iter().filter(|part| part.forms.is_empty()).collect();
-    explained(scenario, &impossible, look)
+/// Parts that nothing can make, why not, and what would help, for a complaint about each.
+pub fn unmakeable(scenario: &Scenario, routes: &[PartRoutes]) -> Vec<Unmakeable> {
+    let impossible = routes.iter().filter(|part| part.forms.is_empty());
+    let told = impossible.map(|part| {
+        let reasons = reasons_by_machine(scenario, part).into_iter();
+        let reasons = reasons.map(|(machines, reason)| format!("{machines}: {reason}"));
+        Unmakeable {
+            part: part.part,
+            size: size(&scenario.parts[part.part.0]),
+            lines: reasons.chain(part.remedies.iter().cloned()).collect(),
+        }
+    });
+    told.collect()
+}
+
+/// A part's box, whole millimetres.
+fn size(part: &Part) -> String {
+    let sides = part.size.map(|side| format!("{:.0}", side.0));
+    format!("{} mm", sides.join(" × "))
+}
+
+/// Why machines refuse a part; neighbours that do so for the same reason together.
+fn reasons_by_machine<'p>(scenario: &Scenario, part: &'p PartRoutes) -> Vec<(String, &'p str)> {
+    let alike = part.refusals.chunk_by(|a, b| a.reason == b.reason);
+    let told = alike.map(|alike| {
+        let machines = alike.iter();
+        let machines = machines.map(|refusal| scenario.machines[refusal.machine.0].id.as_str());
+        let machines: Vec<&str> = machines.collect();
+        (machines.join(", "), alike[0].reason.as_str()) // no chunk is empty
+    });
+    told.collect()
 }
 
 /// Why a part fits nowhere in one piece, what is done instead, and what would help.
@@ -201,21 +228,15 @@ pub(super) fn explained(scenario: &Scenario, parts: &[&PartRoutes], look: &Look)
         if number > 0 {
             text.push('\n');
         }
-        let size = drawn.size.map(|side| format!("{:.0}", side.0)).join(" × ");
         let (instead, tone) = match part.forms.first() {
             None => ("cannot be made".to_owned(), Tone::Mark),
             Some(form) => (format!("made in {} lengths", form.lengths), Tone::Strong),
         };
-        let title = format!("{} ({size} mm): {instead}", drawn.id);
+        let title = format!("{} ({}): {instead}", drawn.id, size(drawn));
         text.push_str(&paragraph(look, 0, Text::from(title).tone(tone)));
         let mut grid = Grid::new([Fit::Upto(20)]);
-        // Machines that refuse for the same reason share a row.
-        for alike in part.refusals.chunk_by(|a, b| a.reason == b.reason) {
-            let machines: Vec<&str> = alike
-                .iter()
-                .map(|refusal| scenario.machines[refusal.machine.0].id.as_str())
-                .collect();
-            grid.row([machines.join(", ").into(), alike[0].reason.as_str().into()]); // no chunk is empty
+        for (machines, reason) in reasons_by_machine(scenario, part) {
+            grid.row([machines.into(), reason.into()]);
         }
         for remedy in &part.remedies {
             grid.row([Text::from("→"), remedy.as_str().into()]);

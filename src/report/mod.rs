@@ -24,7 +24,7 @@ mod table;
 mod words;
 
 pub use calendar::{Issue, calendar};
-pub use check::{cannot_be_made, check};
+pub use check::{check, unmakeable};
 pub use csv::csv;
 pub use estimates::estimates;
 pub use files::files;

@@ -16,6 +16,8 @@ const LONGEST_LINE: usize = 400;
 const LONGEST_FOUND: usize = 60;
 const LONGEST_FIELD: usize = 200;
 const LONGEST_TEXT: usize = 1000;
+/// Nor does advice have more lines than this.
+const MOST_LINES: usize = 100;
 
 /// One of the files that a scenario is read from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -194,6 +196,23 @@ impl Collector {
         !self.errors.is_empty()
     }
 
+    /// The paths of the fields that errors are about.
+    pub fn wrong_fields(&self) -> impl Iterator<Item = &str> {
+        self.errors.iter().map(|(_, error)| error.field.as_str())
+    }
+
+    /// An error, drawn but not noted.
+    pub fn drawn(
+        &self,
+        spot: Spot,
+        field: &str,
+        rule: &str,
+        found: &str,
+        fix: String,
+    ) -> Complaint {
+        self.complaint(Severity::Error, spot, field, rule, found, fix)
+    }
+
     /// Errors and warnings, each in the order of the files.
     pub fn finish(self) -> Complaints {
         Complaints {
@@ -220,7 +239,7 @@ impl Collector {
             field: clean(field, LONGEST_FIELD),
             rule: clean(&rule.into(), LONGEST_TEXT),
             found: shortened(found),
-            fix: clean(&fix.into(), LONGEST_TEXT),
+            fix: cleaned_lines(&fix.into()),
         }
     }
 }
@@ -236,6 +255,16 @@ fn in_order(mut complaints: Vec<(FileIndex, Complaint)>) -> Vec<Complaint> {
 /// A value as a message shows it.
 pub fn shortened(text: &str) -> String {
     clean(text, LONGEST_FOUND)
+}
+
+/// Several lines, each cleaned.
+fn cleaned_lines(text: &str) -> String {
+    let lines: Vec<String> = text
+        .lines()
+        .take(MOST_LINES)
+        .map(|line| clean(line, LONGEST_TEXT))
+        .collect();
+    lines.join("\n")
 }
 
 /// One line, without control characters (which could drive a terminal), cut after so many characters.

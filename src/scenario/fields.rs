@@ -186,7 +186,7 @@ table! {
     ENERGY_KWH, Number: "energy_kwh", money(), Takes("0.30"), "energy_kwh: 0.30";
 
     // machines
-    ID, Id: "id", Id, Required, "id: tall";
+    ID, Id: "id", Id, Required, "id: left-arm";
     KIND, Choice<KindWord>: "kind", BED_OR_BELT, Required, "kind: bed";
     BED, Sides<2>: "bed", sides(20.0, 10_000.0, "across and along the bed"), Required, "bed: [300, 300]";
     HEIGHT, Number: "height", number("mm", 10.0, 10_000.0), Required, "height: 400";

@@ -14,6 +14,7 @@ mod entry;
 mod fields;
 pub mod gcode;
 mod kinds;
+mod makeable;
 mod measured;
 pub mod meshes;
 mod model;
@@ -38,12 +39,15 @@ use std::rc::Rc;
 pub use crate::geometry::mesh::{Body, Lying, Slope};
 pub use change::Change;
 pub use complaint::{Complaint, Complaints, Place, Severity};
+pub use makeable::{Judge, Unmakeable};
 pub use measured::*;
 pub use meshes::{Cache, MeshShape};
 pub use model::*;
+pub use names::nearest;
 pub use reserve::{Experience, failing};
 
 use collector::{Collector, Spot};
+use raw::RawPart;
 use source::Unreadable;
 
 /// A duration as scenarios write it (`90 s`, `1 h 30 min`); `None` if it is not one. For the command line, which takes the
@@ -72,6 +76,8 @@ pub struct Reading {
     pub scenario: Scenario,
     /// What probably was not meant.
     pub warnings: Vec<Complaint>,
+    /// Parts that nothing can make, by the judge that was asked; none if none was.
+    pub unmakeable: Vec<Complaint>,
     /// Parts whose size is taken as it is, whatever the scale.
     pub taken_as_is: Vec<PartIndex>,
     /// Parts that were measured, but at another scale or with other settings than those asked for.
@@ -100,10 +106,28 @@ pub fn read_with(path: &Path, cache: &Cache) -> Result<Reading, Complaints> {
 /// # Errors
 /// As [`read`]; also if there are no such settings, or something breaks a rule only at this scale.
 pub fn read_changed(path: &Path, change: &Change, cache: &Cache) -> Result<Reading, Complaints> {
+    read_file(path, change, cache, &|_| Vec::new())
+}
+
+/// As [`read_with`], asking also which parts nothing can make: they are complained of together with the other errors, and
+/// come out as [`Reading::unmakeable`] where there are none.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_judged(path: &Path, cache: &Cache, judge: Judge) -> Result<Reading, Complaints> {
+    read_file(path, &Change::default(), cache, judge)
+}
+
+fn read_file(
+    path: &Path,
+    change: &Change,
+    cache: &Cache,
+    judge: Judge,
+) -> Result<Reading, Complaints> {
     let name = path.display().to_string();
     let base = path.parent().unwrap_or(Path::new(""));
     match source::load(path) {
-        Ok(text) => read_checked(&name, text, base, change, cache),
+        Ok(text) => read_checked(&name, text, base, change, cache, judge),
         Err(unreadable) => Err(refused(&name, unreadable)),
     }
 }
@@ -128,7 +152,9 @@ pub fn read_text_changed(
     change: &Change,
 ) -> Result<Reading, Complaints> {
     match source::check(text.to_owned()) {
-        Ok(text) => read_checked(name, text, base_dir, change, &Cache::none()),
+        Ok(text) => read_checked(name, text, base_dir, change, &Cache::none(), &|_| {
+            Vec::new()
+        }),
         Err(unreadable) => Err(refused(name, unreadable)),
     }
 }
@@ -146,53 +172,53 @@ fn read_checked(
     base: &Path,
     change: &Change,
     cache: &Cache,
+    judge: Judge,
 ) -> Result<Reading, Complaints> {
     let text: Rc<str> = text.into();
     let mut collector = Collector::default();
     let file = collector.add_file(name, Rc::clone(&text));
-    let read = match tree::parse(&text, file) {
+    let raw = match tree::parse(&text, file) {
         Ok(root) => sections::scenario(&root, &mut collector, |node, collector| {
             table::parts(node, base, collector)
-        })
-        .and_then(|mut raw| {
-            let unmeasured = change::apply(change, &mut raw, Spot::whole(file), &mut collector);
-            for part in raw
-                .parts
-                .iter_mut()
-                .filter(|part| part.folder.as_os_str().is_empty())
-            {
-                part.folder = base.to_owned();
-            }
-            meshes::attach(&mut raw, &mut collector, cache);
-            rules::check(&raw, &mut collector);
-            let mut scenario = settle::settle(name, &raw)?;
-            gcode::measure_all(&raw, base, &mut scenario, &mut collector);
-            rules::reserve(&raw, &mut scenario, &mut collector);
-            let parts = (0..raw.parts.len()).filter(|&at| change::is_taken_as_is(&raw.parts[at]));
-            let taken_as_is = parts.map(PartIndex).collect();
-            let unmeasured = unmeasured.into_iter().map(PartIndex).collect();
-            Some((scenario, taken_as_is, unmeasured))
         }),
         Err(malformed) => {
             collector.error(malformed.spot, "", malformed.rule, "", malformed.fix);
             None
         }
     };
-    match read {
-        Some((scenario, taken_as_is, unmeasured)) if !collector.has_errors() => Ok(Reading {
-            scenario,
-            warnings: collector.finish().warnings().to_vec(),
-            taken_as_is,
-            unmeasured,
-        }),
-        _ => {
-            if !collector.has_errors() {
-                // Whatever is not settled has been complained of; if ever it has not, no scenario may come out.
-                let rule = "the scenario could not be read, and no rule says why";
-                let fix = "leave out fields until it reads, and report the last one";
-                collector.error(Spot::whole(file), "", rule, "", fix);
+    if let Some(mut raw) = raw {
+        let unmeasured = change::apply(change, &mut raw, Spot::whole(file), &mut collector);
+        let without_folder = |part: &&mut RawPart| part.folder.as_os_str().is_empty();
+        for part in raw.parts.iter_mut().filter(without_folder) {
+            part.folder = base.to_owned();
+        }
+        meshes::attach(&mut raw, &mut collector, cache);
+        rules::check(&raw, &mut collector);
+        let mut settled = settle::settle(name, &raw);
+        if let Some(scenario) = &mut settled {
+            gcode::measure_all(&raw, base, scenario, &mut collector);
+            rules::reserve(&raw, scenario, &mut collector);
+        }
+        match settled {
+            Some(scenario) if !collector.has_errors() => {
+                let parts = 0..raw.parts.len();
+                let taken_as_is = parts.filter(|&at| change::is_taken_as_is(&raw.parts[at]));
+                return Ok(Reading {
+                    unmakeable: makeable::complaints(&scenario, &raw, judge, &collector),
+                    scenario,
+                    taken_as_is: taken_as_is.map(PartIndex).collect(),
+                    unmeasured: unmeasured.into_iter().map(PartIndex).collect(),
+                    warnings: collector.finish().warnings().to_vec(),
+                });
             }
-            Err(collector.finish())
+            _ => makeable::complain_besides(raw, judge, &mut collector),
         }
     }
+    if !collector.has_errors() {
+        // Whatever is not settled has been complained of; if ever it has not, no scenario may come out.
+        let rule = "the scenario could not be read, and no rule says why";
+        let fix = "leave out fields until it reads, and report the last one";
+        collector.error(Spot::whole(file), "", rule, "", fix);
+    }
+    Err(collector.finish())
 }

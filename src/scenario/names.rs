@@ -64,7 +64,7 @@ impl Names {
     /// The names, or the first of many.
     pub fn listed(&self) -> String {
         let some: Vec<&str> = self.known().take(MOST_SHOWN).collect();
-        let more = if self.order.len() > some.len() {
+        let more = if self.known().nth(MOST_SHOWN).is_some() {
             ", …"
         } else {
             ""
@@ -72,9 +72,11 @@ impl Names {
         format!("{}{more}", some.join(", "))
     }
 
+    /// Each name once.
     fn known(&self) -> impl Iterator<Item = &str> {
-        let names = self.order.iter().map(String::as_str);
-        names.filter(|name| !name.is_empty())
+        let names = self.order.iter().map(String::as_str).enumerate();
+        let firsts = names.filter(|(at, name)| self.find(name) == Some(*at));
+        firsts.map(|(_, name)| name).filter(|name| !name.is_empty())
     }
 
     /// The position of the only thing there is.

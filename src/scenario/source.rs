@@ -33,14 +33,38 @@ pub fn load(path: &Path) -> Result<String, Unreadable> {
     if bytes.len() as u64 > LARGEST_FILE {
         return Err(too_large());
     }
-    let text = String::from_utf8(bytes).map_err(|error| Unreadable {
+    match String::from_utf8(bytes) {
+        Ok(text) => check(text),
+        Err(error) => {
+            let right = error.utf8_error().valid_up_to();
+            Err(not_text(error.as_bytes(), right))
+        }
+    }
+}
+
+/// What is wrong with bytes of which only the first so many are text.
+fn not_text(bytes: &[u8], right: usize) -> Unreadable {
+    if bytes[..right].contains(&0) {
+        return binary();
+    }
+    let before = String::from_utf8_lossy(&bytes[..right]);
+    let line = before.matches('\n').count() + 1;
+    let column = before.lines().last().filter(|_| !before.ends_with('\n'));
+    let column = column.map_or(0, |text| text.chars().count()) + 1;
+    Unreadable {
         rule: format!(
-            "the file is not UTF-8 text: byte {} cannot be read",
-            error.utf8_error().valid_up_to() + 1
+            "the file is not UTF-8 text: byte 0x{:02x} on line {line}, column {column} cannot be read",
+            bytes[right] // the first that is not right
         ),
         fix: "save it as UTF-8 text".to_owned(),
-    })?;
-    check(text)
+    }
+}
+
+fn binary() -> Unreadable {
+    Unreadable {
+        rule: "this is a binary file".to_owned(),
+        fix: "give a text file; see that it was not saved as UTF-16".to_owned(),
+    }
 }
 
 /// Why a file that should be `what` cannot be opened or read.
@@ -64,10 +88,7 @@ pub fn check(text: String) -> Result<String, Unreadable> {
         return Err(too_large());
     }
     if text.contains('\0') {
-        return Err(Unreadable {
-            rule: "this is a binary file".to_owned(),
-            fix: "give a text file; see that it was not saved as UTF-16".to_owned(),
-        });
+        return Err(binary());
     }
     Ok(match text.strip_prefix('\u{feff}') {
         Some(rest) => rest.to_owned(),
@@ -78,9 +99,10 @@ pub fn check(text: String) -> Result<String, Unreadable> {
 fn too_large() -> Unreadable {
     Unreadable {
         rule: format!(
-            "the file is larger than {} MB",
+            "the file is larger than {} MiB",
             LARGEST_FILE / (1024 * 1024)
         ),
-        fix: "split the build into several scenarios".to_owned(),
+        fix: "give a scenario file; a build that is truly so large is split into several"
+            .to_owned(),
     }
 }

@@ -1,6 +1,6 @@
 //! The table of what fits where.
 
-use beamyard::report::{Look, cannot_be_made, check};
+use beamyard::report::{Look, check, unmakeable};
 
 use crate::demo;
 use crate::table::widest;
@@ -38,14 +38,15 @@ fn many_machines_are_shown_in_blocks_that_keep_within_the_width() {
 }
 
 #[test]
-fn machines_that_refuse_for_the_same_reason_share_a_row() {
+fn machines_that_refuse_for_the_same_reason_share_a_line() {
     let scenario = demo::scenario();
     let mut routes = demo::routes(&scenario);
     for refusal in &mut routes[demo::CAP.0].refusals {
         refusal.reason = "12 mm too high".into();
     }
-    let text = cannot_be_made(&scenario, &routes, &Look::plain(80));
-    assert!(text.contains("  tall, wide  12 mm too high\n"), "{text}");
+    let told = unmakeable(&scenario, &routes);
     // Parts that some machine makes are not explained here.
-    assert!(!text.contains("jib-chord"), "{text}");
+    let parts: Vec<_> = told.iter().map(|part| part.part).collect();
+    assert_eq!(parts, [demo::CAP]);
+    assert_eq!(told[0].lines[0], "tall, wide: 12 mm too high");
 }

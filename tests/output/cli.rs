@@ -61,7 +61,43 @@ fn a_part_that_cannot_be_made_ends_with_1_after_the_table() {
     let output = check(&file);
     assert_eq!(output.status.code(), Some(1));
     assert!(text(&output.stdout).contains("cannot be made"));
-    assert!(text(&output.stderr).contains("cannot be made: foot"));
+    let told = text(&output.stderr);
+    assert!(
+        told.contains("error: parts[foot]: no machine can make it"),
+        "{told}"
+    );
+    // Where it is written, and by how much it fails.
+    assert!(told.contains("lamp.yaml:"), "{told}");
+    assert!(told.contains("x needs 500 mm"), "{told}");
+}
+
+#[test]
+fn a_part_that_cannot_be_made_is_told_together_with_all_else_that_is_wrong() {
+    let (_folder, file) = lamp(500);
+    let text_of = fs::read_to_string(&file).expect("a file");
+    let wrong = text_of.replace("currency: EUR", "currency: [1]").replace(
+        "{id: lamp, parts: {foot: 1}}",
+        "{id: lamp, parts: {foot: 2}}",
+    );
+    fs::write(&file, wrong).expect("a file");
+    for command in ["check", "plan", "forecast"] {
+        let output = beamyard().arg(command).arg(&file).output().expect("it ran");
+        assert_eq!(output.status.code(), Some(1));
+        let told = text(&output.stderr);
+        for wrong in [
+            "currency:",
+            "parts[foot].quantity: is less",
+            "parts[foot]: no machine can make it",
+            "3 errors",
+        ] {
+            assert!(told.contains(wrong), "{command}: {wrong}: {told}");
+        }
+    }
+    // With a mistake of its own, it might fit once that is mended.
+    let wrong = text_of.replace("size: [500,", "lie: [w], size: [500,");
+    fs::write(&file, wrong).expect("a file");
+    let told = beamyard().arg("plan").arg(&file).output().expect("it ran");
+    assert!(!text(&told.stderr).contains("no machine can make it"));
 }
 
 #[test]

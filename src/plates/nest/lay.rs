@@ -49,6 +49,8 @@ pub(super) struct Laying<'a> {
     area: Area,
     spacing: f64,
     kinds: &'a [Kind],
+    /// Whether the first piece lies turned by half a turn from how it would.
+    pub first_over: bool,
     placed: Vec<Placed>,
     /// By kind, then by its shapes.
     regions: Vec<Vec<Region>>,
@@ -84,6 +86,7 @@ impl<'a> Laying<'a> {
             area,
             spacing,
             kinds,
+            first_over: false,
             placed: Vec::new(),
             regions,
         }
@@ -114,8 +117,13 @@ impl<'a> Laying<'a> {
 
     fn best(&mut self, kind: usize, rule: Rule) -> Option<Placed> {
         let shapes = &self.kinds[kind].shapes;
+        let over = self.first_over && self.placed.is_empty();
+        let only = over.then(|| self.nester.over(shapes)).flatten();
         let mut candidates: Vec<Candidate> = Vec::new();
         for (turn, &shape) in shapes.iter().enumerate() {
+            if only.is_some_and(|only| only != turn) {
+                continue;
+            }
             self.update(kind, turn, shape);
             let size = self.nester.shapes[shape as usize].size;
             for &corner in self.regions[kind][turn].lines.iter().flatten() {

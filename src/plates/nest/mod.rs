@@ -63,7 +63,8 @@ struct Kind {
     count: usize,
     shapes: Vec<u32>,
     area: f64,
-    /// The longest side of its box, at the turn that it takes first.
+    /// The share of its box that it fills, and the longest side of that box, at the turn that it takes first.
+    fills: f64,
     length: f64,
 }
 
@@ -95,16 +96,42 @@ enum Order {
     Length,
 }
 
+/// One way to lay pieces.
+#[derive(Clone, Copy, Debug)]
+struct Manner {
+    order: Order,
+    rule: Rule,
+    /// Whether the first piece lies the other way round: an open frame in the corner takes another into its opening only
+    /// if that is on the side where there is room.
+    over: bool,
+}
+
 /// What is tried, the most promising first.
-const WAYS: [(Order, Rule); 4] = [
-    (Order::Surface, Rule::Low),
-    (Order::Length, Rule::Left),
-    (Order::Surface, Rule::Compact),
-    (Order::Length, Rule::Low),
+const WAYS: [Manner; 5] = [
+    Manner::new(Order::Surface, Rule::Low),
+    Manner::new(Order::Length, Rule::Left),
+    Manner {
+        over: true,
+        ..Manner::new(Order::Surface, Rule::Low)
+    },
+    Manner::new(Order::Surface, Rule::Compact),
+    Manner::new(Order::Length, Rule::Low),
 ];
 
 /// So many of them for a quick look.
-const QUICK_WAYS: usize = 2;
+const QUICK_WAYS: usize = 3;
+/// A piece that fills more of its box than this has no opening worth turning it over for.
+const CLOSED: f64 = 0.75;
+
+impl Manner {
+    const fn new(order: Order, rule: Rule) -> Self {
+        Self {
+            order,
+            rule,
+            over: false,
+        }
+    }
+}
 
 impl Nester {
     /// Nests all pieces on one area, nowhere closer to each other than `spacing`; places in the order given.
@@ -125,11 +152,18 @@ impl Nester {
             Effort::Quick => (&WAYS[..QUICK_WAYS], 0),
             Effort::Thorough { tries } => (&WAYS[..], tries),
         };
-        for &(order, rule) in ways {
-            let mut order = arranged(&kinds, order);
+        for manner in ways {
+            let mut order = arranged(&kinds, manner.order);
+            let open = order
+                .first()
+                .is_some_and(|&kind| kinds[kind].fills < CLOSED);
+            if manner.over && !open {
+                continue;
+            }
             for _ in 0..=tries {
                 let mut laying = Laying::new(self, figures, area, spacing, &kinds);
-                match laying.lay(&order, rule) {
+                laying.first_over = manner.over;
+                match laying.lay(&order, manner.rule) {
                     Ok(()) => return Some(handed_out(&kinds, pieces, laying.places())),
                     // Whatever found no room goes first next time.
                     Err(0) => break,
@@ -150,17 +184,15 @@ impl Nester {
                 let id = alike[0]; // a chunk is never empty
                 let figure = figures.get(id);
                 let turns = turns_on(figure, area);
-                let length = turns.first().map(|&at| {
-                    let [x, y] = figure.turns[at].size;
-                    x.max(y)
-                })?;
+                let [x, y] = figure.turns[*turns.first()?].size;
                 let shapes = turns.into_iter().map(|at| self.shape(figure, id, at));
                 Some(Kind {
                     figure: id,
                     count: alike.len(),
                     shapes: shapes.collect(),
                     area: figure.extent.area,
-                    length,
+                    fills: figure.extent.area / (x * y),
+                    length: x.max(y),
                 })
             })
             .collect()
@@ -189,6 +221,19 @@ impl Nester {
         });
         self.numbers.insert((id, at as u32), number);
         number
+    }
+
+    /// Of a figure's shapes, the one that is the first turned by half a turn.
+    fn over(&self, shapes: &[u32]) -> Option<usize> {
+        let quarters = |shape: u32| {
+            (
+                self.shapes[shape as usize].root,
+                self.shapes[shape as usize].quarters,
+            )
+        };
+        let (root, first) = quarters(*shapes.first()?);
+        let over = (root, (first + 2) % 4);
+        shapes.iter().position(|&shape| quarters(shape) == over)
     }
 
     /// Which pair says where `other` may not be for `one`, and by how many quarters its region is to be turned.

@@ -14,6 +14,7 @@ use crate::plan::{Piece, Run};
 use crate::report::local::day;
 use crate::report::words;
 use crate::scenario::{Machine, MachineKind, Part, Scenario};
+use crate::units::Millimetres;
 
 /// Numbers on pieces: not smaller than a tired eye reads, not larger than helps; mm.
 const LETTERS: (f64, f64) = (7.0, 18.0);
@@ -22,10 +23,22 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
     let runs = page.plan.runs.iter().enumerate();
     Some(html! {
         p.lead { "Seen from above, front of the bed at the foot, all at one scale: 1 : 5 on paper, belts 1 : 10." }
+        (frames(page))
         div.plates {
             @for (at, run) in runs { (figure(page, at, run)) }
         }
     })
+}
+
+/// Every bed once, for all the plates on it: a farm's beds are few, its plates many.
+fn frames(page: &Page) -> Markup {
+    let machines = page.scenario.machines.iter().enumerate();
+    let beds = machines.filter_map(|(at, machine)| Some((at, Bed::of_bed(machine)?)));
+    html! {
+        svg.frames width="0" height="0" aria-hidden="true" {
+            @for (at, bed) in beds { g id={ "e" (at) } { (bed.frame()) } }
+        }
+    }
 }
 
 fn figure(page: &Page, at: usize, run: &Run) -> Markup {
@@ -38,9 +51,9 @@ fn figure(page: &Page, at: usize, run: &Run) -> Markup {
                 " " span.soft { (page.filament(run)) ", starts " (day(page.local.date(run.start))) " " (page.local.clock(run.start)) }
             }
             svg viewBox=(bed.view()) style={ "--w:" (short(bed.width)) } role="img" aria-label={ (run.id) ": " (words::count(run.pieces.len(), "piece", "pieces")) } {
-                (bed.frame())
+                @if bed.belt { (bed.frame()) } @else { use href={ "#e" (run.machine.0) } {} }
                 path.{ "bar f" (run.filament.0) } d=(bed.outlines(&run.pieces)) {}
-                g.{ "t" (run.filament.0) } { (bed.numbers(&run.pieces)) }
+                g.{ "t" (run.filament.0) } font-size=(tenths(usual_size(&run.pieces))) { (bed.numbers(&run.pieces, Some(usual_size(&run.pieces)))) }
             }
             table {
                 thead { tr { th scope="col" { "No." } th scope="col" { "Piece" } th scope="col" { "Copy" } th scope="col" { "For" } } }
@@ -125,12 +138,7 @@ impl Bed {
     fn of(machine: &Machine, run: &Run) -> Self {
         let margin = machine.margin.0;
         match &machine.kind {
-            MachineKind::Bed { bed, .. } => Self {
-                width: bed[0].0,
-                height: bed[1].0,
-                margins: [margin, margin],
-                belt: false,
-            },
+            MachineKind::Bed { bed, .. } => Self::plain(bed, margin),
             MachineKind::Belt { section, .. } => {
                 // As far as the run reaches, and no less than the belt is wide.
                 let corners = run.pieces.iter().flat_map(corners);
@@ -142,6 +150,22 @@ impl Bed {
                     belt: true,
                 }
             }
+        }
+    }
+
+    fn of_bed(machine: &Machine) -> Option<Self> {
+        match &machine.kind {
+            MachineKind::Bed { bed, .. } => Some(Self::plain(bed, machine.margin.0)),
+            MachineKind::Belt { .. } => None,
+        }
+    }
+
+    fn plain(bed: &[Millimetres; 2], margin: f64) -> Self {
+        Self {
+            width: bed[0].0,
+            height: bed[1].0,
+            margins: [margin, margin],
+            belt: false,
         }
     }
 
@@ -173,29 +197,48 @@ impl Bed {
         }
     }
 
-    /// All outlines as one path.
+    /// All outlines as one path; along the axes in its shorter steps.
     fn outlines(&self, pieces: &[Piece]) -> String {
         let mut path = String::new();
         for piece in pieces {
-            for (n, corner) in turned(&outline(piece), piece).into_iter().enumerate() {
+            let mut last: Option<(String, String)> = None;
+            for corner in turned(&outline(piece), piece) {
                 let (x, y) = self.place(corner);
-                let step = if n == 0 { 'M' } else { 'L' };
-                let _ = write!(path, "{step}{} {}", tenths(x), tenths(y)); // writing to a String does not fail
+                let (x, y) = (tenths(x), tenths(y));
+                // Writing to a String does not fail.
+                let _ = match &last {
+                    None => write!(path, "M{x} {y}"),
+                    Some(before) if before.1 == y => write!(path, "H{x}"),
+                    Some(before) if before.0 == x => write!(path, "V{y}"),
+                    Some(_) => write!(path, "L{x} {y}"),
+                };
+                last = Some((x, y));
             }
             path.push('Z');
         }
         path
     }
 
-    fn numbers(&self, pieces: &[Piece]) -> Markup {
+    /// Each piece's number; of the usual size, if there is one, without saying so.
+    fn numbers(&self, pieces: &[Piece], usual: Option<f64>) -> Markup {
         html! {
             @for (at, piece) in pieces.iter().enumerate() {
                 @let (x, y) = self.place(middle(&turned(&outline(piece), piece)));
-                @let size = (piece.size[0].0.min(piece.size[1].0) * 0.6).clamp(LETTERS.0, LETTERS.1);
-                text x=(tenths(x)) y=(tenths(y + size * 0.36)) font-size=(tenths(size)) { (at + 1) }
+                @let size = letters(piece);
+                text x=(tenths(x)) y=(tenths(y + size * 0.36)) font-size=[(usual != Some(size)).then(|| tenths(size))] { (at + 1) }
             }
         }
     }
+}
+
+/// How high a piece's number is, mm.
+fn letters(piece: &Piece) -> f64 {
+    (piece.size[0].0.min(piece.size[1].0) * 0.6).clamp(LETTERS.0, LETTERS.1)
+}
+
+/// How high the first piece's number is, which is most often that of the others.
+fn usual_size(pieces: &[Piece]) -> f64 {
+    pieces.first().map_or(LETTERS.0, letters)
 }
 
 /// Hundredths of a millimetre are finer than any printed line.
@@ -278,7 +321,7 @@ pub(in crate::report) fn sheet(scenario: &Scenario, run: &Run) -> String {
             text x="0" y="-4" font-size="6" fill="#000000" { (run.id) "  " (filament.id) "  " (short(bed.width)) " × " (short(bed.height)) " mm" }
             g fill="none" stroke="#000000" stroke-width="0.3" { (bed.frame()) }
             path d=(bed.outlines(&run.pieces)) fill=(filament.colour) stroke="#000000" stroke-width="0.5" {}
-            g fill=(lettering(&filament.colour)) text-anchor="middle" { (bed.numbers(&run.pieces)) }
+            g fill=(lettering(&filament.colour)) text-anchor="middle" { (bed.numbers(&run.pieces, None)) }
         }
     };
     format!(
@@ -292,7 +335,6 @@ mod tests {
     use super::*;
     use crate::routes::RouteKind;
     use crate::scenario::PartIndex;
-    use crate::units::Millimetres;
 
     fn piece(x: f64, y: f64, turn: f64) -> Piece {
         Piece {

@@ -5,6 +5,7 @@
 
 mod filament;
 mod headline;
+mod levels;
 mod lifts;
 mod marked;
 mod queue;
@@ -32,6 +33,7 @@ pub fn table(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         spans_in_short(scenario, &plan.spans, look),
         stages::stages(scenario, plan, look),
         filament::orders(scenario, plan, look),
+        levels::levels(scenario, plan, look),
         lifts::lifts(scenario, plan, look),
         cautions(plan, look),
     ]

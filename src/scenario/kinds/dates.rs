@@ -50,6 +50,19 @@ pub(super) fn minute_of_day(text: &str) -> Option<u32> {
     (minutes < 60 && minute <= 1440).then_some(minute)
 }
 
+/// A date that is rightly written, of a day that no month has.
+fn is_no_day(text: &str) -> bool {
+    let mut fields = text.trim().splitn(3, '-');
+    let mut next = || fields.next()?.parse::<i32>().ok();
+    match (next(), next(), next()) {
+        (Some(year), Some(1..=12), Some(_)) => YEARS.contains(&year) && date(text.trim()).is_none(),
+        _ => false,
+    }
+}
+
+/// What is said of such a date.
+const NO_DAY: &str = "there is no such day: the month is shorter";
+
 fn moment(text: &str) -> Option<NaiveDateTime> {
     let (day, time) = match text.split_once([' ', 'T']) {
         Some((day, time)) => (date(day)?, minute_of_day(time.trim_start())?),
@@ -72,6 +85,9 @@ impl Kind for Moment {
                 node,
                 "a time is local to `build.timezone` and has no offset",
             ),
+            None if is_no_day(written.split([' ', 'T']).next().unwrap_or(written)) => {
+                ask.refuse(node, NO_DAY)
+            }
             None => ask.refuse(node, format!("must be {}", self.rule())),
         }
     }
@@ -111,7 +127,11 @@ impl Kind for Dates {
             let (first, last) = written.split_once("..").unwrap_or((written, written));
             let (Some(first), Some(last)) = (date(first.trim()), date(last.trim())) else {
                 whole = false;
-                ask.refuse::<()>(entry, format!("must be {}", self.rule()));
+                let rule = match is_no_day(first) || is_no_day(last) {
+                    true => NO_DAY.to_owned(),
+                    false => format!("must be {}", self.rule()),
+                };
+                ask.refuse::<()>(entry, rule);
                 continue;
             };
             if first > last {
@@ -201,6 +221,16 @@ mod tests {
             Some("2027-01-11 07:00")
         );
         assert_eq!(at("2027-12-31 24:00").as_deref(), Some("2028-01-01 00:00"));
+    }
+
+    #[test]
+    fn a_day_that_no_month_has_is_told_from_what_is_no_date() {
+        for text in ["2027-09-31", "2027-02-29", "2027-04-99"] {
+            assert!(is_no_day(text), "{text}");
+        }
+        for text in ["2027-13-01", "2027-09-30", "31.09.2027", "1027-09-31", "x"] {
+            assert!(!is_no_day(text), "{text}");
+        }
     }
 
     #[test]

@@ -54,6 +54,11 @@ pub fn number(text: &str) -> Option<f64> {
     number.as_f64().filter(|number| number.is_finite())
 }
 
+/// Whether this is how a number is written that is too large to be one, infinite, or undefined.
+fn is_endless(text: &str) -> bool {
+    text.parse::<f64>().is_ok() || text.parse::<serde_yaml::Number>().is_ok()
+}
+
 fn with_unit(number: f64, unit: &str) -> String {
     match unit {
         "" => format!("{number}"),
@@ -78,6 +83,7 @@ impl Kind for Number {
         match number(written) {
             Some(number) if (self.least..=self.most).contains(&number) => Some(number),
             Some(_) => ask.refuse(node, format!("must be {}", self.rule())),
+            None if is_endless(written) => ask.refuse(node, format!("must be {}", self.rule())),
             None if written.contains(',') && number(&written.replace(',', ".")).is_some() => ask
                 .refuse_with(
                     node,
@@ -103,18 +109,24 @@ impl Kind for Number {
     }
 }
 
+impl Whole {
+    /// The number, if it is whole and within the limits.
+    pub(super) fn within(&self, written: &str) -> Option<u32> {
+        let number = number(written).filter(|n| n.fract() == 0.0)?;
+        let limits = f64::from(self.least)..=f64::from(self.most);
+        // The limits are those of u32, so nothing is lost.
+        limits.contains(&number).then_some(number as u32)
+    }
+}
+
 impl Kind for Whole {
     type Out = u32;
 
     fn read(&self, node: &Node, ask: &mut Ask<'_>) -> Option<u32> {
         let written = text(self, node, ask)?;
-        let number = number(written).filter(|n| n.fract() == 0.0);
-        match number {
-            // The limits are those of u32, so nothing is lost.
-            Some(n) if (f64::from(self.least)..=f64::from(self.most)).contains(&n) => {
-                Some(n as u32)
-            }
-            _ => ask.refuse(node, format!("must be {}", self.rule())),
+        match self.within(written) {
+            Some(number) => Some(number),
+            None => ask.refuse(node, format!("must be {}", self.rule())),
         }
     }
 

@@ -342,7 +342,10 @@ impl Kind for Hand {
     fn read(&self, node: &Node, ask: &mut Ask<'_>) -> Option<Hands> {
         match text(self, node, ask)? {
             "unlimited" => Some(Hands::Unlimited),
-            _ => self.number().read(node, ask).map(Hands::Count),
+            written => match self.number().within(written) {
+                Some(count) => Some(Hands::Count(count)),
+                None => ask.refuse(node, format!("must be {}", self.rule())),
+            },
         }
     }
 

@@ -1,0 +1,152 @@
+//! Which names an event may use, and what a misspelt one most probably meant.
+//!
+//! Knows: the shop, the accepted plans, the spools. Must not know: events.
+//! Promises: a name that is not known is refused with a near one, or with those that there are.
+
+use std::collections::BTreeSet;
+
+use super::rules::{Refusal, refuse};
+use super::shop::ShopAssembly;
+use super::state::{RunKey, SpoolLog, State};
+use crate::scenario::nearest;
+
+/// More names than this are not listed.
+const MOST_SHOWN: usize = 12;
+
+fn unknown<T>(what: &str, id: &str, names: &BTreeSet<&str>) -> Result<T, Refusal> {
+    let id: String = id.chars().take(60).collect();
+    let fix = match nearest(&id, names.iter().copied()) {
+        Some(near) => format!("did you mean `{near}`?"),
+        None if names.is_empty() => format!("there is no {what} yet"),
+        None => {
+            let more = if names.len() > MOST_SHOWN {
+                ", …"
+            } else {
+                ""
+            };
+            let some: Vec<&str> = names.iter().copied().take(MOST_SHOWN).collect();
+            format!("take one of {}{more}", some.join(", "))
+        }
+    };
+    refuse(format!("there is no {what} `{id}`"), fix)
+}
+
+/// A run of the accepted plan.
+pub(super) fn run(state: &State, id: &str) -> Result<RunKey, Refusal> {
+    if let Some(key) = state.current(id) {
+        return Ok(key);
+    }
+    let Some(plan) = state.plan() else {
+        return refuse(
+            "no plan has been accepted",
+            "plan with `--accept` first: runs are known by the plan that names them",
+        );
+    };
+    let names = plan.runs.iter().map(|run| run.id.as_str());
+    unknown("run", id, &names.collect())
+}
+
+/// A machine.
+pub(super) fn machine(state: &State, id: &str) -> Result<(), Refusal> {
+    let mut names: BTreeSet<&str> = state.shop.machines.keys().map(String::as_str).collect();
+    names.extend(state.machines.keys().map(String::as_str));
+    if names.contains(id) {
+        return Ok(());
+    }
+    let planned = state.plans.iter().flat_map(|plan| &plan.runs);
+    names.extend(planned.map(|run| run.machine.as_str()));
+    if names.contains(id) {
+        return Ok(());
+    }
+    unknown("machine", id, &names)
+}
+
+/// A filament.
+pub(super) fn filament(state: &State, id: &str) -> Result<(), Refusal> {
+    let mut names: BTreeSet<&str> = state.shop.filaments.keys().map(String::as_str).collect();
+    names.extend(state.spools.values().map(|spool| spool.filament.as_str()));
+    if names.contains(id) {
+        return Ok(());
+    }
+    unknown("filament", id, &names)
+}
+
+/// A part.
+pub(super) fn part(state: &State, id: &str) -> Result<(), Refusal> {
+    if state.shop.parts.contains_key(id) {
+        return Ok(());
+    }
+    let planned = state.plans.iter().flat_map(|plan| &plan.runs);
+    let mut names: BTreeSet<&str> = planned
+        .flat_map(|run| &run.pieces)
+        .map(|piece| piece.part())
+        .collect();
+    if names.contains(id) {
+        return Ok(());
+    }
+    names.extend(state.shop.parts.keys().map(String::as_str));
+    unknown("part", id, &names)
+}
+
+/// Parts that have trial copies.
+pub(super) fn trials(state: &State) -> String {
+    let with = state.shop.parts.iter().filter(|(_, trial)| **trial > 0);
+    let names: Vec<&str> = with.map(|(id, _)| id.as_str()).collect();
+    if names.is_empty() {
+        "those that have some (none has)".to_owned()
+    } else {
+        names.join(", ")
+    }
+}
+
+/// An assembly; `None` where only an accepted plan knows it.
+pub(super) fn assembly<'a>(
+    state: &'a State,
+    id: &str,
+) -> Result<Option<&'a ShopAssembly>, Refusal> {
+    if let Some(assembly) = state.shop.assemblies.get(id) {
+        return Ok(Some(assembly));
+    }
+    let planned = state.plans.iter().flat_map(|plan| &plan.assemblies);
+    let mut names: BTreeSet<&str> = planned.map(|assembly| assembly.id.as_str()).collect();
+    if names.contains(id) {
+        return Ok(None);
+    }
+    names.extend(state.shop.assemblies.keys().map(String::as_str));
+    unknown("assembly", id, &names)
+}
+
+/// A spool.
+pub(super) fn spool<'a>(state: &'a State, id: &str) -> Result<&'a SpoolLog, Refusal> {
+    match state.spools.get(id) {
+        Some(spool) => Ok(spool),
+        None => unknown(
+            "spool",
+            id,
+            &state.spools.keys().map(String::as_str).collect(),
+        ),
+    }
+}
+
+/// Spools of a filament that have something on them.
+pub(super) fn spools_of(state: &State, filament: &str) -> String {
+    let of = state
+        .spools
+        .iter()
+        .filter(|(_, spool)| spool.filament == filament && spool.grams > 0.0);
+    let told: Vec<String> = of
+        .map(|(id, spool)| format!("{id} ({:.0} g)", spool.grams))
+        .collect();
+    if told.is_empty() {
+        "none is left".to_owned()
+    } else {
+        told.join(", ")
+    }
+}
+
+/// The name of the next spool of a filament.
+pub fn next_spool(state: &State, filament: &str) -> String {
+    let names = (1..).map(|number| format!("{filament}-{number}"));
+    let mut free = names.filter(|name| !state.spools.contains_key(name));
+    free.next().unwrap_or_default() // there are only so many spools
+}

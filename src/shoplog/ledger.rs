@@ -1,0 +1,129 @@
+//! All entries and what they add up to.
+//!
+//! Knows: entries, rules, the state. Must not know: files.
+//! Promises: the state is that of all entries that are not undone, in the order in which they were noted.
+
+use std::collections::{HashMap, HashSet};
+use std::sync::Arc;
+
+use chrono::{DateTime, Utc};
+use uuid::Uuid;
+
+use super::event::{Entry, Event};
+use super::rules::{self, Refusal, refuse};
+use super::shop::Shop;
+use super::state::State;
+
+/// Entries and their sum.
+#[derive(Clone)]
+pub(super) struct Ledger {
+    pub(super) entries: Vec<Entry>,
+    pub(super) state: State,
+    positions: HashMap<Uuid, usize>,
+    undone: HashSet<Uuid>,
+}
+
+impl Ledger {
+    pub(super) fn new(shop: Arc<Shop>) -> Self {
+        Self {
+            entries: Vec::new(),
+            state: State::new(shop),
+            positions: HashMap::new(),
+            undone: HashSet::new(),
+        }
+    }
+
+    /// Takes in what was checked when it was written.
+    pub(super) fn extend(&mut self, entries: Vec<Entry>) {
+        let undone = self.undone.len();
+        let from = self.entries.len();
+        for entry in entries {
+            if let Event::Undone { id } = entry.event {
+                self.undone.insert(id);
+            }
+            self.positions.insert(entry.id, self.entries.len());
+            self.entries.push(entry);
+        }
+        let mut first = from;
+        if self.undone.len() > undone {
+            self.state = State::new(Arc::clone(&self.state.shop));
+            first = 0;
+        }
+        for entry in &self.entries[first..] {
+            if !self.undone.contains(&entry.id) {
+                self.state.add(entry);
+            }
+        }
+    }
+
+    /// The entry of this id.
+    pub(super) fn find(&self, id: &Uuid) -> Option<&Entry> {
+        self.positions.get(id).map(|&at| &self.entries[at])
+    }
+
+    pub(super) fn is_undone(&self, id: &Uuid) -> bool {
+        self.undone.contains(id)
+    }
+
+    /// Whether an event can have happened, after all entries.
+    pub(super) fn check(
+        &self,
+        event: &Event,
+        at: DateTime<Utc>,
+        now: DateTime<Utc>,
+    ) -> Result<(), Refusal> {
+        rules::check(&self.state, event, at, now)?;
+        match event {
+            Event::Undone { id } => self.can_be_undone(id),
+            _ => Ok(()),
+        }
+    }
+
+    /// Whether all later entries could be without this one.
+    fn can_be_undone(&self, id: &Uuid) -> Result<(), Refusal> {
+        let Some(&position) = self.positions.get(id) else {
+            return refuse(
+                format!("there is no entry {id}"),
+                "`log SCENARIO show` lists them",
+            );
+        };
+        if matches!(self.entries[position].event, Event::Undone { .. }) {
+            return refuse(
+                "what was undone is not done again by undoing that",
+                "note it anew",
+            );
+        }
+        if self.undone.contains(id) {
+            return refuse("this entry is undone already", "nothing is to be noted");
+        }
+        let mut with = State::new(Arc::clone(&self.state.shop));
+        let mut without = with.clone();
+        for (index, entry) in self.entries.iter().enumerate() {
+            if self.undone.contains(&entry.id) {
+                continue;
+            }
+            if index > position {
+                let (event, at) = (&entry.event, entry.at);
+                // The scenario may have changed since, so that an entry would not be taken today; that is not this one's fault.
+                let could = rules::check(&with, event, at, at.max(entry.noted)).is_ok();
+                if let Err(refusal) = rules::check(&without, event, at, at.max(entry.noted))
+                    && could
+                {
+                    return refuse(
+                        format!(
+                            "entry {} rests on it: without it {}",
+                            index + 1,
+                            refusal.what
+                        ),
+                        format!("undo {} first", index + 1),
+                    );
+                }
+            }
+            with.add(entry);
+            if index != position {
+                without.add(entry);
+            }
+        }
+        Ok(())
+    }
+}

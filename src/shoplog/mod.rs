@@ -1,0 +1,252 @@
+//! What really happened: the shop's log, and where the shop stands by it.
+//!
+//! Knows: the scenario, the accepted plan, SQLite. Must not know: how a plan is found, how anything is shown.
+//! Promises: an entry that was acknowledged is on the disk, whatever happens to program or power; entries are only ever added;
+//! what cannot have happened is not noted; a file that is no log is never written to.
+
+mod accepted;
+mod event;
+mod known;
+mod ledger;
+mod lines;
+mod rules;
+mod shop;
+mod state;
+mod store;
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use chrono::{DateTime, SubsecRound, Utc};
+use uuid::Uuid;
+
+use crate::scenario::Scenario;
+
+pub use accepted::{Accepted, PlannedAssembly, PlannedPiece, PlannedRun};
+pub use event::{Entry, Event, PieceId, Sample};
+pub use known::next_spool;
+pub use rules::Refusal;
+pub use state::{
+    AssemblyLog, Attempt, Ended, MachineLog, Measured, Printed, RunKey, SpoolLog, State, TrialLog,
+};
+
+use ledger::Ledger;
+use shop::Shop;
+use store::Store;
+
+/// What the scenario's own suffix gives way to in the log's name.
+const SUFFIX: &str = "log.sqlite";
+
+/// Why something could not be noted or read.
+#[derive(Clone, Debug, thiserror::Error)]
+pub enum Trouble {
+    /// It cannot have happened.
+    #[error("not noted: {0}")]
+    Refused(#[from] Refusal),
+    /// A line of what was to be taken in cannot be.
+    #[error("line {line}: {what}; nothing was taken in")]
+    Line {
+        /// Its number, from 1.
+        line: usize,
+        /// What is wrong with it.
+        what: String,
+    },
+    /// What is there is no log that this program may touch.
+    #[error("{path}: {what}; it was left as it is: {fix}")]
+    NotOurs {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong.
+        what: String,
+        /// What to do.
+        fix: String,
+    },
+    /// The file system, or another program, is in the way.
+    #[error("{path}: {what}; {fix}")]
+    Storage {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong.
+        what: String,
+        /// What to do.
+        fix: String,
+    },
+}
+
+impl Trouble {
+    fn damaged(path: &Path, what: String) -> Self {
+        Self::NotOurs {
+            path: path.to_owned(),
+            what: format!("the log is damaged ({what})"),
+            fix: "move it away and put a copy in its place, or take in what was exported of it"
+                .to_owned(),
+        }
+    }
+}
+
+/// What an import added.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Imported {
+    /// New entries.
+    pub added: usize,
+    /// Entries that were there already.
+    pub known: usize,
+}
+
+/// Where the log of a scenario is: beside it.
+pub fn beside(scenario: &Path) -> PathBuf {
+    scenario.with_extension(SUFFIX)
+}
+
+/// An open log.
+pub struct Log {
+    store: Store,
+    ledger: Ledger,
+}
+
+impl Log {
+    /// Opens the log of this path, to note something; makes it where there is none.
+    ///
+    /// # Errors
+    /// If it cannot be read or written, or something else is there.
+    pub fn open(path: &Path, scenario: &Scenario) -> Result<Self, Trouble> {
+        Self::load(Store::open(path)?, scenario)
+    }
+
+    /// Reads the log of this path; `None` where there is none.
+    ///
+    /// # Errors
+    /// If it cannot be read, or something else is there.
+    pub fn read(path: &Path, scenario: &Scenario) -> Result<Option<Self>, Trouble> {
+        let store = Store::look(path)?;
+        store.map(|store| Self::load(store, scenario)).transpose()
+    }
+
+    fn load(store: Store, scenario: &Scenario) -> Result<Self, Trouble> {
+        let mut ledger = Ledger::new(Arc::new(Shop::new(scenario)));
+        ledger.extend(store.after(0)?);
+        Ok(Self { store, ledger })
+    }
+
+    /// Where the shop stands.
+    pub fn state(&self) -> &State {
+        &self.ledger.state
+    }
+
+    /// All entries, in the order in which they were noted; the first is number 1.
+    pub fn entries(&self) -> &[Entry] {
+        &self.ledger.entries
+    }
+
+    /// Whether an entry was undone.
+    pub fn is_undone(&self, entry: &Entry) -> bool {
+        self.ledger.is_undone(&entry.id)
+    }
+
+    /// Notes an event, and returns when it is on the disk.
+    ///
+    /// # Errors
+    /// If it cannot have happened, or cannot be written; then nothing was noted.
+    pub fn note(
+        &mut self,
+        event: Event,
+        at: DateTime<Utc>,
+        now: DateTime<Utc>,
+    ) -> Result<Entry, Trouble> {
+        self.note_if(|_| Ok(()), event, at, now)
+    }
+
+    /// Accepts a plan that was made when the log had `known` entries.
+    ///
+    /// # Errors
+    /// As [`Log::note`]; also if something was noted since.
+    pub fn accept(
+        &mut self,
+        plan: String,
+        known: usize,
+        now: DateTime<Utc>,
+    ) -> Result<Entry, Trouble> {
+        let unchanged =
+            |ledger: &Ledger| match ledger.entries.len() - known.min(ledger.entries.len()) {
+                0 => Ok(()),
+                more => rules::refuse(
+                    format!("since the plan was made the log has grown by {more}"),
+                    "plan again",
+                ),
+            };
+        self.note_if(unchanged, Event::PlanAccepted { plan }, now, now)
+    }
+
+    fn note_if(
+        &mut self,
+        also: impl Fn(&Ledger) -> Result<(), Refusal>,
+        event: Event,
+        at: DateTime<Utc>,
+        now: DateTime<Utc>,
+    ) -> Result<Entry, Trouble> {
+        let transaction = self.store.begin()?;
+        // From here on nobody else writes, so what is checked is what the entry follows.
+        self.ledger
+            .extend(self.store.after(self.ledger.entries.len())?);
+        self.ledger.check(&event, at, now)?;
+        also(&self.ledger)?;
+        let entry = Entry {
+            id: Uuid::new_v4(),
+            at: at.trunc_subsecs(0),
+            noted: now.trunc_subsecs(0),
+            event,
+        };
+        self.store.add(self.ledger.entries.len() + 1, &entry)?;
+        transaction
+            .commit()
+            .map_err(|error| self.store.trouble(&error))?;
+        self.ledger.extend(vec![entry.clone()]);
+        Ok(entry)
+    }
+
+    /// All entries as JSON, one a line.
+    pub fn export(&self) -> String {
+        let lines = self.ledger.entries.iter().map(lines::line);
+        lines.flat_map(|line| [line, "\n".to_owned()]).collect()
+    }
+
+    /// Takes in what was exported, or written by another program: all of it or nothing. Entries that are there are left out.
+    ///
+    /// # Errors
+    /// If a line is no entry, or its event cannot have happened after those before it, or the log cannot be written.
+    pub fn import(&mut self, text: &str, now: DateTime<Utc>) -> Result<Imported, Trouble> {
+        let wrong = |(line, what)| Trouble::Line { line, what };
+        let entries = lines::read(text, now).map_err(wrong)?;
+        let transaction = self.store.begin()?;
+        self.ledger
+            .extend(self.store.after(self.ledger.entries.len())?);
+        let mut ledger = self.ledger.clone();
+        let mut imported = Imported::default();
+        for (line, entry) in entries {
+            if let Some(there) = ledger.find(&entry.id) {
+                if (there.at, &there.event) != (entry.at, &entry.event) {
+                    let what = format!(
+                        "entry {} is there already and says something else",
+                        entry.id
+                    );
+                    return Err(wrong((line, what)));
+                }
+                imported.known += 1;
+                continue;
+            }
+            let possible = ledger.check(&entry.event, entry.at, now);
+            possible.map_err(|refusal| wrong((line, refusal.to_string())))?;
+            self.store.add(ledger.entries.len() + 1, &entry)?;
+            ledger.extend(vec![entry]);
+            imported.added += 1;
+        }
+        transaction
+            .commit()
+            .map_err(|error| self.store.trouble(&error))?;
+        self.ledger = ledger;
+        Ok(imported)
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,547 @@
+//! Where a shop stands: its log, entry by entry, added up.
+//!
+//! Knows: events, accepted plans, the shop by name. Must not know: files, what is allowed (`rules`).
+//! Promises: adding up never fails, since what was written was checked before; times need not be in order.
+//!
+//! Filament leaves a spool when its run ends, or when somebody touches the spool: then what flowed until that moment, taken to
+//! flow evenly. So a spool's grams are exact where it was weighed, and by the plan's grams from there on.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use chrono::{DateTime, Utc};
+
+use super::accepted::{Accepted, PlannedRun};
+use super::event::{Entry, Event, PieceId, Sample};
+use super::shop::Shop;
+
+/// Less than this on a spool is nothing, g.
+const NOTHING: f64 = 0.5;
+
+/// Which run: of which accepted plan, and its position there.
+pub type RunKey = (usize, usize);
+
+/// How a run ended.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Ended {
+    /// When.
+    pub at: DateTime<Utc>,
+    /// Whether nothing of it is good.
+    pub scrapped: bool,
+}
+
+/// The last start of a run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Attempt {
+    /// When.
+    pub started: DateTime<Utc>,
+    /// How it ended; `None`: it is printing.
+    pub ended: Option<Ended>,
+    /// Grams that it has taken off spools so far.
+    pub taken: f64,
+}
+
+/// A good piece.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Printed {
+    /// What it was printed for.
+    pub assembly: Option<String>,
+    /// Where.
+    pub machine: String,
+    /// When its run ended.
+    pub at: DateTime<Utc>,
+    /// When the lengths of its copy were joined.
+    pub joined: Option<DateTime<Utc>>,
+}
+
+/// A machine by its log.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct MachineLog {
+    /// The filament in it.
+    pub loaded: Option<String>,
+    /// The spool on it, where that is known.
+    pub spool: Option<String>,
+    /// Since when, why, and until when it is out of order, if it is.
+    pub down: Option<(DateTime<Utc>, String, Option<DateTime<Utc>>)>,
+    /// Runs that have ended.
+    pub runs: u32,
+    /// Those of them of which nothing was good.
+    pub failed: u32,
+    /// When the last run on it ended.
+    pub free: Option<DateTime<Utc>>,
+}
+
+/// What was said of trial copies.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct TrialLog {
+    /// When they were approved.
+    pub approved: Option<DateTime<Utc>>,
+    /// Copies rejected.
+    pub rejected: u32,
+}
+
+/// How far an assembly has come.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct AssemblyLog {
+    /// When its bench work began.
+    pub started: Option<DateTime<Utc>>,
+    /// When it was done.
+    pub complete: Option<DateTime<Utc>>,
+}
+
+/// A spool.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SpoolLog {
+    /// What is on it.
+    pub filament: String,
+    /// How much.
+    pub grams: f64,
+    /// When it comes; `None`: it is here.
+    pub arrives: Option<DateTime<Utc>>,
+}
+
+/// What was weighed and timed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Measured {
+    /// What.
+    pub sample: Sample,
+    /// Grams of all pieces.
+    pub grams: Option<f64>,
+    /// Minutes of the run.
+    pub minutes: Option<f64>,
+}
+
+/// Where a shop stands.
+#[derive(Clone, Debug)]
+pub struct State {
+    /// The shop.
+    pub shop: Arc<Shop>,
+    /// Accepted plans, the one that is followed last.
+    pub plans: Vec<Arc<Accepted>>,
+    /// Runs that were started, each with its last start.
+    pub attempts: BTreeMap<RunKey, Attempt>,
+    /// What each machine is printing.
+    pub running: BTreeMap<String, RunKey>,
+    /// Good pieces.
+    pub made: BTreeMap<PieceId, Printed>,
+    /// Pieces that were no good, and how often.
+    pub lost: BTreeMap<PieceId, u32>,
+    /// Machines.
+    pub machines: BTreeMap<String, MachineLog>,
+    /// Trials, by part.
+    pub trials: BTreeMap<String, TrialLog>,
+    /// Assemblies that were begun.
+    pub assemblies: BTreeMap<String, AssemblyLog>,
+    /// Spools, by name.
+    pub spools: BTreeMap<String, SpoolLog>,
+    /// Measurements, in the order in which they were noted.
+    pub measured: Vec<Measured>,
+}
+
+impl State {
+    /// Nothing has happened.
+    pub fn new(shop: Arc<Shop>) -> Self {
+        let mut spools = BTreeMap::new();
+        for (filament, known) in &shop.filaments {
+            for (&grams, number) in known.spools.iter().zip(1..) {
+                let spool = SpoolLog {
+                    filament: filament.clone(),
+                    grams,
+                    arrives: None,
+                };
+                spools.insert(format!("{filament}-{number}"), spool);
+            }
+        }
+        let machines = shop.machines.iter().map(|(id, known)| {
+            let machine = MachineLog {
+                loaded: known.loaded.clone(),
+                ..MachineLog::default()
+            };
+            (id.clone(), machine)
+        });
+        Self {
+            machines: machines.collect(),
+            spools,
+            shop,
+            plans: Vec::new(),
+            attempts: BTreeMap::new(),
+            running: BTreeMap::new(),
+            made: BTreeMap::new(),
+            lost: BTreeMap::new(),
+            trials: BTreeMap::new(),
+            assemblies: BTreeMap::new(),
+            measured: Vec::new(),
+        }
+    }
+
+    /// The plan that is followed.
+    pub fn plan(&self) -> Option<&Accepted> {
+        self.plans.last().map(Arc::as_ref)
+    }
+
+    /// A run as it was planned. Keys come from this state, so they point at a run.
+    pub fn planned(&self, key: RunKey) -> &PlannedRun {
+        &self.plans[key.0].runs[key.1]
+    }
+
+    /// The run of this name that is printing.
+    pub fn running(&self, run: &str) -> Option<RunKey> {
+        let mut running = self.running.values();
+        running.find(|&&key| self.planned(key).id == run).copied()
+    }
+
+    /// The run of this name in the plan that is followed.
+    pub fn current(&self, run: &str) -> Option<RunKey> {
+        let plan = self.plans.len().checked_sub(1)?;
+        Some((plan, self.plans[plan].position(run)?))
+    }
+
+    /// Whether a run of the plan that is followed is still to be started: it was not, or nothing of it was good.
+    ///
+    /// A run that was already printing when a later plan was accepted may stand in that plan too, by its old name.
+    pub fn is_open(&self, key: RunKey) -> bool {
+        let again = |attempt: &Attempt| attempt.ended.as_ref().is_some_and(|end| end.scrapped);
+        if !self.attempts.get(&key).is_none_or(again) {
+            return false;
+        }
+        let planned = self.planned(key);
+        let mut pieces = planned.pieces.iter();
+        let stands = self.running.get(&planned.machine).is_some_and(|&on| {
+            let on = self.planned(on);
+            on.id == planned.id && on.filament == planned.filament
+        });
+        !stands && !pieces.all(|piece| self.made.contains_key(&piece.id()))
+    }
+
+    /// Runs of the plan that are still to be started, by the time at which they should begin.
+    pub fn open_runs(&self) -> Vec<RunKey> {
+        let Some(plan) = self.plans.len().checked_sub(1) else {
+            return Vec::new();
+        };
+        let all = (0..self.plans[plan].runs.len()).map(|at| (plan, at));
+        let mut open: Vec<RunKey> = all.filter(|&key| self.is_open(key)).collect();
+        open.sort_by_key(|&key| (self.planned(key).begins(), key));
+        open
+    }
+
+    /// The machine that a spool is on.
+    pub fn machine_of(&self, spool: &str) -> Option<&str> {
+        let mut machines = self.machines.iter();
+        machines
+            .find(|(_, machine)| machine.spool.as_deref() == Some(spool))
+            .map(|(id, _)| id.as_str())
+    }
+
+    /// When a run that is printing should end: planned minutes after its start.
+    pub fn expected_end(&self, key: RunKey) -> Option<DateTime<Utc>> {
+        let planned = self.planned(key);
+        let started = self.attempts.get(&key)?.started;
+        Some(started + (planned.end - planned.start))
+    }
+
+    /// Adds one entry. Undone entries are left out by whoever adds up.
+    pub fn add(&mut self, entry: &Entry) {
+        let at = entry.at;
+        match &entry.event {
+            Event::PlanAccepted { plan } => {
+                // It was read when it was accepted; should it not be readable any more, the plan before stays.
+                if let Ok(plan) = Accepted::read(plan) {
+                    self.plans.push(Arc::new(plan));
+                }
+            }
+            Event::Started { run, spool } => self.start(run, spool.as_deref(), at),
+            Event::Finished { run, scrapped, .. } => self.finish(run, scrapped, at),
+            Event::Scrapped { run, grams, .. } => self.scrap(run, *grams, at),
+            Event::Joined { part, number } => {
+                for (piece, printed) in self.copy(part, *number) {
+                    if piece.of > 1 {
+                        printed.joined = Some(at);
+                    }
+                }
+            }
+            Event::Weighed { sample, grams } => self.measured.push(Measured {
+                sample: sample.clone(),
+                grams: Some(*grams),
+                minutes: None,
+            }),
+            Event::Timed { sample, minutes } => self.measured.push(Measured {
+                sample: sample.clone(),
+                grams: None,
+                minutes: Some(*minutes),
+            }),
+            Event::Approved { part } => {
+                self.trials.entry(part.clone()).or_default().approved = Some(at);
+            }
+            Event::Rejected { part, .. } => self.reject(part),
+            Event::SpoolOpened { spool, machine } => {
+                self.settle_machine(machine, at);
+                self.put_on(spool, machine);
+            }
+            Event::SpoolWeighed { spool, grams } => self.correct(spool, *grams, at),
+            Event::SpoolEmpty { spool } => {
+                self.correct(spool, 0.0, at);
+                self.take_off(spool);
+            }
+            Event::SpoolBought {
+                spool,
+                filament,
+                grams,
+                arrives,
+            } => {
+                let bought = SpoolLog {
+                    filament: filament.clone(),
+                    grams: *grams,
+                    arrives: *arrives,
+                };
+                self.spools.insert(spool.clone(), bought);
+            }
+            Event::Down {
+                machine,
+                why,
+                until,
+            } => self.machine(machine).down = Some((at, why.clone(), *until)),
+            Event::Up { machine } => self.machine(machine).down = None,
+            Event::AssemblyStarted { assembly } => {
+                self.assemblies.entry(assembly.clone()).or_default().started = Some(at);
+            }
+            Event::AssemblyComplete { assembly } => {
+                let known = self.assemblies.entry(assembly.clone()).or_default();
+                known.started.get_or_insert(at);
+                known.complete = Some(at);
+            }
+            Event::Note { .. } | Event::Undone { .. } => {}
+        }
+    }
+
+    fn machine(&mut self, id: &str) -> &mut MachineLog {
+        if !self.machines.contains_key(id) {
+            self.machines.insert(id.to_owned(), MachineLog::default());
+        }
+        self.machines.entry(id.to_owned()).or_default()
+    }
+
+    /// Good pieces of one copy of a part.
+    fn copy(&mut self, part: &str, number: u32) -> impl Iterator<Item = (&PieceId, &mut Printed)> {
+        let edge = |number, length| PieceId {
+            part: part.to_owned(),
+            number,
+            length,
+            of: 0,
+        };
+        self.made
+            .range_mut(edge(number, 0)..edge(number.saturating_add(1), 0))
+    }
+
+    fn start(&mut self, run: &str, spool: Option<&str>, at: DateTime<Utc>) {
+        let Some(key) = self.current(run) else {
+            return;
+        };
+        let planned = self.planned(key);
+        let (machine, filament) = (planned.machine.clone(), planned.filament.clone());
+        let purge = self.shop.machines.get(&machine).map_or(0.0, |m| m.purge);
+        let changed = self.machine(&machine).loaded.as_ref() != Some(&filament);
+        let attempt = Attempt {
+            started: at,
+            ended: None,
+            taken: 0.0,
+        };
+        self.attempts.insert(key, attempt);
+        self.running.insert(machine.clone(), key);
+        if let Some(spool) = spool {
+            self.put_on(spool, &machine);
+        }
+        let need = self.planned(key).grams + if changed { purge } else { 0.0 };
+        self.provide(&machine, &filament, need);
+        if changed {
+            self.draw(&machine, &filament, purge);
+        }
+        self.machine(&machine).loaded = Some(filament);
+    }
+
+    /// Takes the run off its machine; how it was planned, and when it was started.
+    fn end(&mut self, run: &str, at: DateTime<Utc>, scrapped: bool) -> Option<RunKey> {
+        let key = self.running(run)?;
+        let machine = self.planned(key).machine.clone();
+        self.running.remove(&machine);
+        if let Some(attempt) = self.attempts.get_mut(&key) {
+            attempt.ended = Some(Ended { at, scrapped });
+        }
+        let machine = self.machine(&machine);
+        machine.runs += 1;
+        machine.failed += u32::from(scrapped);
+        machine.free = Some(at);
+        Some(key)
+    }
+
+    fn finish(&mut self, run: &str, scrapped: &[PieceId], at: DateTime<Utc>) {
+        let Some(key) = self.end(run, at, false) else {
+            return;
+        };
+        let plan = Arc::clone(&self.plans[key.0]);
+        let planned = &plan.runs[key.1];
+        self.take_until(key, planned.grams);
+        for piece in &planned.pieces {
+            let id = piece.id();
+            if scrapped.contains(&id) {
+                *self.lost.entry(id).or_default() += 1;
+                continue;
+            }
+            let printed = Printed {
+                assembly: piece.assembly.clone(),
+                machine: planned.machine.clone(),
+                at,
+                joined: None,
+            };
+            self.made.insert(id, printed);
+        }
+        if !planned.pieces.is_empty() && scrapped.len() == planned.pieces.len() {
+            self.machine(&planned.machine).failed += 1;
+            if let Some(attempt) = self.attempts.get_mut(&key) {
+                attempt.ended = Some(Ended { at, scrapped: true });
+            }
+        }
+    }
+
+    fn scrap(&mut self, run: &str, grams: Option<f64>, at: DateTime<Utc>) {
+        let Some(key) = self.end(run, at, true) else {
+            return;
+        };
+        let plan = Arc::clone(&self.plans[key.0]);
+        let planned = &plan.runs[key.1];
+        let lost = grams.unwrap_or_else(|| self.flowed(key, at));
+        self.take_until(key, lost);
+        for piece in &planned.pieces {
+            *self.lost.entry(piece.id()).or_default() += 1;
+        }
+    }
+
+    fn reject(&mut self, part: &str) {
+        let trial = self.shop.parts.get(part).copied().unwrap_or(0);
+        let known = self.trials.entry(part.to_owned()).or_default();
+        known.approved = None;
+        let rejected: Vec<PieceId> = self
+            .made
+            .keys()
+            .filter(|piece| piece.part == part && piece.number <= trial)
+            .cloned()
+            .collect();
+        let mut copies: Vec<u32> = rejected.iter().map(|piece| piece.number).collect();
+        copies.dedup();
+        known.rejected += copies.len() as u32;
+        for piece in rejected {
+            self.made.remove(&piece);
+            *self.lost.entry(piece).or_default() += 1;
+        }
+    }
+
+    /// Grams of a run that have flowed by a moment: evenly over its planned minutes.
+    fn flowed(&self, key: RunKey, at: DateTime<Utc>) -> f64 {
+        let planned = self.planned(key);
+        let Some(attempt) = self.attempts.get(&key) else {
+            return 0.0;
+        };
+        let whole = (planned.end - planned.start).num_seconds().max(1) as f64;
+        let gone = (at - attempt.started).num_seconds().max(0) as f64;
+        planned.grams * (gone / whole).min(1.0)
+    }
+
+    /// Takes off the spool what a run has used of `grams` and not taken yet.
+    fn take_until(&mut self, key: RunKey, grams: f64) {
+        let planned = self.planned(key);
+        let (machine, filament) = (planned.machine.clone(), planned.filament.clone());
+        let Some(attempt) = self.attempts.get_mut(&key) else {
+            return;
+        };
+        let more = (grams - attempt.taken).max(0.0);
+        attempt.taken += more;
+        self.draw(&machine, &filament, more);
+    }
+
+    /// Takes off what the run on a machine has used by now.
+    fn settle_machine(&mut self, machine: &str, at: DateTime<Utc>) {
+        if let Some(&key) = self.running.get(machine) {
+            let flowed = self.flowed(key, at);
+            self.take_until(key, flowed);
+        }
+    }
+
+    /// A weighed spool has what the scales say; what a run drew from it before is paid.
+    fn correct(&mut self, spool: &str, grams: f64, at: DateTime<Utc>) {
+        if let Some(machine) = self.machine_of(spool).map(str::to_owned) {
+            self.settle_machine(&machine, at);
+        }
+        if let Some(spool) = self.spools.get_mut(spool) {
+            spool.grams = grams;
+            spool.arrives = None;
+        }
+    }
+
+    fn take_off(&mut self, spool: &str) {
+        for machine in self.machines.values_mut() {
+            if machine.spool.as_deref() == Some(spool) {
+                machine.spool = None;
+            }
+        }
+    }
+
+    fn put_on(&mut self, spool: &str, machine: &str) {
+        self.take_off(spool);
+        let Some(known) = self.spools.get_mut(spool) else {
+            return;
+        };
+        known.arrives = None;
+        let filament = known.filament.clone();
+        let on = self.machine(machine);
+        on.spool = Some(spool.to_owned());
+        on.loaded = Some(filament);
+    }
+
+    /// Sees to it that a spool of `filament` is on a machine: the one that is, or else, as nobody said which, the smallest that
+    /// lasts, or the largest.
+    fn provide(&mut self, machine: &str, filament: &str, need: f64) {
+        let on = self.machine(machine).spool.clone();
+        let right = |id: &String| {
+            let known = self.spools.get(id);
+            known.is_some_and(|known| known.filament == filament && known.grams > NOTHING)
+        };
+        if on.as_ref().is_some_and(right) {
+            return;
+        }
+        let free = self.spools.iter().filter(|(id, spool)| {
+            spool.filament == filament
+                && spool.grams > NOTHING
+                && spool.arrives.is_none()
+                && self.machine_of(id).is_none()
+        });
+        let next = free.min_by(|a, b| {
+            let rank = |spool: &SpoolLog| {
+                let lasts = spool.grams >= need;
+                (!lasts, if lasts { spool.grams } else { -spool.grams })
+            };
+            let (a, b) = (rank(a.1), rank(b.1));
+            a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+        });
+        let next = next.map(|(id, _)| id.clone());
+        self.machine(machine).spool = next;
+    }
+
+    /// Takes grams off the spool on a machine, and off the next where it ends.
+    fn draw(&mut self, machine: &str, filament: &str, grams: f64) {
+        let mut left = grams;
+        // Every turn empties a spool or ends.
+        while left > 0.0 {
+            self.provide(machine, filament, left);
+            let on = self.machine(machine).spool.clone();
+            let Some(spool) = on.and_then(|id| self.spools.get_mut(&id)) else {
+                return; // more was printed than the log knows of
+            };
+            let taken = left.min(spool.grams);
+            spool.grams -= taken;
+            left -= taken;
+            if left > 0.0 {
+                spool.grams = 0.0;
+                self.machine(machine).spool = None;
+            }
+        }
+    }
+}
