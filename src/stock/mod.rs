@@ -70,7 +70,8 @@ fn margin(scenario: &Scenario, grams: f64) -> f64 {
 /// runs with the margin: then the **smallest spool that covers** them goes on. Where none does, in this order: one that ends while
 /// somebody is there, with another that covers the rest; a new spool, even if more are then ordered than grams are
 /// missing; the largest, which will run out. An ordered spool counts among them from the day on which an order at the build's
-/// start could have come, and before that for a run that cannot do without one. With a margin of 0 spools are printed to the
+/// start could have come, and before that for a run that cannot do without one. Runs for which no spool is large enough get the
+/// largest that ends while somebody is there, if one does. With a margin of 0 spools are printed to the
 /// last gram, and no spool is ordered only so that none runs out.
 ///
 /// Four ways to go through the queue are tried: whether a spool that is on stays while it covers, or the smallest always goes on; and whether
@@ -202,17 +203,21 @@ fn allot(
     let (mut spool, fresh) = shelf.set_up(&need(first, to_come, 0.0), &attended_end);
     let mut put_on = fresh.then_some(Grams(spool.left));
 
+    let mut before = 0.0;
     for &run in chain {
         let used = &uses[run];
         // Somebody is there at the setup and puts the next spool on at once.
         draw(&mut spool, used.purge.0, |purged| {
-            shelf.next(&need(used, to_come, purged))
+            let attended_end = |left| ends_attended(chain, uses, calendar, before + purged + left);
+            shelf.choose(&need(used, to_come, purged), &attended_end)
         });
         let mut ends = Vec::new();
         draw(&mut spool, used.grams.0, |printed| {
             // The next spool is to be at hand when the run begins, not only when the first one ends. So the order is there
             // before the grams on hand are used up: of the runs that start until then, one takes an ordered spool.
-            let next = shelf.next(&need(used, to_come, used.purge.0 + printed));
+            let taken = used.purge.0 + printed;
+            let attended_end = |left| ends_attended(chain, uses, calendar, before + taken + left);
+            let next = shelf.choose(&need(used, to_come, taken), &attended_end);
             let at = run_out(used, printed);
             ends.push(SpoolEnd {
                 at,
@@ -221,6 +226,7 @@ fn allot(
             });
             next
         });
+        before += whole(used);
         to_come -= whole(used);
         notes[run] = SpoolNote {
             put_on: put_on.take(),
@@ -231,7 +237,7 @@ fn allot(
     shelf.leave(first.machine, first.filament, spool, last.end);
 }
 
-/// Whether somebody is there when so many grams on the spool at a chain's setup are printed.
+/// Whether somebody is there when so many grams of a chain, purged and printed from its setup on, are used.
 fn ends_attended(chain: &[usize], uses: &[Use], calendar: &Calendar, left: f64) -> bool {
     let mut left = left;
     for &run in chain {

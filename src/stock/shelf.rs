@@ -163,8 +163,8 @@ impl<'a> Shelf<'a> {
         spool.lasts_for(grams + super::margin(self.scenario, grams))
     }
 
-    /// The spool for a chain at its setup.
-    fn choose(&mut self, need: &Need, attended: &dyn Fn(f64) -> bool) -> Spool {
+    /// The spool that goes on for a chain, or for what is left of it.
+    pub(super) fn choose(&mut self, need: &Need, attended: &dyn Fn(f64) -> bool) -> Spool {
         if self.scenario.build.spool_margin > 0.0 {
             let covered = self.spools[need.filament.0]
                 .iter()
@@ -175,7 +175,24 @@ impl<'a> Shelf<'a> {
                 return self.spools[need.filament.0].swap_remove(end);
             }
         }
-        self.next(need)
+        self.next(need, attended)
+    }
+
+    /// The largest spool, or a new one, that ends while somebody is there.
+    fn longest_attended(&mut self, need: &Need, attended: &dyn Fn(f64) -> bool) -> Option<Spool> {
+        let new = self.scenario.filaments[need.filament.0].spool.0;
+        let shelf = &self.spools[need.filament.0];
+        let best = shelf
+            .iter()
+            .enumerate()
+            .filter(|(_, spool)| attended(spool.left))
+            .max_by(|a, b| a.1.left.total_cmp(&b.1.left))
+            .map(|(at, spool)| (at, spool.left));
+        let outdone = best.is_none_or(|(_, left)| left < new);
+        if outdone && attended(new) && self.may_have_come(need) {
+            return Some(self.order(need.filament, need.begins));
+        }
+        best.map(|(at, _)| self.spools[need.filament.0].swap_remove(at))
     }
 
     /// The smallest spool that ends while somebody is there, where another covers what it does not.
@@ -197,8 +214,8 @@ impl<'a> Shelf<'a> {
     }
 
     /// The spool that goes onto a machine: the smallest that covers what comes, else a new one that does, else the
-    /// smallest that lasts, else the largest, else one from a machine that does not print, else a further order.
-    pub(super) fn next(&mut self, need: &Need) -> Spool {
+    /// smallest that lasts, else the largest that ends while somebody is there, else the largest, else one from a machine that does not print, else a further order.
+    fn next(&mut self, need: &Need, attended: &dyn Fn(f64) -> bool) -> Spool {
         let filament = need.filament;
         let may_order = self.may_order(need);
         let with_margin = need.chain + super::margin(self.scenario, need.chain);
@@ -225,6 +242,12 @@ impl<'a> Shelf<'a> {
         if let Some(index) = smallest_that_lasts(shelf, need.chain) {
             return shelf.swap_remove(index);
         }
+        if self.scenario.build.spool_margin > 0.0
+            && let Some(spool) = self.longest_attended(need, attended)
+        {
+            return spool;
+        }
+        let shelf = &self.spools[filament.0];
         let largest = largest(shelf);
         let outdone = largest.is_none_or(|index| shelf[index].left < new);
         if outdone && may_order {

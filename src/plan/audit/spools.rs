@@ -167,7 +167,7 @@ fn follow(evidence: &Evidence, chain: &[usize], stocks: &mut [Stock], faults: &m
         };
         let mut rest = evidence.estimates[at].grams.value();
         if left < purge {
-            return true; // changed at the setup, which no plan shows
+            return false; // changed at the setup, which no plan shows
         }
         left -= purge;
         drawn += purge;
@@ -182,7 +182,7 @@ fn follow(evidence: &Evidence, chain: &[usize], stocks: &mut [Stock], faults: &m
                     format!("its spool is empty at {}", evidence.shown_minute(due)),
                 );
             }
-            if !stocks[stock].take(end.next.value(), now) {
+            if !stocks[stock].take(end.next.value(), minute(begins(run))) {
                 wrong(
                     &run.id,
                     format!("no spool of {} g follows", end.next.value()),
