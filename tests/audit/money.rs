@@ -149,10 +149,13 @@ planted! {
         put_on.expect("the first run has a spool").0 += 1.0;
     }
     a_spool_with_less_than_the_margin_on_it: SpoolMargin => |shop, plan| {
-        // Provided for with a thousandth, and held against half of what is printed.
+        // A spool with 11 g more than the first run takes is provided with a least margin of 10 g, and held against half of
+        // what is printed; a new one would hold that too, and could have come.
+        let first = &plan.runs[0];
+        let taken = first.grams + purged(shop, first);
+        shop.filaments[first.filament.0].spools = vec![taken + Grams(11.0), Grams(2000.0), Grams(2000.0)];
         for filament in &mut shop.filaments {
             filament.lead = beamyard::units::Minutes::ZERO;
-            filament.spools = vec![Grams(20.0), Grams(2000.0), Grams(2000.0)];
         }
         provide_with(shop, plan, 0.001);
         shop.build.spool_margin = 0.5;
