@@ -109,10 +109,15 @@ fn the_plan_of_the_first_week_is_the_one_that_comes_out() {
 
 #[test]
 fn every_command_in_the_guide_runs() {
+    // A log is written beside its scenario, so the examples are copied.
     let folder = tempfile::tempdir().expect("a temporary folder");
+    for name in ["scenarios", "demo-data"] {
+        copy(&here().join(name), &folder.path().join(name));
+    }
     let out = folder.path().join("plan");
     let out = out.to_str().expect("a path in UTF-8");
     let mut plans = 0;
+    let mut evening = 17;
     let all = blocks("sh").join("\n");
     for line in all.lines().filter(|line| *line != PROMISED[1]) {
         let written = line
@@ -136,11 +141,102 @@ fn every_command_in_the_guide_runs() {
             plans += 1;
             arguments.extend(["--effort", "200"]);
         }
-        let output = beamyard(&arguments, here());
+        // When it is noted is the reader's affair: an hour after what came before.
+        let now = format!("2027-05-0{} {:02}:00", 3 + evening / 24, evening % 24);
+        if ["log", "status"].contains(&arguments[0]) {
+            evening += 1;
+            arguments.extend(["--now", &now]);
+        }
+        let output = beamyard(&arguments, folder.path());
         assert!(output.status.success(), "{line}\n{}", text(&output.stderr));
         assert!(!output.stdout.is_empty(), "{line}");
     }
     assert!(plans > 3);
+}
+
+/// A folder with all that is in it.
+fn copy(from: &Path, to: &Path) {
+    std::fs::create_dir(to).expect("a new folder");
+    for entry in std::fs::read_dir(from).expect("a folder") {
+        let path = entry.expect("an entry").path();
+        let to = to.join(path.file_name().expect("a name"));
+        if path.is_dir() {
+            copy(&path, &to);
+        } else {
+            std::fs::copy(&path, &to).expect("a file");
+        }
+    }
+}
+
+/// Options of `log` and of what it notes; each is in the guide.
+#[test]
+fn every_word_of_the_log_is_in_the_guide() {
+    let told = section("## At the bench");
+    let mut words = 0;
+    let mut left = vec![vec!["log", "x"]];
+    while let Some(command) = left.pop() {
+        let help = text(&beamyard(&[&command[..], &["--help"]].concat(), here()).stdout);
+        let shown = help.split("Commands:").nth(1).map(|rest| {
+            let lines = rest.lines().skip(1).take_while(|line| !line.is_empty());
+            let named = lines.filter_map(|line| line.strip_prefix("  ")?.split(' ').next());
+            named
+                .filter(|name| !name.is_empty() && *name != "help")
+                .map(str::to_owned)
+                .collect()
+        });
+        let names: Vec<String> = shown.unwrap_or_default();
+        for name in names {
+            words += 1;
+            let written = [&command[2..], &[name.as_str()]].concat().join(" ");
+            assert!(told.contains(&format!("`{written}")), "{written}");
+            let name: &'static str = name.leak();
+            left.push([&command[..], &[name]].concat());
+        }
+        for option in options(&help) {
+            words += 1;
+            let general = ["--at", "--now", "--json", "--help"].contains(&option);
+            assert!(general || told.contains(option), "{command:?} {option}");
+        }
+    }
+    assert!(words > 40, "{words}");
+}
+
+#[test]
+fn every_key_of_the_status_is_in_the_guide() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    copy(&here().join("scenarios"), &folder.path().join("scenarios"));
+    let run = |line: &str| {
+        let output = beamyard(&line.split(' ').collect::<Vec<_>>(), folder.path());
+        assert!(output.status.success(), "{line}\n{}", text(&output.stderr));
+        text(&output.stdout)
+    };
+    run("plan first-week --effort 200 --accept");
+    run("log first-week started printer --now 2027-05-03T18:00:00Z");
+    let line = run("log first-week down printer --now 2027-05-03T18:00:00Z --json");
+    let status = run("status first-week --now 2027-05-03T18:00:00Z --json");
+    let told = section("## At the bench");
+    let mut keys = BTreeSet::new();
+    let mut left: Vec<serde_json::Value> = vec![
+        serde_json::from_str(&status).expect("JSON"),
+        serde_json::from_str(&line).expect("JSON"),
+    ];
+    while let Some(value) = left.pop() {
+        match value {
+            serde_json::Value::Object(map) => {
+                for (key, value) in map {
+                    keys.insert(key);
+                    left.push(value);
+                }
+            }
+            serde_json::Value::Array(list) => left.extend(list),
+            _ => {}
+        }
+    }
+    assert!(keys.len() > 25);
+    for key in keys {
+        let quoted = [format!("`{key}`"), format!("\"{key}\""), format!("`{key} ")];
+        assert!(quoted.iter().any(|key| told.contains(key)), "{key}");
+    }
 }
 
 /// Words of a text that begin with two hyphens.
@@ -153,7 +249,7 @@ fn options(text: &str) -> Vec<&str> {
 #[test]
 fn the_guide_has_every_option_of_the_program_and_no_other() {
     let mut known = BTreeSet::new();
-    for command in ["check", "plan", "forecast", "measure"] {
+    for command in ["check", "plan", "forecast", "measure", "log", "status"] {
         let help = text(&beamyard(&[command, "--help"], here()).stdout);
         known.extend(options(&help).into_iter().map(str::to_owned));
     }

@@ -6,13 +6,16 @@
 
 mod check;
 mod forecast;
+mod log;
 mod measure;
 mod plan;
 mod screen;
+mod status;
 
 use std::ffi::OsString;
 use std::path::Path;
 
+use chrono::{DateTime, Utc};
 use clap::{Parser, Subcommand};
 
 use crate::report;
@@ -39,8 +42,10 @@ struct Arguments {
 enum Command {
     Check(check::Arguments),
     Forecast(forecast::Arguments),
+    Log(log::Arguments),
     Measure(measure::Arguments),
     Plan(plan::Arguments),
+    Status(status::Arguments),
 }
 
 /// Runs a command line, the program's name first, and gives the exit status.
@@ -64,7 +69,7 @@ pub fn run(
             } else {
                 &plain
             }) {
-                return status(stop, screen);
+                return exit_status(stop, screen);
             }
             return u8::try_from(usage.exit_code()).unwrap_or(FAILED);
         }
@@ -72,16 +77,18 @@ pub fn run(
     let done = match command {
         Command::Check(arguments) => check::run(&arguments, screen),
         Command::Forecast(arguments) => forecast::run(&arguments, screen),
+        Command::Log(arguments) => log::run(&arguments, screen),
         Command::Measure(arguments) => measure::run(&arguments, screen),
         Command::Plan(arguments) => plan::run(&arguments, screen),
+        Command::Status(arguments) => status::run(&arguments, screen),
     };
     match done {
         Ok(()) => DONE,
-        Err(stop) => status(stop, screen),
+        Err(stop) => exit_status(stop, screen),
     }
 }
 
-fn status(stop: Stop, screen: &mut Screen) -> u8 {
+fn exit_status(stop: Stop, screen: &mut Screen) -> u8 {
     match stop {
         Stop::NobodyReads => DONE,
         Stop::Failed(reason) => {
@@ -89,6 +96,24 @@ fn status(stop: Stop, screen: &mut Screen) -> u8 {
             FAILED
         }
     }
+}
+
+/// What to say where nothing has been noted.
+fn no_log(file: &Path) -> String {
+    format!(
+        "{}: there is no log yet; `plan --accept` makes it, or the first event that is noted with `log`",
+        file.display()
+    )
+}
+
+/// A moment as it is written on the command line, if one is.
+fn moment(
+    written: Option<&str>,
+    scenario: &Scenario,
+    now: DateTime<Utc>,
+) -> Result<Option<DateTime<Utc>>, Stop> {
+    let moment = written.map(|text| scenario::moment_by(text, scenario.build.zone, now));
+    moment.transpose().map_err(Stop::Failed)
 }
 
 /// Reads a scenario; what is odd in it goes to standard error. Parts that nothing can make are left to the command.
@@ -104,6 +129,13 @@ fn read(path: &Path, screen: &mut Screen) -> Result<Reading, Stop> {
         }
         Err(complaints) => Err(Stop::Failed(complaints.render(screen.colour_notes()))),
     }
+}
+
+/// Reads a scenario at the bench, where nobody wants to be told each time what `check` and `plan` say of it.
+fn read_quietly(path: &Path, screen: &Screen) -> Result<Scenario, Stop> {
+    scenario::read_with(path, &Cache::of_user())
+        .map(|reading| reading.scenario)
+        .map_err(|complaints| Stop::Failed(complaints.render(screen.colour_notes())))
 }
 
 /// Ends the command if nothing can make some part.

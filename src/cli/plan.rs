@@ -3,7 +3,7 @@
 //! Knows: its arguments, in which order things are shown and written. Must not know: how a plan is found.
 //! Promises: a folder that cannot be written is refused before the search; nothing is shown of a plan that was not found.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
@@ -16,8 +16,9 @@ use crate::calendar::HORIZON_YEARS;
 use crate::plan::Plan;
 use crate::planning::{self, NoPlan, Options, Patience};
 use crate::report::{self, Issue, Look};
-use crate::scenario::Scenario;
+use crate::scenario::{self, Scenario};
 use crate::search::portfolio::{Limit, Watch};
+use crate::shoplog::{self, Log};
 use crate::units::Money;
 
 use super::{Screen, Stop};
@@ -53,6 +54,10 @@ pub struct Arguments {
     #[arg(long, value_enum, default_value_t = Format::Table)]
     format: Format,
 
+    /// Follow this plan from here on: it is noted in the log beside the scenario, which `log` and `status` go by
+    #[arg(long)]
+    accept: bool,
+
     /// Show every run and every assembly, not only the next seven days and the stages
     #[arg(long)]
     all: bool,
@@ -82,9 +87,17 @@ impl Arguments {
 
 /// Reads the scenario, plans it, writes the folder and shows the plan.
 pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
-    let reading = super::read(&arguments.scenario, screen)?;
+    let path = scenario::find(&arguments.scenario).map_err(Stop::Failed)?;
+    let reading = super::read(&path, screen)?;
     super::all_can_be_made(&reading, screen)?;
     let scenario = reading.scenario;
+    let log = shoplog::beside(&path);
+    // How far the log has come: a plan that does not know what was noted since is not accepted.
+    let known = if arguments.accept {
+        entries(&log, &scenario)?
+    } else {
+        0
+    };
     // A folder that cannot be written is better known before a long search than after it.
     if let Some(folder) = &arguments.out {
         report::may_write_folder(folder).map_err(failed)?;
@@ -100,6 +113,14 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
         report::write_folder(folder, &files).map_err(failed)?;
         screen.note(&format!("written to {}\n", folder.display()));
     }
+    if arguments.accept {
+        let now = Utc::now();
+        let text = report::json(&scenario, &plan);
+        Log::open(&log, &scenario)
+            .and_then(|mut log| log.accept(text, known, now))
+            .map_err(|trouble| Stop::Failed(trouble.to_string()))?;
+        screen.note(&format!("accepted: noted in {}\n", log.display()));
+    }
     let shown = match arguments.format {
         Format::Table => {
             let look = Look {
@@ -112,6 +133,12 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
         Format::Csv => report::csv(&scenario, &plan),
     };
     screen.print(&shown)
+}
+
+/// How many entries the log has; none if there is no log.
+fn entries(log: &Path, scenario: &Scenario) -> Result<usize, Stop> {
+    let log = Log::read(log, scenario).map_err(|trouble| Stop::Failed(trouble.to_string()))?;
+    Ok(log.map_or(0, |log| log.entries().len()))
 }
 
 fn search(arguments: &Arguments, scenario: &Scenario, screen: &mut Screen) -> Result<Plan, Stop> {

@@ -8,10 +8,12 @@
 //! each other, `settle` makes the scenario, and `gcode` measures the programs that it names.
 
 mod change;
+mod clock;
 mod collector;
 mod complaint;
 mod entry;
 mod fields;
+mod finding;
 pub mod gcode;
 mod kinds;
 mod makeable;
@@ -38,7 +40,9 @@ use std::rc::Rc;
 
 pub use crate::geometry::mesh::{Body, Lying, Slope};
 pub use change::Change;
+pub use clock::moment_by;
 pub use complaint::{Complaint, Complaints, Place, Severity};
+pub use finding::find;
 pub use makeable::{Judge, Unmakeable};
 pub use measured::*;
 pub use meshes::{Cache, MeshShape};

@@ -9,9 +9,12 @@ mod event;
 mod known;
 mod ledger;
 mod lines;
+mod progress;
 mod rules;
 mod shop;
+mod short;
 mod state;
+mod status;
 mod store;
 
 use std::path::{Path, PathBuf};
@@ -25,10 +28,14 @@ use crate::scenario::Scenario;
 pub use accepted::{Accepted, PlannedAssembly, PlannedPiece, PlannedRun};
 pub use event::{Entry, Event, PieceId, Sample};
 pub use known::next_spool;
+pub use progress::{Difference, progress};
 pub use rules::Refusal;
+pub use short::Short;
 pub use state::{
     AssemblyLog, Attempt, Ended, MachineLog, Measured, Printed, RunKey, SpoolLog, State, TrialLog,
 };
+
+pub use status::{Idle, Low, Next, Printing, Stage, Status, Task, status};
 
 use ledger::Ledger;
 use shop::Shop;
@@ -96,6 +103,14 @@ pub struct Imported {
 /// Where the log of a scenario is: beside it.
 pub fn beside(scenario: &Path) -> PathBuf {
     scenario.with_extension(SUFFIX)
+}
+
+/// The text of a file to take in.
+///
+/// # Errors
+/// If it cannot be read, or is no text.
+pub fn text_of(file: &Path) -> std::io::Result<String> {
+    std::fs::read_to_string(file)
 }
 
 /// An open log.

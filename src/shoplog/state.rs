@@ -313,6 +313,15 @@ impl State {
         }
     }
 
+    /// Takes off the spools what the runs that are printing still use.
+    pub(super) fn end_all(&mut self) {
+        let running: Vec<RunKey> = self.running.values().copied().collect();
+        for key in running {
+            let grams = self.planned(key).grams;
+            self.take_until(key, grams);
+        }
+    }
+
     fn machine(&mut self, id: &str) -> &mut MachineLog {
         if !self.machines.contains_key(id) {
             self.machines.insert(id.to_owned(), MachineLog::default());

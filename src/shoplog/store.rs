@@ -55,7 +55,7 @@ impl Store {
         if !is_there(path)? {
             create(path)?;
         }
-        let store = Self::connect(path)?;
+        let store = Self::connect(path).map_err(|error| trouble(path, &error))?;
         store.migrate()?;
         Ok(store)
     }
@@ -65,19 +65,18 @@ impl Store {
         if !is_there(path)? {
             return Ok(None);
         }
-        let store = Self::connect(path)?;
-        let readable = store
-            .connection
-            .query_row("SELECT count(*) FROM sqlite_schema", [], |_| Ok(()));
-        match readable {
-            Ok(()) => Ok(Some(store)),
+        let reached = Self::connect(path).and_then(|store| {
+            let schema = "SELECT count(*) FROM sqlite_schema";
+            store.connection.query_row(schema, [], |_| Ok(()))?;
+            Ok(store)
+        });
+        match reached {
+            Ok(store) => Ok(Some(store)),
             Err(error) if cannot_write(&error) && nothing_pending(path) => {
                 // SQLite needs files beside a log even to read it, unless it is told that nobody can write.
-                let connection = Connection::open_with_flags(
-                    unchanging(path),
-                    OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI,
-                )
-                .map_err(|error| trouble(path, &error))?;
+                let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI;
+                let connection = Connection::open_with_flags(unchanging(path), flags)
+                    .map_err(|error| trouble(path, &error))?;
                 Ok(Some(Self {
                     connection,
                     path: path.to_owned(),
@@ -87,26 +86,17 @@ impl Store {
         }
     }
 
-    fn connect(path: &Path) -> Result<Self, Trouble> {
+    fn connect(path: &Path) -> rusqlite::Result<Self> {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let connection =
-            Connection::open_with_flags(path, flags).map_err(|error| trouble(path, &error))?;
-        let store = Self {
+        let connection = Connection::open_with_flags(path, flags)?;
+        connection.busy_timeout(PATIENCE)?;
+        // With a log ahead of writing this syncs it at every commit. Source: sqlite.org/pragma.html#pragma_synchronous.
+        connection.pragma_update(None, "synchronous", "FULL")?;
+        connection.pragma_update(None, "trusted_schema", false)?;
+        Ok(Self {
             connection,
             path: path.to_owned(),
-        };
-        let set_up = || {
-            store.connection.busy_timeout(PATIENCE)?;
-            // With a log ahead of writing this syncs it at every commit. Source: sqlite.org/pragma.html#pragma_synchronous.
-            store
-                .connection
-                .pragma_update(None, "synchronous", "FULL")?;
-            store
-                .connection
-                .pragma_update(None, "trusted_schema", false)
-        };
-        set_up().map_err(|error| store.trouble(&error))?;
-        Ok(store)
+        })
     }
 
     fn migrate(&self) -> Result<(), Trouble> {
@@ -162,6 +152,21 @@ impl Store {
         };
         let rows = read().map_err(|error| self.trouble(&error))?;
         let damaged = |what: String| Trouble::damaged(&self.path, what);
+        if known == 0 {
+            // So that damage is found before something is added to it, every page is read, those of the ids too.
+            let count = "SELECT count(*) FROM events INDEXED BY sqlite_autoindex_events_1";
+            let ids: i64 = self
+                .connection
+                .query_row(count, [], |row| row.get(0))
+                .map_err(|error| self.trouble(&error))?;
+            // Another program may have added some meanwhile.
+            if ids < rows.len() as i64 {
+                return Err(damaged(format!(
+                    "it has {} entries and {ids} ids",
+                    rows.len()
+                )));
+            }
+        }
         rows.iter()
             .zip(known as i64 + 1..)
             .map(|((sequence, text), expected)| {

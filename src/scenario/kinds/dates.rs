@@ -34,7 +34,7 @@ fn date(text: &str) -> Option<NaiveDate> {
 }
 
 /// Minutes after midnight of `7:05`, `07:05`, `24:00`; `07:05:00` too, since other programs write it.
-pub(super) fn minute_of_day(text: &str) -> Option<u32> {
+pub fn minute_of_day(text: &str) -> Option<u32> {
     let text = match text.strip_suffix(":00") {
         Some(short) if short.contains(':') => short,
         _ => text,
@@ -63,7 +63,8 @@ fn is_no_day(text: &str) -> bool {
 /// What is said of such a date.
 const NO_DAY: &str = "there is no such day: the month is shorter";
 
-fn moment(text: &str) -> Option<NaiveDateTime> {
+/// A date with or without a time, as it is written.
+pub fn moment(text: &str) -> Option<NaiveDateTime> {
     let (day, time) = match text.split_once([' ', 'T']) {
         Some((day, time)) => (date(day)?, minute_of_day(time.trim_start())?),
         None => (date(text)?, 0),

@@ -10,7 +10,7 @@ mod profile;
 mod shapes;
 mod words;
 
-pub use dates::{Dates, Moment, Zone};
+pub use dates::{Dates, Moment, Zone, minute_of_day, moment};
 pub use hours::{Hours, WrittenSpan, clock};
 pub use numbers::{Duration, Minute, Number, Share, Whole, number, seconds};
 pub use profile::Profiles;

@@ -1,0 +1,153 @@
+//! How long it takes to note one event, sync included, and to load a long log: `cargo bench --bench shoplog`.
+//!
+//! Each row first says what was done, then how long it took: median, and nine in ten, over so many times. The disk is that of the
+//! temporary folder, so set `TMPDIR` to the disk that counts. Events are runs that are started and scrapped, spools that are weighed and
+//! notes, over the plan of `scenarios/first-week.yaml`.
+
+use std::path::Path;
+use std::process::Command;
+use std::time::{Duration, Instant};
+
+use beamyard::planning::{Options, plan};
+use beamyard::report;
+use beamyard::scenario::{Scenario, read};
+use beamyard::search::portfolio::Limit;
+use beamyard::shoplog::{Event, Log, progress};
+use chrono::{DateTime, TimeDelta, Utc};
+
+/// A month at a busy bench, and more than anybody notes in years.
+const LENGTHS: [usize; 3] = [500, 10_000, 100_000];
+
+fn row(what: &str, mut times: Vec<Duration>) {
+    times.sort();
+    let at = |share: usize| times[(times.len() - 1) * share / 100].as_secs_f64() * 1000.0;
+    println!(
+        "{what:<62} {:>9.2} ms {:>9.2} ms  {:>4}×",
+        at(50),
+        at(90),
+        times.len()
+    );
+}
+
+fn timed(times: usize, mut one: impl FnMut()) -> Vec<Duration> {
+    let times = (0..times).map(|_| {
+        let start = Instant::now();
+        one();
+        start.elapsed()
+    });
+    times.collect()
+}
+
+fn started(scenario: &Scenario) -> DateTime<Utc> {
+    scenario.build.start
+}
+
+/// The lines of a log of so many entries.
+fn lines(scenario: &Scenario, plan: &str, count: usize) -> String {
+    let mut text = String::new();
+    let mut put = |number: usize, event: &Event| {
+        let at = started(scenario) + TimeDelta::minutes(number as i64);
+        let event = serde_json::to_string(event).expect("an event");
+        text.push_str(&format!(
+            "{{\"at\":\"{}\",\"event\":{event}}}\n",
+            at.to_rfc3339()
+        ));
+    };
+    put(
+        0,
+        &Event::PlanAccepted {
+            plan: plan.to_owned(),
+        },
+    );
+    let run = || "printer-001".to_owned();
+    for number in 1..count {
+        let event = match number % 4 {
+            1 => Event::Started {
+                run: run(),
+                spool: None,
+            },
+            2 => Event::Scrapped {
+                run: run(),
+                why: "warped".to_owned(),
+                grams: Some(3.5),
+            },
+            3 => Event::SpoolWeighed {
+                spool: "white-1".to_owned(),
+                grams: 900.0,
+            },
+            _ => Event::Note {
+                text: format!("layer shift at hour {number}"),
+            },
+        };
+        put(number, &event);
+    }
+    text
+}
+
+fn main() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/first-week.yaml");
+    let scenario = read(&path).expect("the example reads").scenario;
+    let options = Options {
+        limit: Some(Limit::Moves(200)),
+        ..Options::default()
+    };
+    let planned = plan(&scenario, &options).expect("the example can be planned");
+    let accepted = report::json(&scenario, &planned.plan);
+    println!("{:<62} {:>12} {:>12}", "", "median", "9 of 10");
+    for count in LENGTHS {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        let scenario_file = folder.path().join("first-week.yaml");
+        std::fs::copy(&path, &scenario_file).expect("the scenario");
+        let file = beamyard::shoplog::beside(&scenario_file);
+        let now = started(&scenario) + TimeDelta::minutes(count as i64 + 1);
+        let mut log = Log::open(&file, &scenario).expect("a new log");
+        let start = Instant::now();
+        let text = lines(&scenario, &accepted, count);
+        log.import(&text, now)
+            .expect("what was made can be taken in");
+        let import = start.elapsed();
+        drop(log);
+
+        let load = timed(9, || {
+            let log = Log::read(&file, &scenario).expect("the log").expect("it");
+            assert_eq!(log.entries().len(), count);
+        });
+        row(&format!("{count} entries: loaded"), load);
+        let log = Log::read(&file, &scenario).expect("the log").expect("it");
+        row(
+            &format!("{count} entries: state to plan from"),
+            timed(9, || drop(progress(&scenario, &log, now))),
+        );
+        drop(log);
+        row(&format!("{count} entries: taken in"), vec![import]);
+
+        let note = || Event::Note {
+            text: "bearing squeaks".to_owned(),
+        };
+        let mut log = Log::open(&file, &scenario).expect("the log");
+        row(
+            &format!("{count} entries: one more, log open"),
+            timed(50, || drop(log.note(note(), now, now).expect("noted"))),
+        );
+        drop(log);
+        row(
+            &format!("{count} entries: one more, log opened and closed"),
+            timed(20, || {
+                let mut log = Log::open(&file, &scenario).expect("the log");
+                log.note(note(), now, now).expect("noted");
+            }),
+        );
+        row(
+            &format!("{count} entries: `beamyard log … note`, the whole command"),
+            timed(20, || {
+                let output = Command::new(env!("CARGO_BIN_EXE_beamyard"))
+                    .arg("log")
+                    .arg(&scenario_file)
+                    .args(["note", "squeaks", "--now", &now.to_rfc3339()])
+                    .output()
+                    .expect("it ran");
+                assert!(output.status.success());
+            }),
+        );
+    }
+}

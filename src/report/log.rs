@@ -1,0 +1,164 @@
+//! The log in words: one entry, or all of them.
+//!
+//! Knows: entries, the build's zone. Must not know: where the log is kept, what may be noted.
+//! Promises: what somebody wrote into the log breaks no line and no terminal.
+
+use crate::scenario::Scenario;
+use crate::shoplog::{Event, Log, Sample, State};
+
+use super::Look;
+use super::grid::{Fit, Grid, Text, Tone, paragraph};
+use super::local::Local;
+use super::words;
+
+/// `Noted as 14: tall-003 finished, Mon 11 Jan 12:48.` and what comes next there.
+pub fn noted(scenario: &Scenario, log: &Log, look: &Look) -> String {
+    let Some(entry) = log.entries().last() else {
+        return String::new();
+    };
+    let when = Local(scenario.build.zone).full(entry.at);
+    let said = said(&entry.event, log);
+    let mut text = paragraph(
+        look,
+        0,
+        Text::from(format!("Noted as {}: {said}, {when}.", log.entries().len())),
+    );
+    if let Some(next) = next(scenario, log.state(), &entry.event) {
+        text.push_str(&paragraph(look, 0, Text::from(next)));
+    }
+    text
+}
+
+/// All entries, the last so many where `last` says so.
+pub fn shown_log(scenario: &Scenario, log: &Log, last: Option<usize>, look: &Look) -> String {
+    let local = Local(scenario.build.zone);
+    let entries = log.entries();
+    let from = last.map_or(0, |last| entries.len().saturating_sub(last));
+    let mut grid = Grid::new([Fit::Number(6), Fit::Upto(24), Fit::Upto(200)]);
+    grid.head(["No.", "When", "What"]);
+    for (position, entry) in entries.iter().enumerate().skip(from) {
+        let undone = log.is_undone(entry);
+        let mark = if undone { " (undone)" } else { "" };
+        let tone = if undone { Tone::Quiet } else { Tone::Plain };
+        grid.row([
+            Text::from((position + 1).to_string()),
+            Text::from(local.full(entry.at)),
+            Text::from(format!("{}{mark}", said(&entry.event, log))).tone(tone),
+        ]);
+    }
+    if grid.is_empty() {
+        return "Nothing has been noted.\n".to_owned();
+    }
+    grid.render(look, 0)
+}
+
+fn because(why: &str) -> String {
+    if why.is_empty() {
+        String::new()
+    } else {
+        format!(" ({why})")
+    }
+}
+
+fn sample(sample: &Sample) -> String {
+    let Sample {
+        part,
+        machine,
+        pieces,
+        of,
+    } = sample;
+    let lengths = if *of > 1 {
+        format!(" (lengths, {of} to a copy)")
+    } else {
+        String::new()
+    };
+    format!("{pieces}× {part}{lengths} from {machine}")
+}
+
+fn said(event: &Event, log: &Log) -> String {
+    match event {
+        Event::PlanAccepted { .. } => "plan accepted".to_owned(),
+        Event::Started { run, spool: None } => format!("{run} started"),
+        Event::Started {
+            run,
+            spool: Some(spool),
+        } => format!("{run} started from spool {spool}"),
+        Event::Finished { run, scrapped, why } if scrapped.is_empty() => {
+            format!("{run} finished{}", because(why))
+        }
+        Event::Finished { run, scrapped, why } => {
+            let lost: Vec<String> = scrapped.iter().map(ToString::to_string).collect();
+            format!(
+                "{run} finished, no good: {}{}",
+                lost.join(", "),
+                because(why)
+            )
+        }
+        Event::Scrapped { run, why, grams } => {
+            let grams = grams.map_or(String::new(), |grams| format!(", {grams} g lost"));
+            format!("{run} scrapped{}{grams}", because(why))
+        }
+        Event::Joined { part, number } => format!("{part}:{number} joined"),
+        Event::Weighed { sample: s, grams } => format!("{grams} g for {}", sample(s)),
+        Event::Timed { sample: s, minutes } => format!("{minutes} min for {}", sample(s)),
+        Event::Approved { part } => format!("trial of {part} approved"),
+        Event::Rejected { part, why } => format!("trial of {part} rejected{}", because(why)),
+        Event::SpoolOpened { spool, machine } => format!("spool {spool} is on {machine}"),
+        Event::SpoolWeighed { spool, grams } => format!("spool {spool} has {grams} g"),
+        Event::SpoolBought { spool, grams, .. } => format!("spool {spool} bought, {grams} g"),
+        Event::SpoolEmpty { spool } => format!("spool {spool} is empty"),
+        Event::Down { machine, why, .. } => format!("{machine} down{}", because(why)),
+        Event::Up { machine } => format!("{machine} up"),
+        Event::AssemblyStarted { assembly } => format!("{assembly} started"),
+        Event::AssemblyComplete { assembly } => format!("{assembly} complete"),
+        Event::Note { text } => format!("note: {text}"),
+        Event::Undone { id } => {
+            let undone = log.entries().iter().position(|entry| entry.id == *id);
+            match undone {
+                Some(position) => format!("entry {} undone", position + 1),
+                None => "an entry undone".to_owned(),
+            }
+        }
+    }
+}
+
+/// What comes after that, where something does.
+fn next(scenario: &Scenario, state: &State, event: &Event) -> Option<String> {
+    let local = Local(scenario.build.zone);
+    match event {
+        Event::Started { run, .. } => {
+            let end = state.expected_end(state.running(run)?)?;
+            Some(format!("It should end {}.", local.full(end)))
+        }
+        Event::Finished { run, .. } | Event::Scrapped { run, .. } => {
+            let mut ended = state.attempts.keys().rev();
+            let key = ended.find(|&&key| state.planned(key).id == *run)?;
+            let machine = &state.planned(*key).machine;
+            let mut open = state.open_runs().into_iter().map(|key| state.planned(key));
+            let told = match open.find(|next| next.machine == *machine) {
+                Some(next) => format!(
+                    "Next on {machine}: {}, {}",
+                    next.id,
+                    local.full(next.begins())
+                ),
+                None => format!("Nothing more is planned on {machine}"),
+            };
+            let lost = matches!(event, Event::Scrapped { .. })
+                || matches!(event, Event::Finished { scrapped, .. } if !scrapped.is_empty());
+            let again = if lost {
+                "; plan again for what is lost."
+            } else {
+                "."
+            };
+            Some(told + again)
+        }
+        Event::Rejected { .. } => {
+            Some("The rest waits; plan again for new trial copies.".to_owned())
+        }
+        Event::SpoolBought { spool, grams, .. } => Some(format!(
+            "It is called {spool} and holds {}.",
+            words::mass(crate::units::Grams(*grams))
+        )),
+        _ => None,
+    }
+}

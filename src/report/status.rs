@@ -1,0 +1,400 @@
+//! How the shop stands, on one screen or for other programs.
+//!
+//! Knows: a [`Status`], the build's zone. Must not know: the log, how anything was found.
+//! Promises: short enough for a screen unless everything is asked for; `version` of the JSON changes when a key goes.
+
+use chrono::{DateTime, Utc};
+use serde::Serialize;
+
+use crate::scenario::Scenario;
+use crate::shoplog::{Next, Status, Task};
+use crate::units::{Grams, Minutes};
+
+use super::Look;
+use super::grid::{Fit, Grid, Text, Tone, heading, paragraph};
+use super::json::decimals;
+use super::local::{Local, day_and_year};
+use super::words;
+
+/// So many things to do are shown, unless all are asked for.
+const SHOWN: usize = 7;
+
+/// The format's version.
+const VERSION: u32 = 1;
+
+/// For the terminal.
+pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look: &Look) -> String {
+    let local = Local(scenario.build.zone);
+    let today = local.date(status.now);
+    let mut text = paragraph(
+        look,
+        0,
+        format!(
+            "{}, {} {}: {} printed, {} to print, {} lost",
+            scenario.build.name,
+            day_and_year(today),
+            local.clock(status.now),
+            words::count(status.printed, "piece", "pieces"),
+            status.to_print,
+            status.lost
+        ),
+    );
+    if !status.planned {
+        text.push_str(&paragraph(
+            look,
+            0,
+            "No plan has been accepted: plan with --accept first.",
+        ));
+    }
+    text.push_str(&heading(look, "Now printing"));
+    let mut grid = Grid::new([Fit::Upto(16), Fit::Upto(20), Fit::Upto(24), Fit::Upto(200)]);
+    for printing in &status.printing {
+        let over = printing.until < status.now;
+        let until = local.seen_from(today, printing.until);
+        let until = if over {
+            format!("! since {until}")
+        } else {
+            format!("until {until}")
+        };
+        let pieces = printing.pieces.iter();
+        let pieces: Vec<String> = pieces
+            .map(|(part, n)| format!("{n}×\u{a0}{part}"))
+            .collect();
+        let mut what = pieces.join(", ");
+        if let Some(ends) = printing.spool_ends {
+            what.push_str(&format!("; ! spool ends {}", local.seen_from(today, ends)));
+        }
+        grid.row([
+            Text::from(printing.machine.clone()).tone(Tone::Strong),
+            Text::from(printing.run.clone()),
+            Text::from(until).tone(if over { Tone::Mark } else { Tone::Plain }),
+            Text::from(what),
+        ]);
+    }
+    for idle in &status.idle {
+        let (what, tone) = match &idle.down {
+            Some((since, why)) if why.is_empty() => {
+                (format!("! down since {}", local.full(*since)), Tone::Mark)
+            }
+            Some((since, why)) => (
+                format!("! down since {}: {why}", local.full(*since)),
+                Tone::Mark,
+            ),
+            None => ("idle".to_owned(), Tone::Quiet),
+        };
+        grid.row([
+            Text::from(idle.machine.clone()).tone(Tone::Strong),
+            Text::from(""),
+            Text::from(""),
+            Text::from(what).tone(tone),
+        ]);
+    }
+    text.push_str(&grid.render(look, 0));
+
+    text.push_str(&heading(look, "Next at the bench"));
+    let shown = if look.all { status.next.len() } else { SHOWN };
+    let mut grid = Grid::new([Fit::Upto(20), Fit::Upto(200)]);
+    for next in status.next.iter().take(shown) {
+        let when = if next.at <= status.now {
+            "now".to_owned()
+        } else {
+            local.seen_from(today, next.at)
+        };
+        grid.row([Text::from(when), Text::from(task(&next.what))]);
+    }
+    if grid.is_empty() {
+        text.push_str(&paragraph(look, 0, "Nothing."));
+    } else {
+        text.push_str(&grid.render(look, 0));
+    }
+    if status.next.len() > shown {
+        let more = status.next.len() - shown;
+        text.push_str(&paragraph(
+            look,
+            0,
+            format!("{more} more; --all shows them."),
+        ));
+    }
+
+    if !status.stages.is_empty() {
+        text.push_str(&heading(look, "Stages"));
+        let mut grid = Grid::new([Fit::Upto(24), Fit::Upto(20), Fit::Upto(20), Fit::Upto(200)]);
+        grid.head(["Stage", "Due", "Complete", "Ahead or behind"]);
+        for stage in &status.stages {
+            let minutes = |from: DateTime<Utc>, to: DateTime<Utc>| (to - from).num_minutes();
+            let slip = minutes(stage.planned, stage.expected);
+            let late = minutes(stage.due, stage.expected);
+            let plan = match slip {
+                0 => "as planned".to_owned(),
+                1.. => format!("{} behind the plan", words::span(Minutes(slip))),
+                _ => format!("{} ahead of the plan", words::span(Minutes(-slip))),
+            };
+            let plan = if stage.complete {
+                format!("complete, {plan}")
+            } else {
+                plan
+            };
+            let (verdict, tone) = if late > 0 {
+                (
+                    format!("{plan}; ! late by {}", words::span(Minutes(late))),
+                    Tone::Mark,
+                )
+            } else {
+                (plan, Tone::Plain)
+            };
+            grid.row([
+                Text::from(stage.assembly.clone()).tone(Tone::Strong),
+                Text::from(local.full(stage.due)),
+                Text::from(local.full(stage.expected)),
+                Text::from(verdict).tone(tone),
+            ]);
+        }
+        text.push_str(&grid.render(look, 0));
+    }
+
+    if !status.low.is_empty() {
+        text.push_str(&heading(look, "Filament low"));
+        let mut grid = Grid::new([Fit::Upto(24), Fit::Upto(200)]);
+        for low in &status.low {
+            let mut what = format!(
+                "{} to print, {} here",
+                words::mass(Grams(low.needed)),
+                words::mass(Grams(low.here))
+            );
+            if low.coming > 0.0 {
+                what.push_str(&format!(
+                    ", {} on their way",
+                    words::mass(Grams(low.coming))
+                ));
+            }
+            let short = low.needed - low.here - low.coming;
+            if short > 0.0 {
+                what.push_str(&format!("; short by {}", words::mass(Grams(short))));
+            }
+            grid.row([
+                Text::from(low.filament.clone()).tone(Tone::Strong),
+                Text::from(what),
+            ]);
+        }
+        text.push_str(&grid.render(look, 0));
+    }
+
+    if !differences.is_empty() {
+        text.push_str(&heading(look, "Changed since the plan"));
+        for difference in differences {
+            text.push_str(&paragraph(look, 0, difference.clone()));
+        }
+        text.push_str(&paragraph(look, 0, "Plan again to go by it."));
+    }
+    text
+}
+
+fn task(task: &Task) -> String {
+    match task {
+        Task::SetUp {
+            run,
+            machine,
+            filament,
+            change,
+        } => {
+            let change = if *change {
+                format!(", change to {filament}")
+            } else {
+                String::new()
+            };
+            format!("set up {run} on {machine}{change}")
+        }
+        Task::Approve { part } => format!("look at the trial of {part}: approved or rejected?"),
+        Task::Join { part, number } => format!("join {part}:{number}"),
+        Task::Assemble { assembly } => format!("assemble {assembly}: all is there"),
+        Task::Complete { assembly } => format!("complete {assembly}"),
+    }
+}
+
+#[derive(Serialize)]
+struct StatusFile<'a> {
+    version: u32,
+    now: String,
+    planned: bool,
+    printed: usize,
+    to_print: usize,
+    lost: u32,
+    printing: Vec<PrintingFile<'a>>,
+    idle: Vec<IdleFile<'a>>,
+    next: Vec<NextFile<'a>>,
+    stages: Vec<StageFile<'a>>,
+    low: Vec<LowFile<'a>>,
+    differences: &'a [String],
+}
+
+#[derive(Serialize)]
+struct PrintingFile<'a> {
+    machine: &'a str,
+    run: &'a str,
+    started: String,
+    until: String,
+    spool_ends: Option<String>,
+    pieces: Vec<PiecesFile<'a>>,
+}
+
+#[derive(Serialize)]
+struct PiecesFile<'a> {
+    part: &'a str,
+    pieces: usize,
+}
+
+#[derive(Serialize)]
+struct IdleFile<'a> {
+    machine: &'a str,
+    down_since: Option<String>,
+    why: Option<&'a str>,
+}
+
+#[derive(Serialize)]
+struct NextFile<'a> {
+    at: String,
+    task: &'static str,
+    run: Option<&'a str>,
+    machine: Option<&'a str>,
+    filament: Option<&'a str>,
+    part: Option<&'a str>,
+    number: Option<u32>,
+    assembly: Option<&'a str>,
+}
+
+#[derive(Serialize)]
+struct StageFile<'a> {
+    assembly: &'a str,
+    due: String,
+    planned: String,
+    expected: String,
+    complete: bool,
+}
+
+#[derive(Serialize)]
+struct LowFile<'a> {
+    filament: &'a str,
+    needed: f64,
+    here: f64,
+    coming: f64,
+}
+
+/// For other programs; moments in the build's zone, masses in grams.
+pub fn status_json(scenario: &Scenario, status: &Status, differences: &[String]) -> String {
+    let local = Local(scenario.build.zone);
+    let file = StatusFile {
+        version: VERSION,
+        now: local.rfc3339(status.now),
+        planned: status.planned,
+        printed: status.printed,
+        to_print: status.to_print,
+        lost: status.lost,
+        printing: status
+            .printing
+            .iter()
+            .map(|printing| PrintingFile {
+                machine: &printing.machine,
+                run: &printing.run,
+                started: local.rfc3339(printing.started),
+                until: local.rfc3339(printing.until),
+                spool_ends: printing.spool_ends.map(|ends| local.rfc3339(ends)),
+                pieces: printing
+                    .pieces
+                    .iter()
+                    .map(|(part, pieces)| PiecesFile {
+                        part,
+                        pieces: *pieces,
+                    })
+                    .collect(),
+            })
+            .collect(),
+        idle: status
+            .idle
+            .iter()
+            .map(|idle| IdleFile {
+                machine: &idle.machine,
+                down_since: idle.down.as_ref().map(|(since, _)| local.rfc3339(*since)),
+                why: idle.down.as_ref().map(|(_, why)| why.as_str()),
+            })
+            .collect(),
+        next: status
+            .next
+            .iter()
+            .map(|next| next_file(local, next))
+            .collect(),
+        stages: status
+            .stages
+            .iter()
+            .map(|stage| StageFile {
+                assembly: &stage.assembly,
+                due: local.rfc3339(stage.due),
+                planned: local.rfc3339(stage.planned),
+                expected: local.rfc3339(stage.expected),
+                complete: stage.complete,
+            })
+            .collect(),
+        low: status
+            .low
+            .iter()
+            .map(|low| LowFile {
+                filament: &low.filament,
+                needed: decimals(low.needed, 3),
+                here: decimals(low.here, 3),
+                coming: decimals(low.coming, 3),
+            })
+            .collect(),
+        differences,
+    };
+    let mut text = serde_json::to_string_pretty(&file)
+        .expect("text, numbers and lists with text for keys: none of them fails to be written");
+    text.push('\n');
+    text
+}
+
+fn next_file(local: Local, next: &Next) -> NextFile<'_> {
+    let file = NextFile {
+        at: local.rfc3339(next.at),
+        task: "",
+        run: None,
+        machine: None,
+        filament: None,
+        part: None,
+        number: None,
+        assembly: None,
+    };
+    match &next.what {
+        Task::SetUp {
+            run,
+            machine,
+            filament,
+            ..
+        } => NextFile {
+            task: "set-up",
+            run: Some(run),
+            machine: Some(machine),
+            filament: Some(filament),
+            ..file
+        },
+        Task::Approve { part } => NextFile {
+            task: "approve",
+            part: Some(part),
+            ..file
+        },
+        Task::Join { part, number } => NextFile {
+            task: "join",
+            part: Some(part),
+            number: Some(*number),
+            ..file
+        },
+        Task::Assemble { assembly } => NextFile {
+            task: "assemble",
+            assembly: Some(assembly),
+            ..file
+        },
+        Task::Complete { assembly } => NextFile {
+            task: "complete",
+            assembly: Some(assembly),
+            ..file
+        },
+    }
+}

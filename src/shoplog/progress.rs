@@ -1,0 +1,480 @@
+//! From the log to the state that the rest of a build is planned from.
+//!
+//! Knows: scenario, state, `Progress`. Must not know: how a plan is found, files.
+//! Promises: what the scenario no longer knows is left out and reported; a spool's grams are what is left on it when the runs that
+//! print now have ended.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::{DateTime, TimeDelta, Utc};
+
+use super::Log;
+use super::accepted::{PlannedPiece, PlannedRun};
+use super::state::{RunKey, State};
+use crate::progress::{
+    AssemblyState, MachineState, Made, PieceName, Placed, Previous, PreviousRun, Progress, Running,
+    Spool, TrialState,
+};
+use crate::scenario::{
+    AssemblyIndex, Axis, FilamentIndex, MachineIndex, Measurement, Part, PartIndex, Scenario,
+};
+use crate::units::{Grams, Millimetres};
+
+/// A machine that is down until nobody knows when is taken to be so for a day more, common practice, no source.
+pub(super) const UNKNOWN_OUTAGE: TimeDelta = TimeDelta::days(1);
+
+/// Less than this on a spool is nothing, g.
+const NOTHING: f64 = 0.5;
+
+/// Where the scenario has changed since the plan was accepted, or no longer knows what was noted.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum Difference {
+    /// A part is wanted no longer.
+    #[error("part {part} is gone from the scenario; {printed} of its pieces are printed")]
+    PartGone {
+        /// The part.
+        part: String,
+        /// Pieces of it that exist.
+        printed: usize,
+    },
+    /// A part is new.
+    #[error("part {part} is new: {copies} to print")]
+    PartAdded {
+        /// The part.
+        part: String,
+        /// Copies wanted.
+        copies: u32,
+    },
+    /// Fewer or more copies are wanted.
+    #[error("part {part}: {is} copies are wanted, {was} were planned")]
+    Quantity {
+        /// The part.
+        part: String,
+        /// Copies printed and planned.
+        was: u32,
+        /// Copies wanted.
+        is: u32,
+    },
+    /// A part is to be of another filament.
+    #[error("part {part} is to be {is}, and was planned in {was}; what is printed counts")]
+    Filament {
+        /// The part.
+        part: String,
+        /// In the accepted plan.
+        was: String,
+        /// In the scenario.
+        is: String,
+    },
+    /// Printed lengths are no longer those of a copy.
+    #[error("part {part}: {printed} printed lengths, {of} to a copy, are of no use any more")]
+    Lengths {
+        /// The part.
+        part: String,
+        /// Pieces of it that exist.
+        printed: usize,
+        /// Lengths to a copy.
+        of: u32,
+    },
+    /// A machine is gone.
+    #[error("machine {machine} is gone from the scenario{}", .run.as_ref().map_or(String::new(), |run| format!(", and {run} prints on it")))]
+    MachineGone {
+        /// The machine.
+        machine: String,
+        /// What is printing on it.
+        run: Option<String>,
+    },
+    /// A filament is gone.
+    #[error("filament {filament} is gone from the scenario")]
+    FilamentGone {
+        /// The filament.
+        filament: String,
+    },
+    /// An assembly is gone.
+    #[error("assembly {assembly} is gone from the scenario")]
+    AssemblyGone {
+        /// The assembly.
+        assembly: String,
+    },
+}
+
+/// The state that the rest of a build is planned from at a moment, and what the scenario has that the plan did not, or the other way.
+pub fn progress(scenario: &Scenario, log: &Log, now: DateTime<Utc>) -> (Progress, Vec<Difference>) {
+    let state = log.state();
+    let names = Names::new(scenario);
+    let now = now.max(scenario.build.start);
+    let progress = Progress {
+        now,
+        made: made(state, &names),
+        running: state
+            .running
+            .values()
+            .filter_map(|&key| running(state, &names, key))
+            .collect(),
+        machines: machines(state, &names, now),
+        assemblies: scenario
+            .assemblies
+            .iter()
+            .map(|assembly| {
+                let known = state.assemblies.get(&assembly.id);
+                known.map_or_else(AssemblyState::default, |known| AssemblyState {
+                    started: known.started,
+                    complete: known.complete,
+                })
+            })
+            .collect(),
+        trials: scenario
+            .parts
+            .iter()
+            .map(|part| {
+                let known = state.trials.get(&part.id);
+                known.map_or_else(TrialState::default, |known| TrialState {
+                    approved: known.approved,
+                    rejected: known.rejected,
+                })
+            })
+            .collect(),
+        spools: spools(state, &names),
+        measured: measured(state, &names),
+        previous: previous(state, &names),
+    };
+    (progress, differences(scenario, state, &names))
+}
+
+/// Positions by name.
+struct Names<'a> {
+    scenario: &'a Scenario,
+    machines: BTreeMap<&'a str, usize>,
+    filaments: BTreeMap<&'a str, usize>,
+    parts: BTreeMap<&'a str, usize>,
+    assemblies: BTreeMap<&'a str, usize>,
+}
+
+impl<'a> Names<'a> {
+    fn new(scenario: &'a Scenario) -> Self {
+        fn numbered<'a>(ids: impl Iterator<Item = &'a String>) -> BTreeMap<&'a str, usize> {
+            ids.map(String::as_str).zip(0..).collect()
+        }
+        Self {
+            scenario,
+            machines: numbered(scenario.machines.iter().map(|machine| &machine.id)),
+            filaments: numbered(scenario.filaments.iter().map(|filament| &filament.id)),
+            parts: numbered(scenario.parts.iter().map(|part| &part.id)),
+            assemblies: numbered(scenario.assemblies.iter().map(|assembly| &assembly.id)),
+        }
+    }
+
+    fn machine(&self, id: &str) -> Option<MachineIndex> {
+        self.machines.get(id).copied().map(MachineIndex)
+    }
+
+    fn filament(&self, id: &str) -> Option<FilamentIndex> {
+        self.filaments.get(id).copied().map(FilamentIndex)
+    }
+
+    fn part(&self, id: &str) -> Option<PartIndex> {
+        self.parts.get(id).copied().map(PartIndex)
+    }
+
+    fn assembly(&self, id: Option<&String>) -> Option<AssemblyIndex> {
+        self.assemblies
+            .get(id?.as_str())
+            .copied()
+            .map(AssemblyIndex)
+    }
+}
+
+fn made(state: &State, names: &Names) -> Vec<Made> {
+    let made = state.made.iter().filter_map(|(piece, printed)| {
+        Some(Made {
+            piece: PieceName {
+                part: names.part(&piece.part)?,
+                number: piece.number,
+                length: piece.length,
+                of: piece.of,
+            },
+            assembly: names.assembly(printed.assembly.as_ref()),
+            printed: printed.at,
+            joined: printed.joined,
+        })
+    });
+    made.collect()
+}
+
+fn running(state: &State, names: &Names, key: RunKey) -> Option<Running> {
+    let planned = state.planned(key);
+    let filament = names.filament(&planned.filament)?;
+    let pieces = placed(planned, names);
+    // All pieces of a run have the same settings; where none of its parts is known any more, any will do.
+    let settings = pieces
+        .first()
+        .map(|piece| names.scenario.parts[piece.piece.part.0].settings);
+    Some(Running {
+        id: planned.id.clone(),
+        machine: names.machine(&planned.machine)?,
+        filament,
+        settings: settings.unwrap_or(crate::scenario::SettingsIndex(0)),
+        start: state.attempts.get(&key)?.started,
+        end: state.expected_end(key)?,
+        grams: Grams(planned.grams),
+        pieces,
+    })
+}
+
+fn placed(run: &PlannedRun, names: &Names) -> Vec<Placed> {
+    let pieces = run.pieces.iter().filter_map(|piece| {
+        let part = names.part(piece.part())?;
+        let (upright, over) = upright(piece, &names.scenario.parts[part.0]);
+        let id = piece.id();
+        Some(Placed {
+            piece: PieceName {
+                part,
+                number: id.number,
+                length: id.length,
+                of: id.of,
+            },
+            assembly: names.assembly(piece.assembly.as_ref()),
+            at: [Millimetres(piece.x), Millimetres(piece.y)],
+            turn: piece.turn,
+            size: piece.size.map(Millimetres),
+            upright,
+            over,
+        })
+    });
+    pieces.collect()
+}
+
+/// Which axis stands upright, and whether on its head. A plan says it of parts with a mesh only; of others nothing but the box
+/// counts, so any axis of the right length is as good.
+fn upright(piece: &PlannedPiece, part: &Part) -> (Axis, bool) {
+    if let Some(written) = &piece.upright {
+        let (over, axis) = match written.strip_prefix('-') {
+            Some(axis) => (true, axis),
+            None => (false, written.as_str()),
+        };
+        let axis = match axis {
+            "x" => Axis::X,
+            "y" => Axis::Y,
+            _ => Axis::Z,
+        };
+        return (axis, over);
+    }
+    let mut sides = part.size.map(Millimetres::value);
+    let longest = sides.iter().copied().fold(0.0, f64::max);
+    if let Some(side) = sides.iter_mut().find(|side| **side == longest) {
+        *side /= f64::from(piece.of().max(1));
+    }
+    let off = |axis: &Axis| (sides[axis.index()] - piece.size[2]).abs();
+    // Of a cube's axes the third, as it is drawn.
+    let nearest = part
+        .lie
+        .iter()
+        .rev()
+        .min_by(|a, b| off(a).total_cmp(&off(b)));
+    (nearest.copied().unwrap_or(Axis::Z), false)
+}
+
+fn machines(state: &State, names: &Names, now: DateTime<Utc>) -> Vec<MachineState> {
+    let machines = names.scenario.machines.iter().map(|machine| {
+        let Some(known) = state.machines.get(&machine.id) else {
+            return MachineState {
+                loaded: machine.loaded,
+                ..MachineState::default()
+            };
+        };
+        let until = |(_, _, until): &(_, _, Option<DateTime<Utc>>)| {
+            until
+                .filter(|until| *until > now)
+                .unwrap_or(now + UNKNOWN_OUTAGE)
+        };
+        MachineState {
+            loaded: known.loaded.as_ref().and_then(|id| names.filament(id)),
+            down_until: known.down.as_ref().map(until),
+            runs: known.runs,
+            failed: known.failed,
+        }
+    });
+    machines.collect()
+}
+
+fn spools(state: &State, names: &Names) -> Vec<Vec<Spool>> {
+    let mut after = state.clone();
+    after.end_all();
+    let mut spools = vec![Vec::new(); names.scenario.filaments.len()];
+    for (id, spool) in after
+        .spools
+        .iter()
+        .filter(|(_, spool)| spool.grams > NOTHING)
+    {
+        let Some(filament) = names.filament(&spool.filament) else {
+            continue;
+        };
+        spools[filament.0].push(Spool {
+            id: id.clone(),
+            grams: Grams(spool.grams),
+            on: after
+                .machine_of(id)
+                .and_then(|machine| names.machine(machine)),
+            arrives: spool.arrives,
+        });
+    }
+    spools
+}
+
+fn measured(state: &State, names: &Names) -> Vec<Measurement> {
+    let measured = state.measured.iter().filter_map(|measured| {
+        Some(Measurement {
+            part: names.part(&measured.sample.part)?,
+            machine: names.machine(&measured.sample.machine)?,
+            pieces: measured.sample.pieces,
+            lengths: measured.sample.of,
+            upright: None,
+            grams: measured.grams.map(Grams),
+            minutes: measured.minutes,
+        })
+    });
+    measured.collect()
+}
+
+fn previous(state: &State, names: &Names) -> Option<Previous> {
+    let plan = state.plan()?;
+    let runs = state.open_runs().into_iter().filter_map(|key| {
+        let planned = state.planned(key);
+        let pieces = placed(planned, names);
+        (!pieces.is_empty()).then_some(())?;
+        Some(PreviousRun {
+            id: planned.id.clone(),
+            machine: names.machine(&planned.machine)?,
+            filament: names.filament(&planned.filament)?,
+            setup: planned.setup,
+            start: planned.start,
+            end: planned.end,
+            pieces,
+        })
+    });
+    let mut runs: Vec<PreviousRun> = runs.collect();
+    runs.sort_by_key(|run| (run.machine, run.start));
+    Some(Previous {
+        runs,
+        finish: Some(plan.finish),
+        cost: plan.cost(),
+    })
+}
+
+fn differences(scenario: &Scenario, state: &State, names: &Names) -> Vec<Difference> {
+    let mut found = Vec::new();
+    let Some(plan) = state.plan() else {
+        return found;
+    };
+    // Copies by part that the plan and what happened before it know of, and how the plan prints them.
+    let mut copies: BTreeMap<&str, BTreeSet<u32>> = BTreeMap::new();
+    let mut filaments: BTreeMap<&str, &str> = BTreeMap::new();
+    let on_machines = state.running.values().map(|&key| state.planned(key));
+    for run in plan.runs.iter().chain(on_machines) {
+        for piece in &run.pieces {
+            copies
+                .entry(piece.part())
+                .or_default()
+                .insert(piece.number());
+            filaments.insert(piece.part(), &run.filament);
+        }
+    }
+    for piece in state.made.keys().chain(state.lost.keys()) {
+        copies.entry(&piece.part).or_default().insert(piece.number);
+    }
+    for (part, numbers) in &copies {
+        let Some(index) = names.part(part) else {
+            let printed = state
+                .made
+                .keys()
+                .filter(|piece| piece.part == **part)
+                .count();
+            found.push(Difference::PartGone {
+                part: (*part).to_owned(),
+                printed,
+            });
+            continue;
+        };
+        let wanted = &scenario.parts[index.0];
+        let was = numbers.len() as u32;
+        if was != wanted.copies() {
+            found.push(Difference::Quantity {
+                part: (*part).to_owned(),
+                was,
+                is: wanted.copies(),
+            });
+        }
+        let is = &scenario.filaments[wanted.filament.0].id;
+        if let Some(was) = filaments.get(part).filter(|was| *was != is) {
+            found.push(Difference::Filament {
+                part: (*part).to_owned(),
+                was: (*was).to_owned(),
+                is: is.clone(),
+            });
+        }
+        let mut useless: BTreeMap<u32, usize> = BTreeMap::new();
+        for (piece, printed) in &state.made {
+            let fits = piece.of == 1
+                || printed.joined.is_some()
+                || wanted
+                    .split
+                    .as_ref()
+                    .is_some_and(|split| split.into.contains(&piece.of));
+            if piece.part == **part && !fits {
+                *useless.entry(piece.of).or_default() += 1;
+            }
+        }
+        found.extend(
+            useless
+                .into_iter()
+                .map(|(of, printed)| Difference::Lengths {
+                    part: (*part).to_owned(),
+                    printed,
+                    of,
+                }),
+        );
+    }
+    for part in scenario
+        .parts
+        .iter()
+        .filter(|part| !copies.contains_key(part.id.as_str()))
+    {
+        found.push(Difference::PartAdded {
+            part: part.id.clone(),
+            copies: part.copies(),
+        });
+    }
+    let open: Vec<&PlannedRun> = state
+        .open_runs()
+        .into_iter()
+        .map(|key| state.planned(key))
+        .collect();
+    let mut machines: BTreeSet<&str> = open.iter().map(|run| run.machine.as_str()).collect();
+    machines.extend(state.running.keys().map(String::as_str));
+    for machine in machines
+        .into_iter()
+        .filter(|id| names.machine(id).is_none())
+    {
+        let on = state.running.get(machine);
+        found.push(Difference::MachineGone {
+            machine: machine.to_owned(),
+            run: on.map(|&key| state.planned(key).id.clone()),
+        });
+    }
+    let mut filaments: BTreeSet<&str> = open.iter().map(|run| run.filament.as_str()).collect();
+    filaments.extend(state.spools.values().map(|spool| spool.filament.as_str()));
+    for filament in filaments
+        .into_iter()
+        .filter(|id| names.filament(id).is_none())
+    {
+        found.push(Difference::FilamentGone {
+            filament: filament.to_owned(),
+        });
+    }
+    let planned = plan.assemblies.iter().map(|assembly| &assembly.id);
+    for assembly in planned.filter(|id| names.assembly(Some(id)).is_none()) {
+        found.push(Difference::AssemblyGone {
+            assembly: assembly.clone(),
+        });
+    }
+    found
+}

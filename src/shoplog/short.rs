@@ -1,0 +1,250 @@
+//! Short forms for the bench: a machine stands for the run on it, a part for its pieces there.
+//!
+//! Knows: the state, how pieces are written. Must not know: the command line, files.
+//! Promises: what comes out names runs, pieces and machines in full; what may mean several things is refused.
+
+use std::collections::BTreeSet;
+
+use super::event::{PieceId, Sample};
+use super::known;
+use super::rules::{Refusal, contents, refuse};
+use super::state::{RunKey, State};
+
+/// What short forms mean in a state.
+pub struct Short<'a>(pub &'a State);
+
+impl Short<'_> {
+    /// The run that is started: by its name, or the next on a machine.
+    ///
+    /// # Errors
+    /// If nothing is left to start on the machine.
+    pub fn to_start(&self, written: &str) -> Result<String, Refusal> {
+        let state = self.0;
+        if state.current(written).is_some() || !state.machines.contains_key(written) {
+            return Ok(written.to_owned());
+        }
+        if state.plan().is_none() {
+            known::run(state, written)?;
+        }
+        let mut open = state.open_runs().into_iter();
+        match open.find(|&key| state.planned(key).machine == written) {
+            Some(next) => Ok(state.planned(next).id.clone()),
+            None => refuse(
+                format!("nothing is left to start on {written}"),
+                "plan again with `--accept`, or name the run",
+            ),
+        }
+    }
+
+    /// The run that ends: by its name, or the one on a machine.
+    ///
+    /// # Errors
+    /// If nothing is printing there.
+    pub fn to_end(&self, written: &str) -> Result<String, Refusal> {
+        let state = self.0;
+        if let Some(&on) = state.running.get(written) {
+            return Ok(state.planned(on).id.clone());
+        }
+        if state.running(written).is_some() || !state.machines.contains_key(written) {
+            return Ok(written.to_owned());
+        }
+        refuse(
+            format!("nothing is printing on {written}"),
+            match self.to_start(written) {
+                Ok(next) => format!(
+                    "the next there is {next}: note `started {written}` first, with `--at` for when it was"
+                ),
+                Err(_) => "name the run".to_owned(),
+            },
+        )
+    }
+
+    /// The pieces of a run that are no good. `pin`: one of them; `pin=2`: two; `pin:3`: copy 3; `chord:1:2`: length 2 of copy 1.
+    ///
+    /// # Errors
+    /// If the run has no such pieces, or not as many.
+    pub fn pieces(&self, run: &str, written: &[String]) -> Result<Vec<PieceId>, Refusal> {
+        let key = match self.0.running(run) {
+            Some(key) => key,
+            None => known::run(self.0, run)?,
+        };
+        let on: Vec<PieceId> = self.0.planned(key).pieces.iter().map(|p| p.id()).collect();
+        let mut taken: Vec<PieceId> = Vec::new();
+        for one in written.iter().flat_map(|list| list.split(',')) {
+            let named = named(one.trim())?;
+            let mut free: Vec<&PieceId> = on
+                .iter()
+                .filter(|piece| named.is(piece) && !taken.contains(piece))
+                .collect();
+            // Equal pieces are all the same; those of the lowest numbers, among them the trial copies, are taken as good.
+            free.sort_by(|a, b| b.cmp(a));
+            let count = named.count.unwrap_or(1) as usize;
+            if free.len() < count {
+                return refuse(
+                    format!(
+                        "{} of `{one}` {} on {run}, not {count}",
+                        free.len(),
+                        if free.len() == 1 { "is" } else { "are" }
+                    ),
+                    format!("on it are {}", contents(&on)),
+                );
+            }
+            let chosen: Vec<PieceId> = free.into_iter().take(count).cloned().collect();
+            taken.extend(chosen);
+        }
+        taken.sort();
+        Ok(taken)
+    }
+
+    /// The pieces of a run that are no good where the good ones were named.
+    ///
+    /// # Errors
+    /// As [`Short::pieces`].
+    pub fn all_but(&self, run: &str, good: &[String]) -> Result<Vec<PieceId>, Refusal> {
+        let key = match self.0.running(run) {
+            Some(key) => key,
+            None => known::run(self.0, run)?,
+        };
+        let good = self.pieces(run, good)?;
+        let on = self.0.planned(key).pieces.iter().map(|piece| piece.id());
+        Ok(on.filter(|piece| !good.contains(piece)).collect())
+    }
+
+    /// What was measured: a run or the last on a machine, if there is but one kind of piece on it; or so many pieces of a part,
+    /// where only one machine has made it or the machine is named.
+    ///
+    /// # Errors
+    /// If it may mean several things.
+    pub fn sample(
+        &self,
+        written: &str,
+        machine: Option<&str>,
+        pieces: Option<u32>,
+        of: Option<u32>,
+    ) -> Result<Sample, Refusal> {
+        let state = self.0;
+        if let Some(key) = self.measured_run(written) {
+            let planned = state.planned(key);
+            let kinds: BTreeSet<(&str, u32)> =
+                planned.pieces.iter().map(|p| (p.part(), p.of())).collect();
+            let mut kinds = kinds.into_iter();
+            return match (kinds.next(), kinds.next()) {
+                (Some((part, of)), None) => Ok(Sample {
+                    part: part.to_owned(),
+                    machine: planned.machine.clone(),
+                    pieces: pieces.unwrap_or(planned.pieces.len() as u32),
+                    of,
+                }),
+                _ => {
+                    let on: Vec<PieceId> = planned.pieces.iter().map(|p| p.id()).collect();
+                    refuse(
+                        format!(
+                            "{} has several kinds of pieces: {}",
+                            planned.id,
+                            contents(&on)
+                        ),
+                        "a run tells something of a part only where it has nothing else on it; weigh the pieces of one part",
+                    )
+                }
+            };
+        }
+        known::part(state, written)?;
+        let made: BTreeSet<(&str, u32)> = state
+            .made
+            .iter()
+            .filter(|(piece, _)| piece.part == written)
+            .map(|(piece, printed)| (printed.machine.as_str(), piece.of))
+            .collect();
+        let mut fitting = made.iter().filter(|(on, lengths)| {
+            machine.is_none_or(|machine| machine == *on) && of.is_none_or(|of| of == *lengths)
+        });
+        let (on, lengths) = match (fitting.next(), fitting.next()) {
+            (Some(only), None) => *only,
+            (None, _) => match machine {
+                Some(machine) => (machine, of.unwrap_or(1)),
+                None => {
+                    return refuse(
+                        format!("no {written} is printed"),
+                        "note the run that printed it first",
+                    );
+                }
+            },
+            _ => {
+                let told: Vec<String> = made
+                    .iter()
+                    .map(|(on, of)| format!("`--machine {on} --lengths {of}`"))
+                    .collect();
+                return refuse(
+                    format!("{written} was printed in several ways"),
+                    format!("say which was measured: {}", told.join(" or ")),
+                );
+            }
+        };
+        Ok(Sample {
+            part: written.to_owned(),
+            machine: on.to_owned(),
+            pieces: pieces.unwrap_or(1),
+            of: lengths,
+        })
+    }
+
+    /// The run of this name, or the one on this machine, or the last there.
+    fn measured_run(&self, written: &str) -> Option<RunKey> {
+        let state = self.0;
+        if let Some(key) = state.running(written).or_else(|| state.current(written)) {
+            return Some(key);
+        }
+        if let Some(&key) = state.running.get(written) {
+            return Some(key);
+        }
+        let ended = state.attempts.iter().filter_map(|(&key, attempt)| {
+            let end = attempt.ended.as_ref()?;
+            (state.planned(key).machine == written).then_some((end.at, key))
+        });
+        ended.max().map(|(_, key)| key)
+    }
+}
+
+/// Pieces as they are written.
+struct Named<'a> {
+    part: &'a str,
+    number: Option<u32>,
+    length: Option<u32>,
+    count: Option<u32>,
+}
+
+impl Named<'_> {
+    fn is(&self, piece: &PieceId) -> bool {
+        piece.part == self.part
+            && self.number.is_none_or(|number| number == piece.number)
+            && self.length.is_none_or(|length| length == piece.length)
+    }
+}
+
+fn named(written: &str) -> Result<Named<'_>, Refusal> {
+    let wrong = || {
+        refuse(
+            format!("`{written}` names no pieces"),
+            "write `pin` for one, `pin=2` for two, `pin:3` for copy 3, `chord:1:2` for length 2 of copy 1",
+        )
+    };
+    let (name, count) = match written.split_once('=') {
+        Some((name, count)) => match count.parse() {
+            Ok(count) if count > 0 => (name, Some(count)),
+            _ => return wrong(),
+        },
+        None => (written, None),
+    };
+    let mut fields = name.split(':');
+    let part = fields.next().unwrap_or(name);
+    let numbers: Result<Vec<u32>, _> = fields.map(str::parse).collect();
+    match numbers.as_deref() {
+        Ok(numbers) if numbers.len() <= 2 && !part.is_empty() => Ok(Named {
+            part,
+            number: numbers.first().copied(),
+            length: numbers.get(1).copied(),
+            count,
+        }),
+        _ => wrong(),
+    }
+}

@@ -1,0 +1,432 @@
+//! How the shop stands at a moment: what prints, what comes next at the bench, which stages slip, which filament runs short.
+//!
+//! Knows: the state, the accepted plan, bench hours. Must not know: how it is shown.
+//! Promises: what is expected is the plan, moved as far as what is late pushes it, and no earlier than planned.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::{DateTime, TimeDelta, Utc};
+
+use super::event::Event;
+use super::progress::UNKNOWN_OUTAGE;
+use super::rules;
+use super::state::{RunKey, State};
+use crate::calendar::Calendar;
+use crate::scenario::Scenario;
+
+/// How the shop stands.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Status {
+    /// The moment.
+    pub now: DateTime<Utc>,
+    /// Whether a plan has been accepted.
+    pub planned: bool,
+    /// What prints, by machine.
+    pub printing: Vec<Printing>,
+    /// Machines that do not.
+    pub idle: Vec<Idle>,
+    /// What is to be done at the bench, the next first.
+    pub next: Vec<Next>,
+    /// Assemblies with a date.
+    pub stages: Vec<Stage>,
+    /// Filaments of which what is here does not last.
+    pub low: Vec<Low>,
+    /// Good pieces.
+    pub printed: usize,
+    /// Pieces that were no good.
+    pub lost: u32,
+    /// Pieces still to be printed by the plan, those on machines among them.
+    pub to_print: usize,
+}
+
+/// A run that prints.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Printing {
+    /// Where.
+    pub machine: String,
+    /// What.
+    pub run: String,
+    /// Parts on it, and how many pieces of each.
+    pub pieces: Vec<(String, usize)>,
+    /// When it was started.
+    pub started: DateTime<Utc>,
+    /// When it should end.
+    pub until: DateTime<Utc>,
+    /// When the spool on the machine ends, if the run does not end before.
+    pub spool_ends: Option<DateTime<Utc>>,
+}
+
+/// A machine that does not print.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Idle {
+    /// Which.
+    pub machine: String,
+    /// Since when and why it is out of order, if it is.
+    pub down: Option<(DateTime<Utc>, String)>,
+}
+
+/// Something to do at the bench.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Next {
+    /// When it is expected.
+    pub at: DateTime<Utc>,
+    /// What.
+    pub what: Task,
+}
+
+/// What is to be done.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Task {
+    /// A run is to be set up.
+    SetUp {
+        /// Which.
+        run: String,
+        /// Where.
+        machine: String,
+        /// What it prints with.
+        filament: String,
+        /// Whether another filament is in the machine before.
+        change: bool,
+    },
+    /// Trial copies are to be looked at.
+    Approve {
+        /// Of which part.
+        part: String,
+    },
+    /// The lengths of a copy are to be joined.
+    Join {
+        /// Which part.
+        part: String,
+        /// Which copy.
+        number: u32,
+    },
+    /// An assembly can be begun.
+    Assemble {
+        /// Which.
+        assembly: String,
+    },
+    /// An assembly that was begun is to be completed.
+    Complete {
+        /// Which.
+        assembly: String,
+    },
+}
+
+/// An assembly with a date.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stage {
+    /// Which.
+    pub assembly: String,
+    /// When it should be complete.
+    pub due: DateTime<Utc>,
+    /// When it was to be complete by the plan.
+    pub planned: DateTime<Utc>,
+    /// When it is now expected; when it was complete, if it is.
+    pub expected: DateTime<Utc>,
+    /// Whether it is complete.
+    pub complete: bool,
+}
+
+/// A filament that does not last.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Low {
+    /// Which.
+    pub filament: String,
+    /// Grams that the plan's runs still need.
+    pub needed: f64,
+    /// Grams on the spools that are here, less what the runs that print now still take.
+    pub here: f64,
+    /// Grams on spools that are on their way.
+    pub coming: f64,
+}
+
+/// How the shop stands at a moment.
+pub fn status(scenario: &Scenario, state: &State, now: DateTime<Utc>) -> Status {
+    let forecast = Forecast::new(&Calendar::new(scenario), state, now);
+    let open = state.open_runs();
+    let on: usize = state
+        .running
+        .values()
+        .map(|&key| state.planned(key).pieces.len())
+        .sum();
+    let planned: usize = open
+        .iter()
+        .map(|&key| state.planned(key).pieces.len())
+        .sum();
+    Status {
+        now,
+        planned: state.plan().is_some(),
+        printing: state
+            .running
+            .values()
+            .filter_map(|&key| printing(state, key))
+            .collect(),
+        idle: state
+            .machines
+            .iter()
+            .filter(|(id, _)| !state.running.contains_key(*id))
+            .map(|(id, machine)| Idle {
+                machine: id.clone(),
+                down: machine
+                    .down
+                    .as_ref()
+                    .map(|(since, why, _)| (*since, why.clone())),
+            })
+            .collect(),
+        next: next(state, &forecast, now),
+        stages: stages(state, &forecast),
+        low: low(state, &open),
+        printed: state.made.len(),
+        lost: state.lost.values().sum(),
+        to_print: on + planned,
+    }
+}
+
+/// The plan's runs as they are expected now.
+struct Forecast {
+    /// Runs still to be started: when their setup is expected.
+    begins: Vec<(DateTime<Utc>, RunKey)>,
+    /// By assembly, by how much its latest run is later than planned.
+    behind: BTreeMap<String, TimeDelta>,
+}
+
+impl Forecast {
+    /// On each machine one run follows the other; none begins before now, before it was planned, while its machine is down, or
+    /// with nobody there to set it up.
+    fn new(calendar: &Calendar, state: &State, now: DateTime<Utc>) -> Self {
+        let mut free: BTreeMap<&str, DateTime<Utc>> = BTreeMap::new();
+        let mut ends: Vec<(RunKey, TimeDelta)> = Vec::new();
+        for (machine, &key) in &state.running {
+            let end = state.expected_end(key).unwrap_or(now).max(now);
+            free.insert(machine, end);
+            ends.push((key, end - state.planned(key).end));
+        }
+        for (machine, known) in &state.machines {
+            if let Some((_, _, until)) = &known.down {
+                let up = until
+                    .filter(|until| *until > now)
+                    .unwrap_or(now + UNKNOWN_OUTAGE);
+                let from = free.entry(machine).or_insert(now);
+                *from = up.max(*from);
+            }
+        }
+        let mut begins = Vec::new();
+        for key in state.open_runs() {
+            let planned = state.planned(key);
+            let from = free.entry(&planned.machine).or_insert(now);
+            let mut begin = planned.begins().max(*from);
+            if planned.setup.is_some() && begin > planned.begins() {
+                let there = calendar.next_presence(calendar.minute_from(begin).max(0));
+                begin = there.map_or(begin, |minute| begin.max(calendar.moment(minute)));
+            }
+            *from = begin + (planned.end - planned.begins());
+            ends.push((key, *from - planned.end));
+            begins.push((begin, key));
+        }
+        begins.sort();
+        let mut behind: BTreeMap<String, TimeDelta> = BTreeMap::new();
+        for (key, late) in ends {
+            for piece in &state.planned(key).pieces {
+                if let Some(assembly) = &piece.assembly {
+                    let known = behind.entry(assembly.clone()).or_default();
+                    *known = (*known).max(late);
+                }
+            }
+        }
+        Self { begins, behind }
+    }
+}
+
+fn printing(state: &State, key: RunKey) -> Option<Printing> {
+    let planned = state.planned(key);
+    let attempt = state.attempts.get(&key)?;
+    let until = state.expected_end(key)?;
+    let mut pieces: BTreeMap<&str, usize> = BTreeMap::new();
+    for piece in &planned.pieces {
+        *pieces.entry(piece.part()).or_default() += 1;
+    }
+    let machine = state.machines.get(&planned.machine);
+    let spool = machine.and_then(|machine| state.spools.get(machine.spool.as_ref()?));
+    let spool_ends = spool.and_then(|spool| {
+        let lasts = (attempt.taken + spool.grams) / planned.grams;
+        let whole = (until - attempt.started).num_minutes() as f64;
+        let minutes = TimeDelta::try_minutes((whole * lasts) as i64)?;
+        (lasts < 1.0).then_some(attempt.started + minutes)
+    });
+    Some(Printing {
+        machine: planned.machine.clone(),
+        run: planned.id.clone(),
+        pieces: pieces
+            .into_iter()
+            .map(|(part, count)| (part.to_owned(), count))
+            .collect(),
+        started: attempt.started,
+        until,
+        spool_ends,
+    })
+}
+
+fn next(state: &State, forecast: &Forecast, now: DateTime<Utc>) -> Vec<Next> {
+    let mut next = Vec::new();
+    let mut trials: BTreeSet<&str> = BTreeSet::new();
+    for (part, &trial) in state.shop.parts.iter().filter(|(_, trial)| **trial > 0) {
+        let approved = Event::Approved { part: part.clone() };
+        if rules::check(state, &approved, now, now).is_ok() && trial > 0 {
+            trials.insert(part);
+        }
+    }
+    let whats = trials.into_iter().map(|part| Task::Approve {
+        part: part.to_owned(),
+    });
+    next.extend(whats.map(|what| Next { at: now, what }));
+
+    let mut copies: BTreeMap<(&str, u32), (u32, u32)> = BTreeMap::new();
+    for (piece, printed) in &state.made {
+        if piece.of > 1 && printed.joined.is_none() {
+            copies
+                .entry((&piece.part, piece.number))
+                .or_insert((0, piece.of))
+                .0 += 1;
+        }
+    }
+    for ((part, number), (printed, of)) in copies {
+        if printed == of {
+            let what = Task::Join {
+                part: part.to_owned(),
+                number,
+            };
+            next.push(Next { at: now, what });
+        }
+    }
+    for assembly in state.shop.assemblies.keys() {
+        let known = state.assemblies.get(assembly);
+        let begun = known.is_some_and(|known| known.started.is_some());
+        let complete = known.is_some_and(|known| known.complete.is_some());
+        let event = Event::AssemblyStarted {
+            assembly: assembly.clone(),
+        };
+        let what = if complete {
+            continue;
+        } else if begun {
+            Task::Complete {
+                assembly: assembly.clone(),
+            }
+        } else if rules::check(state, &event, now, now).is_ok() {
+            Task::Assemble {
+                assembly: assembly.clone(),
+            }
+        } else {
+            continue;
+        };
+        next.push(Next { at: now, what });
+    }
+
+    let mut loaded: BTreeMap<&str, &str> = BTreeMap::new();
+    for (machine, known) in &state.machines {
+        if let Some(filament) = &known.loaded {
+            loaded.insert(machine, filament);
+        }
+    }
+    for &(at, key) in &forecast.begins {
+        let planned = state.planned(key);
+        let before = loaded.insert(&planned.machine, &planned.filament);
+        if planned.setup.is_none() && before == Some(planned.filament.as_str()) {
+            continue; // it follows by itself
+        }
+        let what = Task::SetUp {
+            run: planned.id.clone(),
+            machine: planned.machine.clone(),
+            filament: planned.filament.clone(),
+            change: before != Some(planned.filament.as_str()),
+        };
+        next.push(Next { at, what });
+    }
+    next.sort_by_key(|next| next.at);
+    next
+}
+
+fn stages(state: &State, forecast: &Forecast) -> Vec<Stage> {
+    // A stage that a later plan no longer has, being complete, is told by the last plan that had it.
+    let mut stages: Vec<Stage> = Vec::new();
+    for plan in state.plans.iter().rev() {
+        for assembly in &plan.assemblies {
+            let Some(due) = assembly.due else {
+                continue;
+            };
+            if stages.iter().any(|stage| stage.assembly == assembly.id) {
+                continue;
+            }
+            let complete = state
+                .assemblies
+                .get(&assembly.id)
+                .and_then(|known| known.complete);
+            let expected = complete.unwrap_or_else(|| {
+                let mut seen = BTreeSet::new();
+                assembly.complete + behind(state, forecast, &assembly.id, &mut seen)
+            });
+            stages.push(Stage {
+                assembly: assembly.id.clone(),
+                due,
+                planned: assembly.complete,
+                expected,
+                complete: complete.is_some(),
+            });
+        }
+    }
+    stages.sort_by(|a, b| (a.due, &a.assembly).cmp(&(b.due, &b.assembly)));
+    stages
+}
+
+/// By how much an assembly, or one that it needs, waits longer than planned for its pieces.
+fn behind<'a>(
+    state: &'a State,
+    forecast: &Forecast,
+    id: &'a str,
+    seen: &mut BTreeSet<&'a str>,
+) -> TimeDelta {
+    // The build graph has no ring; still none would be walked twice.
+    if !seen.insert(id) {
+        return TimeDelta::zero();
+    }
+    let own = forecast.behind.get(id).copied().unwrap_or_default();
+    let known = state.shop.assemblies.get(id);
+    let needs = known.into_iter().flat_map(|assembly| &assembly.needs);
+    let needs: Vec<TimeDelta> = needs
+        .map(|need| behind(state, forecast, need, seen))
+        .collect();
+    needs.into_iter().fold(own, TimeDelta::max)
+}
+
+fn low(state: &State, open: &[RunKey]) -> Vec<Low> {
+    let mut needed: BTreeMap<&str, f64> = BTreeMap::new();
+    for &key in open {
+        let planned = state.planned(key);
+        *needed.entry(&planned.filament).or_default() += planned.grams;
+    }
+    let mut after = state.clone();
+    after.end_all();
+    let mut low = Vec::new();
+    for (filament, needed) in needed {
+        let of = after
+            .spools
+            .values()
+            .filter(|spool| spool.filament == filament);
+        let (mut here, mut coming) = (0.0, 0.0);
+        for spool in of {
+            if spool.arrives.is_none() {
+                here += spool.grams;
+            } else {
+                coming += spool.grams;
+            }
+        }
+        if needed > here {
+            low.push(Low {
+                filament: filament.to_owned(),
+                needed,
+                here,
+                coming,
+            });
+        }
+    }
+    low
+}

@@ -1,0 +1,289 @@
+//! Runs, plans, times, notes, and what is undone.
+
+use super::*;
+
+#[test]
+fn a_run_is_started_then_finished_and_its_pieces_are_there() {
+    let mut bench = Bench::planned();
+    bench.start("tall-002", "12 08:00");
+    assert_eq!(bench.log.state().running.len(), 1);
+    bench.finish("tall-002", "12 13:50");
+    let state = bench.log.state();
+    assert!(state.running.is_empty());
+    let made: Vec<String> = state.made.keys().map(PieceId::to_string).collect();
+    assert_eq!(made, ["pin:1", "pin:2", "pin:3"]);
+    assert_eq!(state.made[&pin(1)].at, at("12 13:50"));
+    assert_eq!(state.machines["tall"].runs, 1);
+    assert_eq!(state.machines["tall"].failed, 0);
+}
+
+#[test]
+fn pieces_that_are_scrapped_are_lost_and_the_others_good() {
+    let mut bench = Bench::planned();
+    bench.start("tall-002", "12 08:00");
+    bench.note(finished("tall-002", &[pin(3)]), "12 14:00");
+    let state = bench.log.state();
+    assert!(state.made.contains_key(&pin(2)) && !state.made.contains_key(&pin(3)));
+    assert_eq!(state.lost[&pin(3)], 1);
+    assert_eq!(state.machines["tall"].failed, 0);
+}
+
+#[test]
+fn a_scrapped_run_loses_all_its_pieces_and_may_be_started_again() {
+    let mut bench = Bench::planned();
+    bench.start("tall-002", "12 08:00");
+    bench.note(scrapped("tall-002", None), "12 09:00");
+    let state = bench.log.state();
+    assert!(state.made.is_empty());
+    assert_eq!(state.lost.values().sum::<u32>(), 3);
+    assert_eq!(
+        (state.machines["tall"].runs, state.machines["tall"].failed),
+        (1, 1)
+    );
+    bench.start("tall-002", "12 09:30");
+    bench.finish("tall-002", "12 15:30");
+    assert_eq!(bench.log.state().made.len(), 3);
+}
+
+#[test]
+fn a_run_that_cannot_have_been_started_is_refused() {
+    let mut bench = Bench::planned();
+    let why = bench.refused(started("tall-01"), "11 08:00");
+    assert_eq!(why, "there is no run `tall-01`; did you mean `tall-001`?");
+    let why = bench.refused(started("tall-001"), "10 08:00");
+    assert!(
+        why.starts_with("the build starts Mon 11 Jan 2027 07:00; set `build.start`"),
+        "{why}"
+    );
+    bench.start("tall-001", "11 08:00");
+    let why = bench.refused(started("tall-001"), "11 09:00");
+    assert!(
+        why.starts_with("tall-001 is printing already; note `finished tall-001`"),
+        "{why}"
+    );
+    let why = bench.refused(started("tall-002"), "11 09:00");
+    assert!(why.starts_with("tall is printing tall-001; note"), "{why}");
+    bench.finish("tall-001", "11 14:00");
+    let why = bench.refused(started("tall-001"), "11 15:00");
+    assert_eq!(
+        why,
+        "tall-001 has been printed; the next on tall is tall-002"
+    );
+    let why = bench.refused(started("tall-002"), "11 13:59");
+    assert!(
+        why.contains("the run before it on tall ended Mon 11 Jan 2027 14:00"),
+        "{why}"
+    );
+    bench.note(down("tall"), "11 14:10");
+    let why = bench.refused(started("tall-002"), "11 15:00");
+    assert_eq!(
+        why,
+        "tall is down since Mon 11 Jan 2027 14:10; note `up tall` first"
+    );
+}
+
+#[test]
+fn a_run_that_cannot_have_ended_is_refused() {
+    let mut bench = Bench::planned();
+    for event in [finished("tall-001", &[]), scrapped("tall-001", None)] {
+        let why = bench.refused(event, "11 08:00");
+        assert!(
+            why.starts_with("tall-001 has not been started; note `started tall-001` first"),
+            "{why}"
+        );
+    }
+    let why = bench.refused(finished("tail-001", &[]), "11 08:00");
+    assert_eq!(why, "there is no run `tail-001`; did you mean `tall-001`?");
+    bench.start("tall-001", "11 08:00");
+    let why = bench.refused(finished("tall-001", &[]), "11 07:59");
+    assert!(
+        why.starts_with("tall-001 was started Mon 11 Jan 2027 08:00, after"),
+        "{why}"
+    );
+    let why = bench.refused(finished("tall-001", &[pin(1)]), "11 14:00");
+    assert_eq!(why, "pin:1 is not on tall-001; on it are 2× chord");
+    let why = bench.refused(scrapped("tall-001", Some(900.0)), "11 14:00");
+    assert_eq!(
+        why,
+        "900 is no number of grams that can be; write 0 to 360 grams"
+    );
+    bench.finish("tall-001", "11 14:00");
+    let why = bench.refused(finished("tall-001", &[]), "11 15:00");
+    assert_eq!(
+        why,
+        "tall-001 ended Mon 11 Jan 2027 14:00; undo that entry if it is wrong"
+    );
+    bench.start("tall-002", "12 08:00");
+    let why = bench.refused(finished("tall-002", &[pin(1), pin(1)]), "12 14:00");
+    assert_eq!(why, "pin:1 is named twice; name it once");
+}
+
+#[test]
+fn without_an_accepted_plan_no_run_is_known() {
+    let mut bench = Bench::empty();
+    let why = bench.refused(started("tall-001"), "11 08:00");
+    assert!(
+        why.starts_with("no plan has been accepted; plan with `--accept` first"),
+        "{why}"
+    );
+}
+
+#[test]
+fn what_is_no_plan_is_not_accepted() {
+    let mut bench = Bench::empty();
+    for (text, said) in [
+        ("{}".to_owned(), "the plan is no plan.json of this program"),
+        (
+            plan().replace("\"version\":1", "\"version\":7"),
+            "the plan is of version 7",
+        ),
+        (
+            plan().replace("tall-002", "tall-001"),
+            "the plan has two runs `tall-001`",
+        ),
+        (
+            plan().replace("T14:00", "T07:00"),
+            "run `tall-001` of the plan ends before it starts",
+        ),
+    ] {
+        let why = bench.refused(Event::PlanAccepted { plan: text }, "11 08:00");
+        assert!(why.starts_with(said), "{why}");
+    }
+}
+
+#[test]
+fn what_has_not_happened_yet_is_refused() {
+    let mut bench = Bench::planned();
+    let event = Event::Note {
+        text: "door left open".to_owned(),
+    };
+    let trouble = bench.log.note(event, at("11 08:03"), at("11 08:00"));
+    let why = trouble.expect_err("three minutes ahead").to_string();
+    assert!(
+        why.starts_with(
+            "not noted: Mon 11 Jan 2027 08:03 has not come yet: it is Mon 11 Jan 2027 08:00"
+        ),
+        "{why}"
+    );
+}
+
+#[test]
+fn a_clock_that_was_set_back_loses_nothing_and_confuses_nothing() {
+    let mut bench = Bench::planned();
+    bench.start("tall-001", "11 08:00");
+    // The clock is set back by a day: what is noted now seems to be before what was noted.
+    let why = bench.refused(finished("tall-001", &[]), "10 14:00");
+    assert!(why.contains("or set this computer's clock"), "{why}");
+    let note = Event::Note {
+        text: "clock was wrong".to_owned(),
+    };
+    bench.note(note, "10 14:01");
+    bench.finish("tall-001", "11 14:00");
+    let read = Log::read(&bench.path(), &shop())
+        .expect("a log")
+        .expect("it");
+    assert_eq!(read.entries(), bench.log.entries());
+    assert_eq!(read.state().made.len(), 2);
+}
+
+#[test]
+fn weighing_in_the_middle_of_a_run_leaves_only_the_rest_to_be_taken() {
+    let mut bench = Bench::planned();
+    bench.start("tall-001", "11 08:00");
+    // After 3 of 6 hours half of 240 g has flowed: the scales say 175 where 180 were expected; 120 more flow.
+    bench.note(weighed_spool("red-1", 175.0), "11 11:00");
+    bench.finish("tall-001", "11 14:00");
+    assert_eq!(bench.grams("red-1"), 55.0);
+}
+
+#[test]
+fn a_scrapped_run_takes_what_was_weighed_or_what_flowed() {
+    for (grams, left) in [(Some(33.0), 267.0), (None, 300.0 - 80.0)] {
+        let mut bench = Bench::planned();
+        bench.start("tall-001", "11 08:00");
+        // 2 of 6 hours: 80 of 240 g.
+        bench.note(scrapped("tall-001", grams), "11 10:00");
+        assert!((bench.grams("red-1") - left).abs() < 1e-9);
+    }
+}
+
+#[test]
+fn an_entry_is_undone_by_another_and_only_where_nothing_rests_on_it() {
+    let mut bench = Bench::planned();
+    let start = bench.note(started("tall-002"), "12 08:00");
+    let finish = bench.note(finished("tall-002", &[]), "12 14:00");
+    let why = bench.refused(Event::Undone { id: start.id }, "12 15:00");
+    assert_eq!(
+        why,
+        "entry 3 rests on it: without it tall-002 has not been started; undo 3 first"
+    );
+    let undone = bench.note(Event::Undone { id: finish.id }, "12 15:00");
+    assert_eq!(bench.log.state().running.len(), 1);
+    assert!(bench.log.state().made.is_empty());
+    assert_eq!(bench.grams("red-1"), 300.0);
+    let why = bench.refused(Event::Undone { id: finish.id }, "12 15:00");
+    assert!(why.starts_with("this entry is undone already"), "{why}");
+    let why = bench.refused(Event::Undone { id: undone.id }, "12 15:00");
+    assert!(why.ends_with("note it anew"), "{why}");
+    let why = bench.refused(Event::Undone { id: Uuid::nil() }, "12 15:00");
+    assert!(why.starts_with("there is no entry 0000"), "{why}");
+    bench.note(Event::Undone { id: start.id }, "12 15:01");
+    assert!(bench.log.state().running.is_empty());
+    let read = Log::read(&bench.path(), &shop())
+        .expect("a log")
+        .expect("it");
+    assert_eq!(read.entries().len(), 5);
+    assert!(read.state().running.is_empty());
+}
+
+#[test]
+fn a_note_says_something() {
+    let mut bench = Bench::empty();
+    let note = |text: String| Event::Note { text };
+    let why = bench.refused(note("  ".into()), "11 08:00");
+    assert!(why.starts_with("the note is empty"), "{why}");
+    let why = bench.refused(note("x".repeat(4001)), "11 08:00");
+    assert!(why.starts_with("the text is 4001 bytes long"), "{why}");
+    bench.note(note("bearing squeaks".into()), "11 08:00");
+}
+
+#[test]
+fn a_run_that_prints_on_under_a_new_plan_is_ended_by_its_old_name() {
+    let mut bench = Bench::planned();
+    bench.start("tall-001", "11 08:00");
+    // The new plan has the same name for the run that goes on, and new ones for the rest.
+    let next = plan().replace("tall-002", "tall-003");
+    bench.note(Event::PlanAccepted { plan: next }, "11 09:00");
+    let open: Vec<String> = bench
+        .log
+        .state()
+        .open_runs()
+        .iter()
+        .map(|&key| bench.log.state().planned(key).id.clone())
+        .collect();
+    assert_eq!(open, ["wide-001", "tall-003", "wide-002"]);
+    bench.finish("tall-001", "11 14:00");
+    let why = bench.refused(started("tall-001"), "11 15:00");
+    assert!(why.starts_with("tall-001 has been printed"), "{why}");
+    bench.start("tall-003", "12 08:00");
+    let why = bench.refused(started("tall-002"), "12 08:00");
+    assert!(why.starts_with("there is no run `tall-002`"), "{why}");
+}
+
+#[test]
+fn a_plan_is_not_accepted_once_something_was_noted_that_it_does_not_know() {
+    let mut bench = Bench::planned();
+    let known = bench.log.entries().len();
+    bench.start("tall-001", "11 08:00");
+    let trouble = bench.log.accept(plan(), known, later());
+    let why = trouble.expect_err("one entry too many").to_string();
+    assert_eq!(
+        why,
+        "not noted: since the plan was made the log has grown by 1; plan again"
+    );
+    let known = bench.log.entries().len();
+    bench
+        .log
+        .accept(plan(), known, later())
+        .expect("nothing came between");
+}

@@ -1,0 +1,290 @@
+//! Trials, spools, machines, lengths, assemblies, measurements.
+
+use super::*;
+
+#[test]
+fn trial_copies_are_approved_once_they_are_printed() {
+    let mut bench = Bench::planned();
+    let why = bench.refused(approved("cap"), "11 08:00");
+    assert!(
+        why.starts_with("0 of 1 trial copies of cap are printed"),
+        "{why}"
+    );
+    let why = bench.refused(rejected("cap"), "11 08:00");
+    assert!(
+        why.starts_with("none of 1 trial copies of cap is printed"),
+        "{why}"
+    );
+    let why = bench.refused(approved("pin"), "11 08:00");
+    assert_eq!(
+        why,
+        "pin has no trial copies; give it `trial: 1` in the scenario, or name one of cap"
+    );
+    let why = bench.refused(approved("cab"), "11 08:00");
+    assert_eq!(why, "there is no part `cab`; did you mean `cap`?");
+    bench.start("wide-001", "11 08:00");
+    bench.finish("wide-001", "11 14:00");
+    bench.note(approved("cap"), "11 14:10");
+    let why = bench.refused(approved("cap"), "11 15:00");
+    assert!(
+        why.starts_with("cap was approved Mon 11 Jan 2027 14:10"),
+        "{why}"
+    );
+    assert_eq!(
+        bench.log.state().trials["cap"].approved,
+        Some(at("11 14:10"))
+    );
+}
+
+#[test]
+fn a_rejected_trial_is_lost_and_no_longer_approved() {
+    let mut bench = Bench::planned();
+    bench.start("wide-001", "11 08:00");
+    bench.finish("wide-001", "11 14:00");
+    bench.note(rejected("cap"), "11 14:10");
+    let state = bench.log.state();
+    assert!(state.made.is_empty());
+    assert_eq!(state.trials["cap"].rejected, 1);
+    assert_eq!(state.trials["cap"].approved, None);
+}
+
+#[test]
+fn grams_leave_the_spool_by_the_plan_and_the_scales_correct_them() {
+    let mut bench = Bench::planned();
+    // 240 g of red; nobody says from which: the smallest that lasts is red-1 with 300. Red is in `tall` already: no purge.
+    bench.start("tall-001", "11 08:00");
+    bench.finish("tall-001", "11 14:00");
+    assert_eq!((bench.grams("red-1"), bench.grams("red-2")), (60.0, 1000.0));
+    // 120 g more: red-1 stays on until it is empty, red-2 gives the other 60.
+    bench.start("tall-002", "12 08:00");
+    bench.finish("tall-002", "12 14:00");
+    assert_eq!((bench.grams("red-1"), bench.grams("red-2")), (0.0, 940.0));
+    bench.note(weighed_spool("red-2", 925.5), "12 15:00");
+    assert_eq!(bench.grams("red-2"), 925.5);
+    // `wide` was empty and loses 0 g in a change by default of the scenario, or what it says.
+    let purge = shop().machines[1].purge.0;
+    bench.start("wide-001", "12 15:00");
+    bench.finish("wide-001", "12 21:00");
+    assert_eq!(bench.grams("grey-1"), 500.0 - 60.0 - purge);
+}
+
+#[test]
+fn spools_that_cannot_be_are_refused() {
+    let mut bench = Bench::planned();
+    let why = bench.refused(opened("red-3", "tall"), "11 08:00");
+    assert_eq!(why, "there is no spool `red-3`; did you mean `red-1`?");
+    let why = bench.refused(opened("red-1", "tal"), "11 08:00");
+    assert_eq!(why, "there is no machine `tal`; did you mean `tall`?");
+    let why = bench.refused(weighed_spool("red-1", 1250.0), "11 08:00");
+    assert_eq!(
+        why,
+        "1250 g is more than a spool of red holds; take off the empty spool's own mass: at most 1100 g"
+    );
+    let why = bench.refused(bought("red-2", "red", 1000.0), "11 08:00");
+    assert_eq!(why, "there is a spool red-2 already; call it red-3");
+    let why = bench.refused(bought("blue-1", "blue", 1000.0), "11 08:00");
+    assert!(why.starts_with("there is no filament `blue`"), "{why}");
+    let why = bench.refused(bought("red 3", "red", 1000.0), "11 08:00");
+    assert!(why.ends_with("such as red-3"), "{why}");
+    let why = bench.refused(bought("red-3", "red", f64::NAN), "11 08:00");
+    assert!(why.starts_with("NaN is no number of grams"), "{why}");
+    bench.note(
+        Event::SpoolEmpty {
+            spool: "grey-1".into(),
+        },
+        "11 08:00",
+    );
+    let why = bench.refused(opened("grey-1", "wide"), "11 08:10");
+    assert_eq!(why, "grey-1 is empty; name another: none is left");
+    let why = bench.refused(
+        Event::SpoolEmpty {
+            spool: "grey-1".into(),
+        },
+        "11 08:10",
+    );
+    assert!(why.starts_with("grey-1 is empty already"), "{why}");
+    bench.note(opened("red-2", "tall"), "11 08:00");
+    bench.start("tall-001", "11 08:00");
+    let why = bench.refused(opened("red-2", "wide"), "11 08:10");
+    assert_eq!(
+        why,
+        "red-2 is on tall, which prints tall-001; name another: red-1 (300 g), red-2 (1000 g)"
+    );
+    let wrong = Event::Started {
+        run: "wide-001".into(),
+        spool: Some("red-1".into()),
+    };
+    let why = bench.refused(wrong, "11 08:10");
+    assert!(
+        why.starts_with("red-1 is red, and wide-001 prints with grey"),
+        "{why}"
+    );
+}
+
+#[test]
+fn a_bought_spool_is_there_when_it_is_put_on() {
+    let mut bench = Bench::planned();
+    let event = Event::SpoolBought {
+        spool: "grey-2".into(),
+        filament: "grey".into(),
+        grams: 1000.0,
+        arrives: Some(at("14 12:00")),
+    };
+    bench.note(event, "11 08:00");
+    assert_eq!(
+        bench.log.state().spools["grey-2"].arrives,
+        Some(at("14 12:00"))
+    );
+    bench.note(opened("grey-2", "wide"), "13 10:00");
+    let state = bench.log.state();
+    assert_eq!(state.spools["grey-2"].arrives, None);
+    assert_eq!(state.machines["wide"].loaded.as_deref(), Some("grey"));
+    assert_eq!(state.machine_of("grey-2"), Some("wide"));
+}
+
+#[test]
+fn a_machine_goes_down_once_and_up_once() {
+    let mut bench = Bench::planned();
+    let why = bench.refused(up("wide"), "11 08:00");
+    assert_eq!(why, "wide is not down; nothing is to be noted");
+    bench.note(down("wide"), "11 09:00");
+    let why = bench.refused(down("wide"), "11 10:00");
+    assert!(
+        why.starts_with("wide is down since Mon 11 Jan 2027 09:00; note `up wide`"),
+        "{why}"
+    );
+    let why = bench.refused(up("wide"), "11 08:00");
+    assert!(
+        why.starts_with("wide went down only at Mon 11 Jan 2027 09:00"),
+        "{why}"
+    );
+    bench.note(up("wide"), "11 12:00");
+    assert_eq!(bench.log.state().machines["wide"].down, None);
+}
+
+#[test]
+fn lengths_are_joined_once_all_are_printed() {
+    let joined = |number| Event::Joined {
+        part: "chord".into(),
+        number,
+    };
+    let mut bench = Bench::planned();
+    let why = bench.refused(joined(1), "11 08:00");
+    assert!(
+        why.starts_with("no lengths of chord:1 are printed; note the run"),
+        "{why}"
+    );
+    bench.start("tall-001", "11 08:00");
+    bench.finish("tall-001", "11 14:00");
+    bench.note(joined(1), "11 15:00");
+    assert!(
+        bench
+            .log
+            .state()
+            .made
+            .values()
+            .all(|made| made.joined == Some(at("11 15:00")))
+    );
+    let why = bench.refused(joined(1), "11 16:00");
+    assert!(why.starts_with("chord:1 is joined already"), "{why}");
+    let mut bench = Bench::planned();
+    let second = PieceId {
+        part: "chord".into(),
+        number: 1,
+        length: 2,
+        of: 2,
+    };
+    bench.start("tall-001", "11 08:00");
+    bench.note(finished("tall-001", &[second]), "11 14:00");
+    let why = bench.refused(joined(1), "11 15:00");
+    assert!(
+        why.starts_with("1 of 2 lengths of chord:1 are printed"),
+        "{why}"
+    );
+}
+
+#[test]
+fn an_assembly_waits_for_its_parts_and_for_what_it_needs() {
+    let mut bench = Bench::planned();
+    let why = bench.refused(assembly("mast", false), "11 08:00");
+    assert!(
+        why.starts_with("mast needs 1× chord, and 0 of them were printed by"),
+        "{why}"
+    );
+    let mut bench = Bench::all_printed();
+    let why = bench.refused(assembly("boom", false), "13 08:00");
+    assert_eq!(
+        why,
+        "boom needs mast, which is not complete; note `assembly complete mast` first"
+    );
+    let why = bench.refused(assembly("bom", false), "13 08:00");
+    assert_eq!(why, "there is no assembly `bom`; did you mean `boom`?");
+    let why = bench.refused(assembly("mast", false), "12 13:00");
+    assert!(
+        why.starts_with("mast needs 1× pin, and 0 of them were printed by Tue 12 Jan 2027 13:00"),
+        "{why}"
+    );
+    bench.note(assembly("mast", false), "13 08:00");
+    let why = bench.refused(assembly("mast", false), "13 09:00");
+    assert!(why.starts_with("mast was started"), "{why}");
+    let why = bench.refused(assembly("mast", true), "13 07:00");
+    assert!(
+        why.starts_with("mast was started Wed 13 Jan 2027 08:00, after"),
+        "{why}"
+    );
+    bench.note(assembly("mast", true), "13 09:00");
+    let why = bench.refused(assembly("mast", true), "13 10:00");
+    assert!(
+        why.starts_with("mast was complete Wed 13 Jan 2027 09:00"),
+        "{why}"
+    );
+    let why = bench.refused(assembly("boom", true), "13 08:30");
+    assert!(
+        why.starts_with("mast, which boom needs, was complete"),
+        "{why}"
+    );
+    // What is done at a stroke began then.
+    bench.note(assembly("boom", true), "13 11:00");
+    assert_eq!(
+        bench.log.state().assemblies["boom"].started,
+        Some(at("13 11:00"))
+    );
+}
+
+#[test]
+fn what_is_measured_was_printed_there() {
+    let mut bench = Bench::planned();
+    let weighed = |part: &str, machine: &str, pieces, of, grams| Event::Weighed {
+        sample: sample(part, machine, pieces, of),
+        grams,
+    };
+    let why = bench.refused(weighed("pin", "tall", 1, 1, 38.0), "11 08:00");
+    assert!(
+        why.starts_with("0 copies of pin are printed on tall, not 1"),
+        "{why}"
+    );
+    bench.start("tall-002", "12 08:00");
+    bench.finish("tall-002", "12 14:00");
+    let why = bench.refused(weighed("pin", "tall", 4, 1, 150.0), "12 15:00");
+    assert!(
+        why.starts_with("3 copies of pin are printed on tall, not 4"),
+        "{why}"
+    );
+    let why = bench.refused(weighed("pin", "wide", 1, 1, 38.0), "12 15:00");
+    assert!(why.contains("on wide, not 1"), "{why}");
+    let why = bench.refused(weighed("pin", "tall", 3, 1, -1.0), "12 15:00");
+    assert!(why.starts_with("-1 is no number of grams"), "{why}");
+    bench.note(weighed("pin", "tall", 3, 1, 118.5), "12 15:00");
+    let timed = |minutes| Event::Timed {
+        sample: sample("pin", "tall", 3, 1),
+        minutes,
+    };
+    let why = bench.refused(timed(0.0), "12 15:00");
+    assert!(why.starts_with("0 is no number of minutes"), "{why}");
+    bench.note(timed(344.0), "12 15:00");
+    let measured = &bench.log.state().measured;
+    assert_eq!(
+        (measured[0].grams, measured[1].minutes),
+        (Some(118.5), Some(344.0))
+    );
+}

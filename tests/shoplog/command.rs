@@ -1,0 +1,238 @@
+//! `beamyard log`: short forms, answers, statuses.
+
+use std::fs;
+use std::process::Output;
+
+use tempfile::TempDir;
+
+use crate::bench::LAMP;
+
+/// A folder with `lamp.yaml` whose plan was accepted.
+struct Bench(TempDir);
+
+impl Bench {
+    fn new() -> Self {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        fs::write(folder.path().join("lamp.yaml"), LAMP).expect("a file");
+        Self(folder)
+    }
+
+    fn planned() -> Self {
+        let bench = Self::new();
+        let output = bench.run("plan lamp --effort 200 --accept");
+        assert!(output.status.success(), "{}", text(&output.stderr));
+        assert!(text(&output.stderr).contains("accepted: noted in lamp.log.sqlite"));
+        bench
+    }
+
+    fn run(&self, arguments: &str) -> Output {
+        let mut command = assert_cmd::Command::cargo_bin("beamyard").expect("the program is built");
+        command.env_remove("CLICOLOR_FORCE").env_remove("NO_COLOR");
+        command
+            .args(arguments.split(' '))
+            .current_dir(self.0.path())
+            .output()
+            .expect("it ran")
+    }
+
+    /// What is said of what was noted.
+    fn noted(&self, arguments: &str) -> String {
+        let output = self.run(&format!("log lamp {arguments}"));
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        text(&output.stdout)
+    }
+
+    /// What is said of what is refused, with status 1 and nothing noted.
+    fn refused(&self, arguments: &str) -> String {
+        let before = self.run("log lamp export").stdout;
+        let output = self.run(&format!("log lamp {arguments}"));
+        assert_eq!(output.status.code(), Some(1), "{}", text(&output.stdout));
+        assert_eq!(text(&output.stdout), "");
+        assert_eq!(self.run("log lamp export").stdout, before);
+        text(&output.stderr)
+    }
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8(bytes.to_vec()).expect("UTF-8")
+}
+
+#[test]
+fn a_machine_stands_for_the_run_on_it() {
+    let bench = Bench::planned();
+    let said = bench.noted("started desk --at 2026-01-05T07:30:00+01:00");
+    assert!(
+        said.starts_with("Noted as 2: desk-001 started, Mon 5 Jan 07:30.\nIt should end "),
+        "{said}"
+    );
+    let said = bench.noted("finished desk --at 2026-01-06T07:30:00+01:00");
+    assert!(
+        said.starts_with(
+            "Noted as 3: desk-001 finished, Tue 6 Jan 07:30.\nNext on desk: desk-002, "
+        ),
+        "{said}"
+    );
+    let said = bench.noted("started desk --at 2026-01-06T08:00:00+01:00");
+    assert!(said.contains("desk-002 started"), "{said}");
+    let said = bench.noted("undo");
+    assert!(said.contains("entry 4 undone"), "{said}");
+    let said = bench.noted("undo");
+    assert!(said.contains("entry 3 undone"), "{said}");
+    let said = bench.refused("undo 9");
+    assert_eq!(
+        said,
+        "not noted: there is no entry 9; `log SCENARIO show` lists all entries\n"
+    );
+}
+
+#[test]
+fn what_cannot_be_is_refused_with_what_would_be_right() {
+    let bench = Bench::planned();
+    let said = bench.refused("finished desk");
+    assert!(
+        said.contains(
+            "nothing is printing on desk; the next there is desk-001: note `started desk` first"
+        ),
+        "{said}"
+    );
+    let said = bench.refused("started dest");
+    assert!(said.contains("there is no run `dest`"), "{said}");
+    let said = bench.refused("started desk --at 26:00");
+    assert!(
+        said.contains("`26:00` is no moment; write `18:40`"),
+        "{said}"
+    );
+    let said = bench.refused("started desk --at 2099-01-01T10:00:00Z");
+    assert!(said.contains("has not come yet"), "{said}");
+    bench.noted("started desk --at 2026-01-05T07:30:00+01:00");
+    let said = bench.refused("finished desk --scrapped bolt");
+    assert!(
+        said.contains("0 of `bolt` are on desk-001, not 1; on it are"),
+        "{said}"
+    );
+    let said = bench.refused("finished desk --scrapped foot=many");
+    assert!(said.contains("`foot=many` names no pieces"), "{said}");
+    let said = bench.refused("joined foot");
+    assert!(
+        said.contains("`foot` names no copy; write `chord:2`"),
+        "{said}"
+    );
+    let said = bench.refused("timed foot soon");
+    assert!(said.contains("`soon` is no time"), "{said}");
+}
+
+#[test]
+fn the_answer_for_programs_is_the_entry_and_goes_into_another_log() {
+    let bench = Bench::planned();
+    let line = bench.noted("spool bought white --json");
+    let entry: serde_json::Value = serde_json::from_str(&line).expect("JSON");
+    assert_eq!(entry["event"]["spool-bought"]["spool"], "white-2");
+    assert_eq!(entry["event"]["spool-bought"]["grams"], 1000.0);
+
+    let exported = bench.noted("export");
+    assert_eq!(exported.lines().count(), 2);
+    let other = Bench::new();
+    fs::write(other.0.path().join("in.jsonl"), &exported).expect("a file");
+    assert_eq!(
+        other.noted("import in.jsonl"),
+        "2 taken in, 0 were there already.\n"
+    );
+    assert_eq!(
+        other.noted("import in.jsonl --json"),
+        "{\"added\":0,\"known\":2}\n"
+    );
+    assert_eq!(other.noted("export"), exported);
+}
+
+#[test]
+fn lines_of_another_program_are_taken_in_whole_or_not_at_all() {
+    let bench = Bench::planned();
+    let good = r#"{"at":"2026-01-05T06:30:00Z","event":{"started":{"run":"desk-001"}}}"#;
+    let bad = r#"{"at":"2026-01-05T06:00:00Z","event":{"finished":{"run":"desk-001"}}}"#;
+    let put = |text: String| fs::write(bench.0.path().join("in.jsonl"), text).expect("a file");
+    put(format!("{good}\n\n{bad}\n"));
+    let said = bench.refused("import in.jsonl");
+    assert!(
+        said.starts_with("in.jsonl: line 3: desk-001 was started"),
+        "{said}"
+    );
+    assert!(said.ends_with("nothing was taken in\n"), "{said}");
+    put(format!("{good}\n{{\"at\":\"soon\"}}\n"));
+    let said = bench.refused("import in.jsonl");
+    assert!(said.starts_with("in.jsonl: line 2: "), "{said}");
+    let unknown = good.replace("\"run\":", "\"runs\":");
+    put(format!("{unknown}\n"));
+    let said = bench.refused("import in.jsonl");
+    assert!(said.contains("unknown field `runs`"), "{said}");
+    put(format!("{good}\n"));
+    assert_eq!(
+        bench.noted("import in.jsonl"),
+        "1 taken in, 0 were there already.\n"
+    );
+    // Without an id of its own a line has the one that it says, so it is known again.
+    assert_eq!(
+        bench.noted("import in.jsonl"),
+        "0 taken in, 1 were there already.\n"
+    );
+    let said = bench.refused("import missing.jsonl");
+    assert!(said.starts_with("missing.jsonl: cannot be read"), "{said}");
+}
+
+#[test]
+fn what_was_noted_can_be_read() {
+    let bench = Bench::planned();
+    bench.noted("note the door was open --at 2026-01-05T07:00:00+01:00");
+    bench.noted("down desk --why fan --at 2026-01-05T07:10:00+01:00");
+    bench.noted("undo");
+    let shown = bench.noted("show --last 3");
+    let lines: Vec<&str> = shown.lines().collect();
+    assert_eq!(lines.len(), 4, "{shown}");
+    assert!(
+        lines[1].contains("Mon 5 Jan 07:00") && lines[1].ends_with("note: the door was open"),
+        "{shown}"
+    );
+    assert!(lines[2].ends_with("desk down (fan) (undone)"), "{shown}");
+    assert!(lines[3].ends_with("entry 3 undone"), "{shown}");
+}
+
+#[test]
+fn without_a_log_there_is_nothing_to_show_and_none_is_made() {
+    let bench = Bench::new();
+    let output = bench.run("log lamp show");
+    assert_eq!(output.status.code(), Some(1));
+    assert!(text(&output.stderr).contains("lamp.log.sqlite: there is no log yet"));
+    assert!(!bench.0.path().join("lamp.log.sqlite").exists());
+}
+
+#[test]
+fn a_name_that_may_mean_several_scenarios_is_refused() {
+    let bench = Bench::new();
+    fs::write(bench.0.path().join("lamp-post.yaml"), LAMP).expect("a file");
+    let output = bench.run("log la note hello");
+    assert_eq!(output.status.code(), Some(1));
+    assert_eq!(
+        text(&output.stderr),
+        "`la` may mean lamp-post.yaml or lamp.yaml; write which\n"
+    );
+    // The exact name is taken before a part of one.
+    assert!(bench.run("log lamp note hello").status.success());
+    assert!(bench.run("log post note hello").status.success());
+}
+
+#[test]
+fn planning_without_accepting_notes_nothing() {
+    let bench = Bench::new();
+    assert!(bench.run("plan lamp --effort 200").status.success());
+    assert!(!bench.0.path().join("lamp.log.sqlite").exists());
+    assert!(
+        bench
+            .run("plan lamp --effort 200 --accept")
+            .status
+            .success()
+    );
+    assert!(bench.run("plan lamp --effort 200").status.success());
+    assert_eq!(
+        text(&bench.run("log lamp export").stdout).lines().count(),
+        1
+    );
+}

@@ -1,0 +1,137 @@
+//! Files that are no log, or no longer a whole one: refused by name, and left as they are.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use beamyard::shoplog::{Log, Trouble};
+use tempfile::TempDir;
+
+use crate::bench::{lamp, note};
+
+/// A log with so many notes.
+fn log(notes: usize) -> (TempDir, PathBuf) {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let path = folder.path().join("lamp.log.sqlite");
+    let mut log = Log::open(&path, &lamp()).expect("a new log");
+    for number in 0..notes {
+        note(
+            &mut log,
+            &format!("note {number}, and {}", "more ".repeat(40)),
+        )
+        .expect("room");
+    }
+    drop(log);
+    (folder, path)
+}
+
+/// Both ways of opening refuse the file by its name, and its bytes stay.
+fn refused(path: &Path) -> String {
+    let before = fs::read(path).expect("the file");
+    let opened = Log::open(path, &lamp()).and_then(|mut log| note(&mut log, "one more"));
+    let opened = opened.expect_err("no log");
+    let read = Log::read(path, &lamp()).err().expect("no log");
+    for trouble in [&opened, &read] {
+        assert!(matches!(trouble, Trouble::NotOurs { .. }), "{trouble:?}");
+        let name = path.display().to_string();
+        assert!(trouble.to_string().starts_with(&name), "{trouble}");
+        assert!(
+            trouble.to_string().contains("it was left as it is"),
+            "{trouble}"
+        );
+    }
+    assert_eq!(fs::read(path).expect("the file"), before);
+    read.to_string()
+}
+
+#[test]
+fn a_file_of_something_else_is_refused_and_left_as_it_is() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let path = folder.path().join("lamp.log.sqlite");
+    let long = "notes on paper ".repeat(1000);
+    for content in ["", "x", "SQLite format 3\0", "notes on paper", &long] {
+        fs::write(&path, content).expect("a file");
+        let why = refused(&path);
+        assert!(why.contains("it is no log of this program"), "{why}");
+    }
+}
+
+#[test]
+fn a_database_of_another_program_is_refused_and_left_as_it_is() {
+    let (_folder, path) = log(3);
+    // The application's number stands at byte 68 of the header.
+    let mut bytes = fs::read(&path).expect("the file");
+    bytes[68..72].copy_from_slice(&[0, 0, 0, 0]);
+    fs::write(&path, bytes).expect("a file");
+    let why = refused(&path);
+    assert!(why.contains("it is no log of this program"), "{why}");
+}
+
+#[test]
+fn a_log_of_a_newer_program_is_refused_and_left_as_it_is() {
+    let (_folder, path) = log(3);
+    // The version stands at byte 60 of the header, four bytes. Source: sqlite.org/fileformat2.html, 1.3.
+    let mut bytes = fs::read(&path).expect("the file");
+    bytes[60..64].copy_from_slice(&99u32.to_be_bytes());
+    fs::write(&path, bytes).expect("a file");
+    let why = refused(&path);
+    assert!(why.contains("it is of version 99"), "{why}");
+}
+
+#[test]
+fn a_truncated_log_is_refused_at_whatever_page_it_ends() {
+    let (_folder, path) = log(200);
+    let whole = fs::read(&path).expect("the file");
+    assert!(whole.len() > 10 * 4096);
+    for kept in [100, 4096, 2 * 4096, whole.len() / 2, whole.len() - 4096] {
+        fs::write(&path, &whole[..kept]).expect("a file");
+        let why = refused(&path);
+        assert!(why.contains("damaged"), "{kept}: {why}");
+    }
+    fs::write(&path, &whole).expect("a file");
+    let log = Log::read(&path, &lamp()).expect("the log").expect("it");
+    assert_eq!(log.entries().len(), 200);
+}
+
+#[test]
+fn a_log_with_a_page_of_rubbish_is_refused() {
+    let (_folder, path) = log(200);
+    let whole = fs::read(&path).expect("the file");
+    let pages = whole.len() / 4096;
+    let mut caught = 0;
+    for page in 1..pages {
+        let mut bytes = whole.clone();
+        bytes[page * 4096..(page + 1) * 4096].fill(0xA5);
+        fs::write(&path, &bytes).expect("a file");
+        let before = fs::read(&path).expect("the file");
+        let noted = Log::open(&path, &lamp()).and_then(|mut log| note(&mut log, "one more"));
+        if let Err(trouble) = noted {
+            assert!(matches!(trouble, Trouble::NotOurs { .. }), "{trouble:?}");
+            assert_eq!(fs::read(&path).expect("the file"), before);
+            caught += 1;
+        }
+    }
+    assert_eq!(caught, pages - 1);
+}
+
+#[test]
+fn entries_can_be_neither_changed_nor_taken_out_by_another_program() {
+    let (_folder, path) = log(3);
+    let sqlite = |statement: &str| Command::new("sqlite3").arg(&path).arg(statement).output();
+    for statement in [
+        "UPDATE events SET entry = 'x' WHERE sequence = 2",
+        "DELETE FROM events WHERE sequence = 3",
+        "DELETE FROM events",
+        "INSERT OR REPLACE INTO events SELECT sequence, 'other', entry FROM events WHERE sequence = 1",
+        "INSERT OR REPLACE INTO events SELECT 9, id, entry FROM events WHERE sequence = 1",
+    ] {
+        let Ok(output) = sqlite(statement) else {
+            eprintln!("skipped: no sqlite3 here");
+            return;
+        };
+        let said = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert!(said.contains("undo them by another"), "{statement}: {said}");
+    }
+    let log = Log::read(&path, &lamp()).expect("the log").expect("it");
+    assert_eq!(log.entries().len(), 3);
+}

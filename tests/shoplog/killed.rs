@@ -1,0 +1,65 @@
+//! Processes that are killed, and processes that write at once.
+
+use std::collections::BTreeSet;
+use std::time::Duration;
+
+use rand::{RngExt, SeedableRng};
+
+use crate::bench::{acknowledged, helper, ids};
+
+/// So often a process is killed, in so many folders; in each the log is made anew, so that its making is interrupted too.
+const KILLS: usize = 300;
+const FOLDERS: usize = 10;
+
+/// Longest that one lives, in ms: from before it has opened the log until well into its notes.
+const LONGEST_LIFE: u64 = 60;
+
+#[test]
+fn what_was_acknowledged_is_there_whenever_the_process_is_killed() {
+    let mut chance = rand_pcg::Pcg64::seed_from_u64(1);
+    let (mut seen, mut more) = (0, 0);
+    for _ in 0..FOLDERS {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        let log = folder.path().join("lamp.log.sqlite");
+        let mut told = BTreeSet::new();
+        for _ in 0..KILLS / FOLDERS {
+            let mut process = helper(&log, usize::MAX);
+            std::thread::sleep(Duration::from_millis(chance.random_range(0..LONGEST_LIFE)));
+            process.kill().expect("it runs until it is killed");
+            let output = process.wait_with_output().expect("it ended");
+            told.extend(acknowledged(&output.stdout));
+        }
+        let there = ids(&log);
+        let distinct: BTreeSet<String> = there.iter().cloned().collect();
+        assert_eq!(there.len(), distinct.len());
+        let lost: Vec<&String> = told.difference(&distinct).collect();
+        assert!(lost.is_empty(), "lost: {lost:?}");
+        // Beyond what was acknowledged each process may have left one that it had no time to tell of.
+        assert!(there.len() <= told.len() + KILLS / FOLDERS);
+        seen += told.len();
+        more += there.len() - told.len();
+    }
+    // Otherwise nothing was put to the test.
+    assert!(seen > KILLS, "{seen} acknowledged, {more} more");
+}
+
+#[test]
+fn two_processes_write_at_once_and_neither_loses_anything() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let log = folder.path().join("lamp.log.sqlite");
+    let processes = [helper(&log, 150), helper(&log, 150)];
+    let mut told = BTreeSet::new();
+    for process in processes {
+        let output = process.wait_with_output().expect("it ended");
+        assert!(
+            output.status.success(),
+            "{}",
+            String::from_utf8_lossy(&output.stderr)
+        );
+        told.extend(acknowledged(&output.stdout));
+    }
+    assert_eq!(told.len(), 300);
+    let there = ids(&log);
+    assert_eq!(there.len(), 300);
+    assert_eq!(there.into_iter().collect::<BTreeSet<_>>(), told);
+}

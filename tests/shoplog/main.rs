@@ -1,0 +1,7 @@
+//! The log on a disk: what is acknowledged stays, what is no log is left alone, what the bench types is understood.
+
+mod bench;
+mod command;
+mod disk;
+mod files;
+mod killed;
