@@ -877,7 +877,13 @@ fn a_step_of_turns_goes_into_a_full_turn() {
 #[test]
 fn spares_are_a_number_or_counted() {
     let complaint = error("quantity: 4", "quantity: 4, spares: some");
-    says(&complaint, "parts[chord].spares", "or auto", "some");
+    says(
+        &complaint,
+        "parts[chord].spares",
+        "a whole number, 0 to 100000",
+        "some",
+    );
+    assert!(complaint.fix.contains("spares: auto"));
     let complaint = error("scale: 2}", "scale: 2, confidence: 100%}");
     says(&complaint, "build.confidence", "50% to 99.99%", "100%");
 }
