@@ -84,7 +84,7 @@ pub(super) fn orders(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
     for order in &plan.orders {
         let spares = words::spares(scenario, order.filament);
         if !spares.is_empty() {
-            let note = format!("{}: {} in it.", id(order), spares.join(", "));
+            let note = format!("{}: with {}.", id(order), spares.join(", "));
             text.push_str(&paragraph(look, 0, note));
         }
     }
