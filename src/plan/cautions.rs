@@ -107,6 +107,19 @@ pub fn copy_grams(scenario: &Scenario, routes: &[PartRoutes], runs: &[Run]) -> V
             }
         }
     }
+    // Of a part of which nothing is left to be printed, as its first form would be.
+    for part in routes {
+        let heaviest = &mut heaviest[part.part.0];
+        if let (true, Some(form)) = (*heaviest == Grams::ZERO, part.forms.first()) {
+            for way in &form.ways {
+                let share = form.kinds.get(way.kind).map_or(1.0, |kind| kind.share);
+                let copy = (way.grams - way.support) * (1.0 / share) + form.joint_grams;
+                if copy > *heaviest {
+                    *heaviest = copy;
+                }
+            }
+        }
+    }
     heaviest
 }
 

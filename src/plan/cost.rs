@@ -8,7 +8,7 @@ use chrono::{DateTime, Utc};
 use crate::scenario::Scenario;
 use crate::units::{Grams, Minutes};
 
-use super::{AssemblyDates, Cost, Gluing, Run, SpareWork, Work};
+use super::{AssemblyDates, Cost, Gluing, Run, Since, SpareWork, Work};
 
 /// What the cost of a plan is added up from.
 #[derive(Clone, Copy, Debug)]
@@ -23,6 +23,8 @@ pub struct Ledger<'a> {
     pub spare_work: &'a [SpareWork],
     /// When the last assembly is complete.
     pub finish: DateTime<Utc>,
+    /// What is there already, if the plan is of the rest of a build.
+    pub since: Option<&'a Since>,
 }
 
 /// The cost of a plan, part by part.
@@ -40,19 +42,30 @@ pub fn cost(scenario: &Scenario, ledger: &Ledger) -> Cost {
     }
     cost.bench = scenario.bench.bench_hour * bench_time(ledger).hours();
     // One length of each copy stands for the copy.
-    let firsts = ledger.runs.iter().flat_map(|run| &run.pieces);
-    for piece in firsts.filter(|piece| piece.of > 1 && piece.length == 1) {
-        let split = scenario.parts[piece.part.0].split.as_ref();
+    let pieces = ledger.runs.iter().flat_map(|run| &run.pieces);
+    let firsts = pieces.filter(|piece| piece.of > 1 && piece.length == 1);
+    let given = ledger.since.into_iter().flat_map(|since| &since.pieces);
+    let unjoined = given.filter(|one| one.of > 1 && one.length == 1 && one.joined.is_none());
+    let copies = firsts.map(|piece| (piece.part, piece.of));
+    for (part, lengths) in copies.chain(unjoined.map(|one| (one.part, one.of))) {
+        let split = scenario.parts[part.0].split.as_ref();
         let joint = split.map(|split| &scenario.joints[split.joint.0]);
         if let Some(hardware) = joint.and_then(|joint| joint.hardware.as_ref()) {
-            let joints = f64::from(piece.of - 1);
+            let joints = f64::from(lengths - 1);
             cost.hardware += hardware.price_per_mm * (hardware.length.0 * joints);
         }
     }
-    for dates in ledger.assemblies {
+    let done = |a| ledger.since.is_some_and(|since| since.is_complete(a));
+    for dates in ledger
+        .assemblies
+        .iter()
+        .filter(|dates| !done(dates.assembly))
+    {
         cost.late += scenario.assemblies[dates.assembly.0].late * dates.late_days;
     }
-    cost.standing = scenario.build.each_day * days(ledger.finish - scenario.build.start);
+    // What stood until now is paid.
+    let from = ledger.since.map_or(scenario.build.start, |since| since.now);
+    cost.standing = scenario.build.each_day * days(ledger.finish - from).max(0.0);
     cost
 }
 

@@ -8,6 +8,7 @@ mod cautions;
 mod cost;
 mod critical;
 mod sheets;
+mod since;
 
 use std::sync::Arc;
 
@@ -27,6 +28,7 @@ pub use cautions::{Facts, cautions, copy_grams, masses};
 pub use cost::{Ledger, bench_time, cost, days, purged};
 pub use critical::{CriticalPath, critical_path};
 pub use sheets::{Day, Job, Level, Listed, Mass, Sheets, Task, days as work_by_day};
+pub use since::{Given, Since, Standing};
 
 /// What a plan costs, part by part; the sum is what the search minimises.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -301,6 +303,7 @@ impl Plan {
             assemblies: &self.assemblies,
             spare_work: &self.spare_work,
             finish: self.finish,
+            since: self.since.as_ref(),
         }
     }
 }
@@ -361,6 +364,8 @@ pub struct Plan {
     pub stopped: bool,
     /// What the bench needs besides the queue.
     pub sheets: Sheets,
+    /// What it goes on from, if it is the rest of a build; its cost is of what is left.
+    pub since: Option<Since>,
 }
 
 #[cfg(test)]

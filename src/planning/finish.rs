@@ -13,20 +13,22 @@ use crate::graph::{Dated as DatedNode, Network};
 use crate::lifting;
 use crate::model::relaxation::base_plastic;
 use crate::plan::{
-    self, AssemblyDates, Facts, Gluing, Ledger, Piece, Plan, Run, Sheets, SpareWork, SpoolNote,
-    Trial, Work,
+    self, AssemblyDates, Facts, Given, Gluing, Ledger, Piece, Plan, Run, Sheets, Since, SpareWork,
+    SpoolNote, Trial, Work,
 };
 use crate::routes::{PartRoutes, kind_of};
 use crate::scenario::{AssemblyIndex, FilamentIndex, MachineIndex, PartIndex, Scenario};
 use crate::search::bench_work::{BenchWork, GlueTask, Stretch};
 use crate::search::dating::NO_SETUP;
 use crate::search::fitter::{Fitter, Laid};
-use crate::search::shop::{EMPTY, Item, ItemId, Shop};
+use crate::search::shop::{EMPTY, ItemId, Shop};
 use crate::search::snapshot::Snapshot;
 use crate::stock;
 use crate::strength;
 use crate::units::{Grams, Millimetres, Minutes, Money};
 
+use super::numbers::{Number, number_copies, number_pieces};
+use super::rest::Rest;
 use super::{ranges, sheets, why};
 
 /// What a plan is made from besides its queue.
@@ -35,12 +37,35 @@ pub struct Ground<'a> {
     pub scenario: &'a Scenario,
     /// Its routes.
     pub routes: &'a [PartRoutes],
-    /// The same as numbers.
+    /// What is left of it as numbers.
     pub shop: &'a Shop,
+    /// What is left of it, if something has been done.
+    pub rest: Option<&'a Rest>,
 }
 
-/// A piece that waits for its number: which copy, which length.
-type Number = (u32, u32);
+impl<'a> Ground<'a> {
+    /// The scenario of what is left to be planned.
+    pub fn left(&self) -> &'a Scenario {
+        self.rest.map_or(self.scenario, |rest| &rest.scenario)
+    }
+
+    fn since(&self) -> Option<&'a Since> {
+        self.rest.map(|rest| &rest.since)
+    }
+
+    /// Pieces that exist or print.
+    fn given(&self) -> impl Iterator<Item = &'a Given> {
+        self.since().into_iter().flat_map(|since| &since.pieces)
+    }
+
+    /// Copies of a part up to this number are its trial; 0 where it has none, or it is approved.
+    pub fn trial(&self, part: usize) -> u32 {
+        match self.rest {
+            Some(rest) => rest.begun.trial_numbers[part],
+            None => self.scenario.parts[part].trial,
+        }
+    }
+}
 
 /// Makes the plan of a queue; its bound is still zero.
 ///
@@ -51,10 +76,12 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
     let mut fitter = Fitter::default();
     let mut state = queue.restore(shop, &mut fitter);
     let (stretches, glue, work) = state.bench_work(shop);
-    let mut numbers = number_pieces(ground, queue);
+    let copies = number_copies(ground, queue);
+    let mut numbers = number_pieces(ground, queue, &copies);
     let mut runs = Vec::new();
     for machine in 0..shop.machines.len() {
         let mut loaded = shop.machines[machine].loaded;
+        let started = ground.rest.map_or(0, |rest| rest.started[machine] as usize);
         for (position, saved) in queue.sheets[machine].iter().enumerate() {
             let laid = fitter.layout(shop, &saved.loads, machine)?;
             let filament = shop.items[saved.loads.first()?.item as usize].filament;
@@ -72,7 +99,11 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
             }
             pieces.sort_by_key(|p| (p.part, p.number, p.length));
             runs.push(Run {
-                id: format!("{}-{:03}", scenario.machines[machine].id, position + 1),
+                id: format!(
+                    "{}-{:03}",
+                    scenario.machines[machine].id,
+                    started + position + 1
+                ),
                 machine: MachineIndex(machine),
                 filament: FilamentIndex(filament as usize),
                 settings: scenario.parts[part].settings,
@@ -96,7 +127,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
         glue: &glue,
         work: &work,
     };
-    let gluings = bench.gluings(queue);
+    let gluings = bench.gluings(&copies);
     let assemblies = bench.assemblies(&runs);
     let spare_work = bench.spare_work();
     let finish = assemblies
@@ -133,9 +164,10 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
             assemblies: &assemblies,
             spare_work: &spare_work,
             finish,
+            since: ground.since(),
         },
     );
-    let decided = cost.total() - base_plastic(scenario, ground.routes);
+    let decided = cost.total() - base_plastic(ground.left(), ground.routes);
     let mut plan = Plan {
         critical: plan::critical_path(scenario, &runs, &gluings, &assemblies),
         seed,
@@ -155,6 +187,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
         cautions,
         stopped: false,
         sheets: Sheets::default(),
+        since: ground.since().cloned(),
     };
     plan.sheets = sheets::of_plan(scenario, &shop.calendar, &plan, &copy_grams);
     Some(plan)
@@ -166,11 +199,18 @@ fn trials(ground: &Ground, runs: &[Run]) -> Vec<Trial> {
     let mut printed: BTreeMap<PartIndex, DateTime<Utc>> = BTreeMap::new();
     for run in runs {
         for piece in &run.pieces {
-            if piece.number <= ground.scenario.parts[piece.part.0].trial {
+            if piece.number <= ground.trial(piece.part.0) {
                 let last = printed.entry(piece.part).or_insert(run.end);
                 *last = run.end.max(*last);
             }
         }
+    }
+    for given in ground
+        .given()
+        .filter(|one| one.number <= ground.trial(one.part.0))
+    {
+        let last = printed.entry(given.part).or_insert(given.printed);
+        *last = given.printed.max(*last);
     }
     let approved = |printed| calendar.next_presence(calendar.minute(printed));
     printed
@@ -216,55 +256,6 @@ fn piece(ground: &Ground, machine: usize, place: &Laid, number: Number) -> Optio
     })
 }
 
-/// Which copies and lengths lie on each run, by machine, position and item; the first to be handed out last in the list.
-fn number_pieces(
-    ground: &Ground,
-    queue: &Snapshot,
-) -> HashMap<(usize, usize, ItemId), Vec<Number>> {
-    let shop = ground.shop;
-    let mut by_item: Vec<Vec<(Minute, usize, usize, u32)>> = vec![Vec::new(); shop.items.len()];
-    for (machine, sheet) in queue.sheets.iter().enumerate() {
-        for (position, run) in sheet.iter().enumerate() {
-            for load in run.loads.iter() {
-                by_item[load.item as usize].push((run.date.end, machine, position, load.count));
-            }
-        }
-    }
-    let mut numbers: HashMap<(usize, usize, ItemId), Vec<Number>> = HashMap::new();
-    let mut next: HashMap<u32, u32> = HashMap::new();
-    // Trial copies have the first numbers of their part.
-    let mut classes: Vec<usize> = (0..shop.classes.len()).collect();
-    classes.sort_by_key(|&c| (shop.classes[c].part, !shop.classes[c].is_trial, c));
-    for class in classes {
-        for &item in &shop.classes[class].items {
-            let part = shop.classes[class].part;
-            let first = next.entry(part).or_insert(1);
-            // Of every kind of piece the first to be printed are the first copy's.
-            for item in shop.team(item) {
-                let Item { form, kind, .. } = shop.items[item as usize];
-                let form = &ground.routes[part as usize].forms[form as usize];
-                let positions = &form.kinds[kind as usize].positions;
-                let ends = &mut by_item[item as usize];
-                ends.sort_unstable();
-                let mut made = 0;
-                for &(_, machine, position, count) in ends.iter() {
-                    let list = numbers.entry((machine, position, item)).or_default();
-                    for piece in made..made + count as usize {
-                        let copy = (piece / positions.len()) as u32;
-                        list.push((*first + copy, positions[piece % positions.len()]));
-                    }
-                    made += count as usize;
-                }
-            }
-            *first += queue.copies[item as usize];
-        }
-    }
-    for list in numbers.values_mut() {
-        list.reverse();
-    }
-    numbers
-}
-
 /// What dating the bench work has found.
 struct Bench<'a> {
     ground: &'a Ground<'a>,
@@ -297,37 +288,41 @@ impl Bench<'_> {
     }
 
     /// Gluing of each split copy, numbered as its pieces are: in the order in which its last length ends.
-    fn gluings(&self, queue: &Snapshot) -> Vec<Gluing> {
+    fn gluings(&self, copies: &HashMap<ItemId, Vec<u32>>) -> Vec<Gluing> {
         let shop = self.ground.shop;
-        let mut next: HashMap<ItemId, u32> = HashMap::new();
-        let mut base: HashMap<ItemId, u32> = HashMap::new();
-        let mut first: HashMap<u32, u32> = HashMap::new();
-        let mut classes: Vec<usize> = (0..shop.classes.len()).collect();
-        classes.sort_by_key(|&c| (shop.classes[c].part, !shop.classes[c].is_trial, c));
-        for class in classes {
-            for &item in &shop.classes[class].items {
-                let number = first.entry(shop.classes[class].part).or_insert(1);
-                base.insert(item, *number);
-                *number += queue.copies[item as usize];
-            }
-        }
+        let mut next: HashMap<ItemId, usize> = HashMap::new();
         let mut gluings = Vec::new();
         for (index, task) in self.glue.iter().enumerate() {
-            let item = &shop.items[task.item as usize];
-            let class = shop.class_of(task.item);
-            let copy = next.entry(task.item).or_insert(0);
-            let number = base.get(&task.item).copied().unwrap_or(1) + *copy;
-            *copy += 1;
-            let form = &self.ground.routes[class.part as usize].forms[item.form as usize];
+            let (part, form, number) = match shop.joins.get(index) {
+                // Those that are only to be joined come first.
+                Some(join) => (join.copy.part, join.copy.form, join.copy.number),
+                None => {
+                    let item = &shop.items[task.item as usize];
+                    let copy = next.entry(task.item).or_insert(0);
+                    let list = copies.get(&task.item);
+                    let number = list.and_then(|list| list.get(*copy)).copied().unwrap_or(1);
+                    *copy += 1;
+                    let part = shop.class_of(task.item).part as usize;
+                    (part, item.form as usize, number)
+                }
+            };
+            let form = &self.ground.routes[part].forms[form];
             let Some(joint) = form.joint else { continue };
+            let node = &shop.nodes[task.node as usize];
+            let pieces = self.ground.given();
+            let given = pieces.filter(|one| (one.part.0, one.number) == (part, number));
+            let given = given.map(|one| one.printed).max();
+            // What was printed before now may have been so long before.
+            let printed = match shop.joins.get(index) {
+                Some(_) => given.unwrap_or(self.at(task.release)),
+                None => self.at(task.release),
+            };
             gluings.push(Gluing {
-                part: PartIndex(class.part as usize),
+                part: PartIndex(part),
                 number,
-                assembly: shop.nodes[class.node as usize]
-                    .assembly
-                    .map(|a| AssemblyIndex(a as usize)),
+                assembly: node.assembly.map(|a| AssemblyIndex(a as usize)),
                 joint,
-                printed: self.at(task.release),
+                printed,
                 work: self.work_of(shop.nodes.len() + index),
                 ready: self.at(self.work.glued[index]),
             });
@@ -340,10 +335,17 @@ impl Bench<'_> {
     fn assemblies(&self, runs: &[Run]) -> Vec<AssemblyDates> {
         let scenario = self.ground.scenario;
         let shop = self.ground.shop;
-        let mut printed = vec![scenario.build.start; scenario.assemblies.len()];
+        let mut printed: Vec<Option<DateTime<Utc>>> = vec![None; scenario.assemblies.len()];
         for run in runs {
             for assembly in run.pieces.iter().filter_map(|p| p.assembly) {
-                printed[assembly.0] = printed[assembly.0].max(run.end);
+                let known = printed[assembly.0].unwrap_or(run.end);
+                printed[assembly.0] = Some(known.max(run.end));
+            }
+        }
+        for given in self.ground.given() {
+            if let Some(assembly) = given.assembly {
+                let known = printed[assembly.0].unwrap_or(given.printed);
+                printed[assembly.0] = Some(known.max(given.printed));
             }
         }
         let mut dates: Vec<AssemblyDates> = Vec::new();
@@ -360,6 +362,28 @@ impl Bench<'_> {
             let complete = self.work.complete[node];
             let could = self.work.could_start[node];
             let due = scenario.assemblies[assembly].due;
+            let done = self
+                .ground
+                .since()
+                .and_then(|since| since.complete_at(AssemblyIndex(assembly)));
+            if let Some(complete) = done {
+                let minute = i64::from(shop.calendar.minute(complete));
+                for_float.push(DatedNode {
+                    complete: minute,
+                    elapsed: 0,
+                    due: due.map(|at| i64::from(shop.calendar.minute(at))),
+                });
+                dates.push(AssemblyDates {
+                    assembly: AssemblyIndex(assembly),
+                    printed: complete,
+                    start: complete,
+                    work: Vec::new(),
+                    complete,
+                    late_days: due.map_or(0.0, |due| plan::days(complete - due).max(0.0)),
+                    float: Minutes::ZERO,
+                });
+                continue;
+            }
             for_float.push(DatedNode {
                 complete: i64::from(complete),
                 elapsed: i64::from(complete - could),
@@ -367,7 +391,7 @@ impl Bench<'_> {
             });
             dates.push(AssemblyDates {
                 assembly: AssemblyIndex(assembly),
-                printed: printed[assembly],
+                printed: printed[assembly].unwrap_or(scenario.build.start),
                 start: work.first().map_or(self.at(could), |w| w.from),
                 late_days: due.map_or(0.0, |due| plan::days(self.at(complete) - due).max(0.0)),
                 work,

@@ -6,20 +6,24 @@
 mod bounds;
 mod finish;
 mod join;
+mod numbers;
 mod ranges;
+mod rest;
 mod sheets;
 mod why;
 
 use crate::calendar::Calendar;
 use crate::model::relaxation;
 use crate::plan::Plan;
-use crate::plan::audit::{Fault, audit};
+use crate::plan::audit::{Fault, audit_since};
+use crate::progress::Progress;
 use crate::routes::{PartRoutes, routes};
 use crate::scenario::Scenario;
 use crate::search::anneal::Tally;
 use crate::search::portfolio::{self, Limit, PooledSheet, Settings, Unwatched, Watch};
 use crate::search::shop::Shop;
 use crate::search::snapshot::Snapshot;
+use crate::units::Money;
 
 pub use bounds::Patience;
 pub use sheets::sheets;
@@ -88,13 +92,32 @@ pub enum NoPlan {
     Lost,
 }
 
-/// Plans a scenario.
+/// Plans a scenario from its start.
 pub fn plan(scenario: &Scenario, options: &Options) -> Result<Planned, NoPlan> {
-    let routes = routes(scenario);
-    if routes.iter().any(|r| r.forms.is_empty()) {
+    again(scenario, &Progress::none(scenario), options)
+}
+
+/// Plans the rest of a build from what has been done; nothing done is a plan from the start.
+///
+/// Runs that are printing stand; nothing is set up before [`Progress::now`]. The cost is of what is left, see [`Plan::since`].
+pub fn again(
+    scenario: &Scenario,
+    progress: &Progress,
+    options: &Options,
+) -> Result<Planned, NoPlan> {
+    let whole = rest::as_it_stands(scenario, progress);
+    let routes = routes(&whole);
+    let begun = *progress != Progress::none(scenario);
+    let rest = begun.then(|| rest::rest(&whole, progress, &routes));
+    let left = rest.as_ref().map_or(&whole, |rest| &rest.scenario);
+    let wanted = |r: &PartRoutes| !begun || left.parts[r.part.0].copies() > 0;
+    if routes.iter().any(|r| r.forms.is_empty() && wanted(r)) {
         return Err(NoPlan::NoRoute(routes));
     }
-    let shop = Shop::new(scenario, Calendar::new(scenario), &routes);
+    let shop = match &rest {
+        Some(rest) => Shop::begun(left, Calendar::new(left), &routes, &rest.begun),
+        None => Shop::new(left, Calendar::new(left), &routes),
+    };
     let join = |best: &Snapshot, pool: &[PooledSheet]| join::join(&shop, best, pool);
     let proven = |best: &Snapshot, pool: &[PooledSheet]| {
         shop.hands.is_none() && bounds::proves_small(&shop, best, pool)
@@ -116,20 +139,29 @@ pub fn plan(scenario: &Scenario, options: &Options) -> Result<Planned, NoPlan> {
         watch: options.watch,
     };
     // Before the search, so that whoever watches knows how much there is to gain.
-    let least = relaxation::bound(scenario, &shop.calendar, &routes);
+    let mut least = relaxation::bound(left, &shop.calendar, &routes);
+    // A run that goes on a belt spares the next one its setup, of which the bounds know nothing: then nothing is proved.
+    let proves = shop
+        .machines
+        .iter()
+        .all(|machine| machine.printing.is_none());
+    if !proves {
+        least.decided = Money::ZERO;
+    }
     let given = least.base_plastic.0;
     options.watch.least(least.decided.0 + given, given);
     let found = portfolio::search(&shop, &settings).ok_or(NoPlan::NoTime)?;
     let ground = Ground {
-        scenario,
+        scenario: &whole,
         routes: &routes,
         shop: &shop,
+        rest: rest.as_ref(),
     };
     let mut plan = finish::finish(&ground, &found.best, options.seed).ok_or(NoPlan::Lost)?;
     let mut proved = {
         // Whoever ended the search waits for no proof.
         let stopped = options.watch.stop();
-        let patience = if stopped {
+        let patience = if stopped || !proves {
             Patience::Rounds(0)
         } else {
             patience
@@ -145,7 +177,7 @@ pub fn plan(scenario: &Scenario, options: &Options) -> Result<Planned, NoPlan> {
     }
     plan.bound = proved.bound;
     plan.stopped = options.watch.stop();
-    let faults = audit(scenario, &plan);
+    let faults = audit_since(scenario, progress, &plan);
     if !faults.is_empty() {
         return Err(NoPlan::Unsound(faults));
     }

@@ -14,11 +14,15 @@ use super::finish::Ground;
 
 /// How all parts are made, by part; the ways that make more copies first.
 pub fn routes(ground: &Ground, runs: &[Run]) -> Vec<RouteUse> {
+    // Copies are counted, not pieces: of some only the missing lengths are printed.
+    let mut copies: BTreeMap<(PartIndex, RouteKind, u32), BTreeSet<u32>> = BTreeMap::new();
     // For each part, kind and number of lengths: pieces by machine.
     let mut counts: BTreeMap<(PartIndex, RouteKind, u32), BTreeMap<MachineIndex, u32>> =
         BTreeMap::new();
     for run in runs {
         for piece in &run.pieces {
+            let key = (piece.part, piece.route, piece.of);
+            copies.entry(key).or_default().insert(piece.number);
             *counts
                 .entry((piece.part, piece.route, piece.of))
                 .or_default()
@@ -29,7 +33,7 @@ pub fn routes(ground: &Ground, runs: &[Run]) -> Vec<RouteUse> {
     let mut uses: Vec<RouteUse> = counts
         .into_iter()
         .filter_map(|((part, route, pieces), by_machine)| {
-            let total: u32 = by_machine.values().sum();
+            let quantity = copies.get(&(part, route, pieces)).map_or(0, BTreeSet::len);
             // The first of those that make most.
             let machine = by_machine
                 .iter()
@@ -39,7 +43,7 @@ pub fn routes(ground: &Ground, runs: &[Run]) -> Vec<RouteUse> {
             let form = routes.forms.iter().find(|f| f.lengths == pieces)?;
             Some(RouteUse {
                 part,
-                quantity: total / pieces,
+                quantity: quantity as u32,
                 route,
                 pieces,
                 machine,

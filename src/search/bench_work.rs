@@ -12,6 +12,9 @@ use crate::calendar::Minute;
 use super::hands::HandsProfile;
 use super::shop::{ItemId, NodeId, Shop};
 
+/// The item of a copy that is only to be joined: the task stands where its copy does in [`Shop::joins`].
+pub const NO_ITEM: ItemId = ItemId::MAX;
+
 /// Joining of one copy.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct GlueTask {

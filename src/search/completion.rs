@@ -31,7 +31,7 @@ impl Completion {
     pub fn new(shop: &Shop) -> Self {
         let nodes = shop.nodes.len();
         Self {
-            printed: vec![0; nodes],
+            printed: shop.nodes.iter().map(|node| node.there).collect(),
             work: BenchWork::new(shop),
             cost: 0.0,
             touched: Vec::new(),
@@ -75,7 +75,12 @@ impl Completion {
     }
 
     /// Brings `printed` up to date for the touched nodes. `changed` are the facts set aside, with their machines.
-    pub fn note(&mut self, facts: &[SheetFacts], changed: &[(usize, SheetFacts, usize)]) {
+    pub fn note(
+        &mut self,
+        shop: &Shop,
+        facts: &[SheetFacts],
+        changed: &[(usize, SheetFacts, usize)],
+    ) {
         for &node in &self.touched {
             let n = node as usize;
             self.is_touched[n] = false;
@@ -91,7 +96,7 @@ impl Completion {
             } else if was < before {
                 before
             } else {
-                facts.iter().map(|f| f.last[n]).max().unwrap_or(0)
+                last(shop, facts, n)
             };
             if now != before {
                 self.undo_printed.push((node, before));
@@ -102,11 +107,11 @@ impl Completion {
     }
 
     /// Brings `printed` up to date for all nodes.
-    pub fn note_all(&mut self, facts: &[SheetFacts]) {
+    pub fn note_all(&mut self, shop: &Shop, facts: &[SheetFacts]) {
         self.touched.clear();
         self.is_touched.fill(false);
         for (n, printed) in self.printed.iter_mut().enumerate() {
-            *printed = facts.iter().map(|f| f.last[n]).max().unwrap_or(0);
+            *printed = last(shop, facts, n);
         }
     }
 
@@ -183,6 +188,12 @@ impl Completion {
         }
         self.cost += f64::from(finish) * shop.each_minute;
     }
+}
+
+/// When a node's last whole piece is printed, on any sheet or before the search began.
+fn last(shop: &Shop, facts: &[SheetFacts], node: usize) -> Minute {
+    let sheets = facts.iter().map(|f| f.last[node]);
+    sheets.fold(shop.nodes[node].there, Minute::max)
 }
 
 /// Money of a node's lateness.

@@ -63,7 +63,9 @@ impl Dating<'_> {
         let m = &self.shop.machines[machine];
         let content = self.plates.hot(plate);
         let (minutes, _) = self.plates.known(plate, machine);
-        let free = before.map_or(0, |d| d.end);
+        // What prints when the search begins is the run before, as far as a belt is concerned.
+        let printing = m.printing;
+        let free = before.map(|d| d.end).or(printing).unwrap_or(0);
         let approval = if content.special {
             let waits = self.plates.get(plate).waits.iter();
             waits.map(|&t| self.approved[t as usize]).max().unwrap_or(0)
@@ -71,7 +73,7 @@ impl Dating<'_> {
             0
         };
         let changes = content.filament != loaded;
-        if m.belt && before.is_some() && !changes {
+        if m.belt && (before.is_some() || printing.is_some()) && !changes {
             return self.follow(machine, free.max(content.ready).max(approval), minutes);
         }
         let need = m.turnaround + if changes { m.swap } else { 0 };

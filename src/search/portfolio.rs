@@ -18,6 +18,7 @@ use super::fitter::Fitter;
 use super::idle::fill;
 use super::shop::Shop;
 use super::snapshot::{SavedRun, Snapshot, merged};
+use super::state::State;
 use super::tidy::tidy;
 
 /// When a search ends.
@@ -116,6 +117,9 @@ const POOL: usize = 600;
 /// Searches from several constructed queues; `None` if no rule finds a queue within the calendar's horizon.
 pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
     let begun = Instant::now();
+    if shop.classes.is_empty() {
+        return nothing_to_print(shop);
+    }
     let mut starts: Vec<Snapshot> = RULES
         .par_iter()
         .filter_map(|rule| construct(shop, &mut Fitter::default(), rule))
@@ -222,6 +226,20 @@ pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
     found.best = fill(shop, &found.best);
     found.tallies = add_tallies(&chains);
     Some(found)
+}
+
+/// The queue of no runs: all that is left is work at the bench.
+fn nothing_to_print(shop: &Shop) -> Option<Found> {
+    let mut state = State::empty(shop);
+    let cost = state.refresh(shop);
+    cost.is_finite().then(|| Found {
+        constructed: cost,
+        best: Snapshot::of(&state),
+        moves: 0,
+        recombined: 0.0,
+        tallies: Vec::new(),
+        pool: Vec::new(),
+    })
 }
 
 /// The temperature at which a round begins, against the usual step for the worse.

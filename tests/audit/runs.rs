@@ -1,7 +1,7 @@
 //! Runs in time: names, lengths, setups, outages, attendance, files, trials.
 
 use beamyard::plan::audit::Rule;
-use beamyard::plan::{Plan, Run, Trial};
+use beamyard::plan::{Plan, Run, Since, Trial};
 use beamyard::scenario::{FilamentIndex, MachineIndex, PartIndex};
 use beamyard::units::{Grams, Millimetres, Minutes};
 use chrono::Duration;
@@ -26,6 +26,14 @@ fn trial(part: PartIndex, printed: &str, approved: &str) -> Trial {
 }
 
 planted! {
+    a_plan_that_goes_on_from_what_has_not_been_done: Given => |shop, plan| {
+        plan.since = Some(Since {
+            now: shop.build.start,
+            pieces: Vec::new(),
+            running: Vec::new(),
+            complete: Vec::new(),
+        });
+    }
     a_run_said_to_be_attended_that_is_not: AloneSaid => |_, plan| {
         run(plan, "tall-004").alone = true;
     }

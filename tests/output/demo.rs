@@ -474,6 +474,7 @@ pub fn plan(scenario: &Scenario) -> Plan {
     };
     let mut plan = Plan {
         sheets: Sheets::default(),
+        since: None,
         critical: None,
         seed: 1,
         cost: Cost {

@@ -6,6 +6,14 @@ mod exhaustive;
 #[path = "../common/shops/mod.rs"]
 mod shops;
 
+#[path = "../common/moment/mod.rs"]
+mod moment;
+// Some of it only.
+#[allow(dead_code, unused_imports)]
+#[path = "../common/tide_clock/mod.rs"]
+mod tide_clock;
+
+mod again;
 mod drawn;
 mod measured;
 mod optimum;

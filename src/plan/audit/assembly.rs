@@ -9,7 +9,7 @@ use chrono::{DateTime, Utc};
 
 use super::Faults;
 use super::evidence::{Evidence, total};
-use super::gluing::cured;
+use super::gluing::{cured, lengths};
 use super::presence::minute;
 use super::rule::Rule;
 use crate::plan::{AssemblyDates, Work};
@@ -89,6 +89,18 @@ impl Needs {
                 *finishing += evidence.scenario.parts[printed.piece.part.0].finishing;
             }
         }
+        for given in evidence.given.pieces.values().flatten() {
+            if let Some(assembly) = given.assembly {
+                let (end, finishing) = pieces
+                    .entry(assembly)
+                    .or_insert((given.printed, Seconds::ZERO));
+                *end = given.printed.max(*end);
+                *finishing += evidence.scenario.parts[given.part.0].finishing;
+                let joined = given.joined.unwrap_or(given.printed);
+                let ready = glued.entry(assembly).or_insert(joined);
+                *ready = joined.max(*ready);
+            }
+        }
         for gluing in &evidence.plan.gluings {
             if let Some(assembly) = gluing.assembly {
                 let ready = glued.entry(assembly).or_insert(gluing.ready);
@@ -113,6 +125,18 @@ impl Needs {
 fn check_one(evidence: &Evidence, needs: &Needs, dates: &AssemblyDates, faults: &mut Faults) {
     let name = evidence.assembly_name(dates.assembly);
     let assembly = &evidence.scenario.assemblies[dates.assembly.0];
+    if let Some(&complete) = evidence.given.complete.get(&dates.assembly) {
+        let says = [dates.printed, dates.start, dates.complete].map(minute);
+        let right = says == [complete; 3] && dates.work.is_empty();
+        faults.require(right, Rule::AssemblyComplete, || {
+            format!(
+                "assembly {name} is complete at {} and has other dates, or work",
+                evidence.shown_minute(complete)
+            )
+        });
+        check_lateness(evidence, dates, faults);
+        return;
+    }
     let (printed, finishing) = needs
         .pieces
         .get(&dates.assembly)
@@ -140,7 +164,8 @@ fn check_one(evidence: &Evidence, needs: &Needs, dates: &AssemblyDates, faults: 
         .iter()
         .filter_map(|need| needs.complete.get(need))
         .chain(needs.glued.get(&dates.assembly));
-    let possible = before.copied().fold(printed, DateTime::max);
+    let now = evidence.scenario.build.start;
+    let possible = before.copied().fold(printed.max(now), DateTime::max);
     for stretch in &dates.work {
         faults.require(stretch.from >= possible, Rule::AssemblyAfter, || {
             format!(
@@ -170,6 +195,13 @@ fn check_one(evidence: &Evidence, needs: &Needs, dates: &AssemblyDates, faults: 
             )
         },
     );
+    check_lateness(evidence, dates, faults);
+}
+
+/// [`Rule::LateDays`].
+fn check_lateness(evidence: &Evidence, dates: &AssemblyDates, faults: &mut Faults) {
+    let name = evidence.assembly_name(dates.assembly);
+    let assembly = &evidence.scenario.assemblies[dates.assembly.0];
     let late = late_days(assembly, dates.complete);
     faults.require(
         (dates.late_days - late).abs() <= DAYS,
@@ -197,12 +229,16 @@ struct Spares {
 /// [`Rule::SpareWork`] and [`Rule::SpareAfterPrinted`].
 fn check_spares(evidence: &Evidence, faults: &mut Faults) {
     let mut by_part: BTreeMap<PartIndex, Spares> = BTreeMap::new();
-    for printed in evidence.copies.values().flatten() {
-        if printed.piece.assembly.is_none() {
-            let part = printed.piece.part;
-            let spares = by_part.entry(part).or_default();
-            spares.finishing += evidence.scenario.parts[part.0].finishing;
-            spares.printed = spares.printed.max(Some(printed.end));
+    for pieces in evidence.copies.values() {
+        for printed in pieces {
+            if printed.piece.assembly.is_none() {
+                let part = printed.piece.part;
+                let spares = by_part.entry(part).or_default();
+                // Lengths that exist are finished with those that are printed; whole spares that exist are.
+                let all = f64::from(lengths(pieces)) / pieces.len() as f64;
+                spares.finishing += evidence.scenario.parts[part.0].finishing * all;
+                spares.printed = spares.printed.max(Some(printed.end));
+            }
         }
     }
     for done in &evidence.plan.spare_work {

@@ -50,12 +50,15 @@ pub(super) fn recount(evidence: &Evidence) -> Cost {
     let bench = &scenario.bench;
     let mut cost = Cost::default();
 
-    for dates in &plan.assemblies {
+    // The lateness of what is complete is no longer decided.
+    let complete = &evidence.given.complete;
+    let open = plan.assemblies.iter();
+    for dates in open.filter(|dates| !complete.contains_key(&dates.assembly)) {
         let assembly = &scenario.assemblies[dates.assembly.0];
         cost.late += assembly.late * late_days(assembly, dates.complete);
     }
-    cost.standing =
-        scenario.build.each_day * (between(scenario.build.start, finish(evidence)).hours() / 24.0);
+    cost.standing = scenario.build.each_day
+        * (between(scenario.build.start, finish(evidence)).hours() / 24.0).max(0.0);
 
     let mut at_bench = Minutes::ZERO;
     for ((run, takes), change) in plan
@@ -80,11 +83,19 @@ pub(super) fn recount(evidence: &Evidence) -> Cost {
     at_bench = at_bench + evidence.jobs().map(|(_, work)| Minutes(total(work))).sum();
     cost.bench = bench.bench_hour * at_bench.hours();
 
-    for (&(part, _), pieces) in &evidence.copies {
+    let planned = evidence.copies.iter();
+    let planned = planned.map(|(&copy, pieces)| (copy, lengths(pieces)));
+    let given = evidence.given.pieces.iter();
+    let unjoined = given.filter(|(copy, pieces)| {
+        !evidence.copies.contains_key(copy) && pieces.iter().all(|one| one.joined.is_none())
+    });
+    let unjoined =
+        unjoined.map(|(&copy, pieces)| (copy, pieces.iter().map(|one| one.of).max().unwrap_or(0)));
+    for ((part, _), of) in planned.chain(unjoined) {
         let split = scenario.parts[part.0].split.as_ref();
         let hardware = split.and_then(|split| scenario.joints[split.joint.0].hardware.as_ref());
         if let Some(hardware) = hardware {
-            let joints = f64::from(lengths(pieces).saturating_sub(1));
+            let joints = f64::from(of.saturating_sub(1));
             cost.hardware += hardware.price_per_mm * (joints * hardware.length.value());
         }
     }

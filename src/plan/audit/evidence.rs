@@ -9,8 +9,10 @@ use chrono::{DateTime, Utc};
 
 use super::calibration::Factors;
 use super::estimate::{self, Estimate};
+use super::given::Facts;
 use super::presence::{Minute, Span, minute};
-use crate::plan::{Piece, Plan, Run, Work};
+use crate::plan::{Given, Piece, Plan, Run, Work};
+use crate::progress::Progress;
 use crate::scenario::{AssemblyIndex, FilamentIndex, PartIndex, Scenario};
 
 /// The scenario, the plan, and what follows from the two.
@@ -23,8 +25,10 @@ pub(super) struct Evidence<'a> {
     pub estimates: Vec<Estimate>,
     /// For each run of the plan, what comes off before it, if its filament is not the one loaded (`Some(None)`: empty).
     pub changes: Vec<Option<Option<FilamentIndex>>>,
-    /// The pieces of every copy of every part.
+    /// The pieces of every copy of every part, as far as the plan prints them.
     pub copies: BTreeMap<(PartIndex, u32), Vec<Printed<'a>>>,
+    /// What there is already.
+    pub given: Facts,
 }
 
 /// One piece and when it is there.
@@ -39,7 +43,7 @@ pub(super) struct Printed<'a> {
 
 impl<'a> Evidence<'a> {
     /// Everything that can be worked out; the plan's references must hold.
-    pub fn gather(scenario: &'a Scenario, plan: &'a Plan) -> Self {
+    pub fn gather(scenario: &'a Scenario, progress: &Progress, plan: &'a Plan) -> Self {
         let mut queues = vec![Vec::new(); scenario.machines.len()];
         let mut copies: BTreeMap<_, Vec<Printed>> = BTreeMap::new();
         for (at, run) in plan.runs.iter().enumerate() {
@@ -79,6 +83,7 @@ impl<'a> Evidence<'a> {
                 .collect(),
             changes,
             copies,
+            given: Facts::gather(scenario, progress, plan),
         }
     }
 
@@ -98,6 +103,11 @@ impl<'a> Evidence<'a> {
             (name, spare.work.as_slice())
         });
         gluings.chain(assemblies).chain(spares)
+    }
+
+    /// Pieces of a copy that exist or print.
+    pub fn given_of(&self, copy: (PartIndex, u32)) -> &[Given] {
+        self.given.pieces.get(&copy).map_or(&[], Vec::as_slice)
     }
 
     /// The latest moment of any run or bench work.

@@ -3,7 +3,7 @@
 //! Knows: copies, joints, the dates of gluings. Must not know: plates, assemblies' own work, money.
 //! Promises: where one date is wrong, the dates that rest on it are still checked against it as it stands.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, Utc};
 
@@ -12,6 +12,7 @@ use super::evidence::{Evidence, Printed, total};
 use super::presence::{Minute, minute};
 use super::rule::Rule;
 use crate::plan::Gluing;
+use crate::scenario::PartIndex;
 use crate::units::Minutes;
 
 pub(super) fn check(evidence: &Evidence, faults: &mut Faults) {
@@ -19,8 +20,8 @@ pub(super) fn check(evidence: &Evidence, faults: &mut Faults) {
     for gluing in &evidence.plan.gluings {
         let copy = (gluing.part, gluing.number);
         *glued.entry(copy).or_default() += 1;
-        match evidence.copies.get(&copy).filter(|pieces| is_split(pieces)) {
-            Some(pieces) => check_one(evidence, gluing, pieces, faults),
+        match split_of(evidence, copy) {
+            Some(of) => check_one(evidence, gluing, of, faults),
             None => faults.report(
                 Rule::GluingOnce,
                 format!(
@@ -30,7 +31,15 @@ pub(super) fn check(evidence: &Evidence, faults: &mut Faults) {
             ),
         }
     }
-    for (copy, _) in evidence.copies.iter().filter(|(_, made)| is_split(made)) {
+    let copies: BTreeSet<_> = evidence
+        .copies
+        .keys()
+        .chain(evidence.given.pieces.keys())
+        .collect();
+    for copy in copies
+        .into_iter()
+        .filter(|&&copy| split_of(evidence, copy).is_some())
+    {
         let times = glued.get(copy).copied().unwrap_or(0);
         faults.require(times == 1, Rule::GluingOnce, || {
             format!(
@@ -41,9 +50,18 @@ pub(super) fn check(evidence: &Evidence, faults: &mut Faults) {
     }
 }
 
-/// Whether a copy is made in several lengths.
-pub(super) fn is_split(pieces: &[Printed]) -> bool {
-    lengths(pieces) > 1
+/// In how many lengths a copy is made that must be joined; `None` if it is whole, or joined already.
+fn split_of(evidence: &Evidence, copy: (PartIndex, u32)) -> Option<u32> {
+    let given = evidence.given_of(copy);
+    if given.iter().any(|one| one.joined.is_some()) {
+        return None;
+    }
+    let planned = evidence
+        .copies
+        .get(&copy)
+        .map_or(0, |pieces| lengths(pieces));
+    let of = given.iter().map(|one| one.of).fold(planned, u32::max);
+    (of > 1).then_some(of)
 }
 
 /// In how many lengths a copy is made; the most, where they disagree.
@@ -59,12 +77,17 @@ pub(super) fn cured(work: &[crate::plan::Work], ready: DateTime<Utc>, cure: Minu
 
 /// [`Rule::GluingNamed`], [`Rule::GluingPrinted`], [`Rule::GluingWork`], [`Rule::GluingAfterPrinted`],
 /// [`Rule::GluingReady`].
-fn check_one(evidence: &Evidence, gluing: &Gluing, pieces: &[Printed], faults: &mut Faults) {
+fn check_one(evidence: &Evidence, gluing: &Gluing, of: u32, faults: &mut Faults) {
+    let copy = (gluing.part, gluing.number);
+    let planned = evidence.copies.get(&copy).map_or(&[][..], Vec::as_slice);
+    let given = evidence.given_of(copy);
     let name = || evidence.copy_name(gluing.part, gluing.number);
     let part = &evidence.scenario.parts[gluing.part.0];
     let joint = &evidence.scenario.joints[gluing.joint.0];
     let own_joint = part.split.as_ref().map(|split| split.joint) == Some(gluing.joint);
-    let own_assembly = pieces[0].piece.assembly == gluing.assembly;
+    let planned_for = planned.first().map(|one| one.piece.assembly);
+    let used_for = planned_for.or(given.first().map(|one| one.assembly));
+    let own_assembly = used_for == Some(gluing.assembly);
     faults.require(own_joint && own_assembly, Rule::GluingNamed, || {
         format!(
             "{} is glued with the joint {} of another part, or for another assembly",
@@ -72,7 +95,8 @@ fn check_one(evidence: &Evidence, gluing: &Gluing, pieces: &[Printed], faults: &
             joint.id
         )
     });
-    if let Some(printed) = pieces.iter().map(|piece| piece.end).max() {
+    let ends = planned.iter().map(|one| one.end);
+    if let Some(printed) = ends.chain(given.iter().map(|one| one.printed)).max() {
         faults.require(gluing.printed == printed, Rule::GluingPrinted, || {
             format!(
                 "{} is printed at {}, its gluing says {}",
@@ -82,7 +106,7 @@ fn check_one(evidence: &Evidence, gluing: &Gluing, pieces: &[Printed], faults: &
             )
         });
     }
-    let joints = lengths(pieces).saturating_sub(1);
+    let joints = of.saturating_sub(1);
     let takes = (joint.bench * f64::from(joints)).whole_minutes().value();
     let works = total(&gluing.work);
     faults.require(works == takes, Rule::GluingWork, || {
@@ -105,7 +129,8 @@ fn check_one(evidence: &Evidence, gluing: &Gluing, pieces: &[Printed], faults: &
             },
         );
     }
-    let ready = cured(&gluing.work, gluing.printed, joint.cure);
+    let could = gluing.printed.max(evidence.scenario.build.start);
+    let ready = cured(&gluing.work, could, joint.cure);
     faults.require(minute(gluing.ready) == ready, Rule::GluingReady, || {
         format!(
             "{} is there at {}; it has cured at {}",

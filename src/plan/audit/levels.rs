@@ -149,7 +149,7 @@ fn check_masses(evidence: &Evidence, faults: &mut Faults) {
     let factors = Factors::new(scenario);
     let mut copies = vec![0.0_f64; scenario.parts.len()];
     for ((part, _), printed) in &evidence.copies {
-        let joints = printed.len().saturating_sub(1) as f64;
+        let joints = f64::from(super::gluing::lengths(printed).saturating_sub(1));
         let joint = scenario.parts[part.0].split.as_ref().map_or(0.0, |split| {
             let joint = &scenario.joints[split.joint.0];
             let cut = joint.hardware.as_ref();
@@ -179,6 +179,11 @@ fn check_masses(evidence: &Evidence, faults: &mut Faults) {
             own.len()
         )
     });
+    // Of what is printed already nobody knows here how it lay.
+    let unknown = |assembly: usize| {
+        let mut parts = scenario.assemblies[assembly].parts.iter();
+        evidence.given.any && parts.any(|(part, _)| copies[part.0] == 0.0)
+    };
     for (at, (mass, own_mass)) in masses.iter().zip(&own).enumerate() {
         let mut all = BTreeSet::from([at]);
         loop {
@@ -191,6 +196,9 @@ fn check_masses(evidence: &Evidence, faults: &mut Faults) {
                 break;
             }
             all.extend(more);
+        }
+        if all.iter().any(|&one| unknown(one)) {
+            continue;
         }
         let whole: f64 = all.iter().map(|&one| own[one]).sum();
         let near = |stated: Grams, is: f64| (stated.value() - is).abs() <= GRAMS + SHARE * is;

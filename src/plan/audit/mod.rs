@@ -11,6 +11,7 @@ mod cost;
 mod counts;
 mod estimate;
 mod evidence;
+mod given;
 mod gluing;
 mod hands;
 mod levels;
@@ -30,6 +31,7 @@ use std::fmt;
 pub use rule::Rule;
 
 use super::{Cost, Plan};
+use crate::progress::Progress;
 use crate::scenario::Scenario;
 use evidence::Evidence;
 use presence::Presence;
@@ -54,12 +56,19 @@ impl fmt::Display for Fault {
 /// Where the plan names something that the scenario does not have, or a number that is none, only such faults are
 /// reported: nothing else can be checked against them.
 pub fn audit(scenario: &Scenario, plan: &Plan) -> Vec<Fault> {
+    audit_since(scenario, &Progress::none(scenario), plan)
+}
+
+/// Every fault of a plan of the rest of a build, after what has been done; see [`audit`].
+pub fn audit_since(scenario: &Scenario, progress: &Progress, plan: &Plan) -> Vec<Fault> {
     let mut faults = Faults::default();
     references::check(scenario, plan, &mut faults);
     if !faults.0.is_empty() {
         return faults.0;
     }
-    let evidence = Evidence::gather(scenario, plan);
+    let scenario = &given::as_it_is(scenario, progress);
+    let evidence = Evidence::gather(scenario, progress, plan);
+    given::check(scenario, progress, plan, &evidence.given, &mut faults);
     let presence = Presence::of(scenario, evidence.last_moment());
     references::check_moments(&evidence, &mut faults);
     runs::check(&evidence, &presence, &mut faults);
@@ -87,12 +96,18 @@ pub fn is_clean(scenario: &Scenario, plan: &Plan) -> bool {
 ///
 /// A plan that breaks [`Rule::References`] has no cost to add up: zero.
 pub fn recount_cost(scenario: &Scenario, plan: &Plan) -> Cost {
+    recount_cost_since(scenario, &Progress::none(scenario), plan)
+}
+
+/// The same of a plan of the rest of a build.
+pub fn recount_cost_since(scenario: &Scenario, progress: &Progress, plan: &Plan) -> Cost {
     let mut faults = Faults::default();
     references::check(scenario, plan, &mut faults);
     if !faults.0.is_empty() {
         return Cost::default();
     }
-    cost::recount(&Evidence::gather(scenario, plan))
+    let scenario = &given::as_it_is(scenario, progress);
+    cost::recount(&Evidence::gather(scenario, progress, plan))
 }
 
 /// The faults found so far.

@@ -58,6 +58,29 @@ pub(super) fn check(scenario: &Scenario, plan: &Plan, faults: &mut Faults) {
             index("a route's joint", joint.0, joints);
         }
     }
+    if let Some(since) = &plan.since {
+        for piece in &since.pieces {
+            index("a piece that exists", piece.part.0, parts);
+            if let Some(assembly) = piece.assembly {
+                index(
+                    "the assembly of a piece that exists",
+                    assembly.0,
+                    assemblies,
+                );
+            }
+        }
+        for run in &since.running {
+            index("the machine of a run that prints", run.machine.0, machines);
+            index(
+                "the filament of a run that prints",
+                run.filament.0,
+                filaments,
+            );
+        }
+        for (assembly, _) in &since.complete {
+            index("an assembly that is complete", assembly.0, assemblies);
+        }
+    }
     for order in &plan.orders {
         index("an order's filament", order.filament.0, filaments);
     }

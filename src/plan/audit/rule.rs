@@ -151,6 +151,9 @@ rules! {
     /// No more is done at once than there are hands.
     Hands,
 
+    /// What the plan goes on from is what has been done: pieces, runs that print, complete assemblies, each once.
+    Given,
+
     /// Every part of the cost is what its prices and the dated plan make it, to half a cent.
     Cost,
     /// A filament that is needed is listed once, in the scenario's order.

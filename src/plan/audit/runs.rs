@@ -18,9 +18,11 @@ const GRAMS: f64 = 0.005;
 
 pub(super) fn check(evidence: &Evidence, presence: &Presence, faults: &mut Faults) {
     check_listing(evidence, faults);
-    for (machine, queue) in evidence.scenario.machines.iter().zip(&evidence.queues) {
+    let machines = evidence.scenario.machines.iter().zip(&evidence.queues);
+    for (at, (machine, queue)) in machines.enumerate() {
         let mut last_number = 0;
-        let mut free = None;
+        // A run that is printing holds its machine; on a belt the next may follow it.
+        let mut free = evidence.given.busy.get(&at).copied();
         for &at in queue {
             let run = &evidence.plan.runs[at];
             match number_in(&run.id, &machine.id) {
@@ -224,20 +226,25 @@ fn check_time(
 fn check_trials(evidence: &Evidence, presence: &Presence, faults: &mut Faults) {
     let mut listed = evidence.plan.trials.iter();
     for (at, part) in evidence.scenario.parts.iter().enumerate() {
-        if part.trial == 0 {
+        let trial = evidence.given.trial[at];
+        if part.trial == 0 || trial == 0 {
             continue;
         }
         let part = PartIndex(at);
-        let trial = evidence.scenario.parts[at].trial;
+        let copies = (part, 1)..=(part, trial);
+        let given = evidence.given.pieces.range(copies.clone());
+        let given = given.flat_map(|(_, pieces)| pieces.iter().map(|piece| minute(piece.printed)));
         let Some(printed) = evidence
             .copies
-            .range((part, 1)..=(part, trial))
+            .range(copies)
             .flat_map(|(_, pieces)| pieces.iter().map(|piece| minute(piece.end)))
+            .chain(given)
             .max()
         else {
             continue; // Copies that are missing altogether are another rule's fault.
         };
-        let approved = presence.next(printed);
+        let now = minute(evidence.scenario.build.start);
+        let approved = presence.next(printed.max(now));
         let said = approved.is_none_or(|approved| {
             listed.next().is_some_and(|said| {
                 (said.part, minute(said.printed), minute(said.approved))

@@ -3,7 +3,7 @@
 //! Knows: the plan's sums. Must not know: single runs.
 //! Promises: the cost is shown with all its parts, which add up to the total as shown.
 
-use crate::plan::{Plan, Sums};
+use crate::plan::{Plan, Since, Sums};
 use crate::scenario::Scenario;
 
 use crate::report::Look;
@@ -33,6 +33,9 @@ pub(super) fn headline(scenario: &Scenario, plan: &Plan, look: &Look) -> String 
     }
     line("Queue", queue(scenario, plan));
     line("Filament", filament(plan));
+    if let Some(since) = &plan.since {
+        line("From", from(scenario, since));
+    }
     line("Cost", cost(scenario, plan));
     line("Bound", bound(scenario, plan));
     if plan.stopped {
@@ -132,6 +135,21 @@ fn filament(plan: &Plan) -> Text {
         words::count(changes, "colour change", "colour changes")
     )
     .into()
+}
+
+/// What the plan goes on from, and what its cost leaves out.
+fn from(scenario: &Scenario, since: &Since) -> Text {
+    let local = Local(scenario.build.zone);
+    Text::lines([
+        format!(
+            "{}{TIE}{}: {} there or printing, {} printing",
+            day_and_year(local.date(since.now)),
+            local.clock(since.now),
+            words::count(since.pieces.len(), "piece is", "pieces are"),
+            words::count(since.running.len(), "run", "runs"),
+        ),
+        "the cost is of what is left: what is printed, or printing, is paid".to_owned(),
+    ])
 }
 
 fn cost(scenario: &Scenario, plan: &Plan) -> Text {

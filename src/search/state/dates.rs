@@ -297,6 +297,7 @@ impl State {
                 .filter(|t| t.trial == trial as u32)
                 .map(|t| t.end)
                 .max();
+            let end = end.max(shop.trial_there[trial]);
             // A trial not on any sheet (a queue under construction) holds nothing back yet.
             let approval = match end {
                 Some(end) => shop.calendar.next_presence(end)?,

@@ -117,7 +117,7 @@ impl State {
             state.note_feeds(machine, 0, state.sheets[machine].len(), &[], Minute::MAX);
         }
         state.note_approvals(shop);
-        state.completion.note_all(&state.facts);
+        state.completion.note_all(shop, &state.facts);
         state.recount_forms(shop);
         state.cost = state.total(shop, None);
         state
@@ -205,7 +205,7 @@ impl State {
             possible = possible && self.date(shop, *machine, old);
         }
         possible = possible && self.settle_approvals(shop);
-        self.completion.note(&self.facts, &self.undo.facts);
+        self.completion.note(shop, &self.facts, &self.undo.facts);
         self.cost = if !possible {
             IMPOSSIBLE
         } else if shop.has_bench_work {
@@ -266,7 +266,7 @@ impl State {
         let mut possible = self.date_all(shop);
         possible = possible && self.settle_approvals(shop);
         self.keep(&mut Edit::default());
-        self.completion.note_all(&self.facts);
+        self.completion.note_all(shop, &self.facts);
         self.cost = if possible {
             self.total(shop, None)
         } else {

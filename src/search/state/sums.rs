@@ -3,7 +3,7 @@
 //! Knows: forms, glue tasks, completion. Must not know: how sheets are dated.
 //! Promises: the sum is the objective, nothing weighted.
 
-use crate::search::bench_work::{GlueTask, Stretch};
+use crate::search::bench_work::{GlueTask, NO_ITEM, Stretch};
 use crate::search::shop::{ItemId, Shop};
 
 use super::{IMPOSSIBLE, State};
@@ -25,7 +25,7 @@ impl State {
     /// Bench minutes of every node and the money that depends on forms alone.
     pub(super) fn recount_forms(&mut self, shop: &Shop) {
         self.minutes.clear();
-        let mut money = 0.0;
+        let mut money = shop.join_money;
         let mut bench = 0;
         for (n, node) in shop.nodes.iter().enumerate() {
             let mut finishing = 0.0;
@@ -70,6 +70,13 @@ impl State {
         if !shop.has_splits {
             return;
         }
+        self.glue.extend(shop.joins.iter().map(|join| GlueTask {
+            item: NO_ITEM,
+            release: join.copy.printed,
+            work: join.work,
+            cure: join.cure,
+            node: join.node,
+        }));
         self.glue_ends.clear();
         for facts in &self.facts {
             self.glue_ends.extend_from_slice(&facts.lengths);
@@ -80,7 +87,10 @@ impl State {
         while at < self.glue_ends.len() {
             let id = self.glue_ends[at].item;
             let item = &shop.items[id as usize];
-            let node = shop.classes[item.class as usize].node;
+            let class = &shop.classes[item.class as usize];
+            let node = class.node;
+            // Lengths that exist already are printed by then.
+            let there = class.open.as_ref().map_or(0, |open| open.printed);
             if item.leader != team.0 {
                 team = (item.leader, self.glue.len());
             }
@@ -95,7 +105,7 @@ impl State {
                         Some(task) => task.release = task.release.max(end),
                         None => self.glue.push(GlueTask {
                             item: item.leader,
-                            release: end,
+                            release: end.max(there),
                             work: item.glue,
                             cure: item.cure,
                             node,

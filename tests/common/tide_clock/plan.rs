@@ -306,6 +306,7 @@ pub fn plan() -> Plan {
         cautions: Vec::new(),
         stopped: false,
         sheets: Sheets::default(),
+        since: None,
     };
     let shop = super::shop();
     plan.sheets = beamyard::planning::sheets(&shop, &beamyard::routes::routes(&shop), &plan);

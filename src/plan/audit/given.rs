@@ -1,0 +1,234 @@
+//! What a plan of the rest of a build goes on from, held against what has been done.
+//!
+//! Knows: progress, the scenario, what the plan says that exists. Must not know: how the rest was planned.
+//! Promises: what the other checks take for given is so.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::{DateTime, TimeDelta, Utc};
+
+use super::Faults;
+use super::presence::{Minute, minute};
+use super::rule::Rule;
+use crate::plan::{Given, Plan};
+use crate::progress::Progress;
+use crate::scenario::{AssemblyIndex, Outage, PartIndex, Scenario};
+
+/// The scenario with what is true now: its start, what is loaded, out of order, on the shelf, measured.
+pub(super) fn as_it_is(scenario: &Scenario, progress: &Progress) -> Scenario {
+    let mut now = scenario.clone();
+    now.build.start = rounded(progress.now);
+    for one in &progress.measured {
+        now.measured.push(one.clone());
+    }
+    for (at, spools) in progress.spools.iter().enumerate() {
+        now.filaments[at].spools = spools.iter().map(|spool| spool.grams).collect();
+    }
+    for (at, state) in progress.machines.iter().enumerate() {
+        let machine = &mut now.machines[at];
+        machine.loaded = state.loaded;
+        if let Some(to) = state.down_until.filter(|&to| to > now.build.start) {
+            machine.offline.push(Outage {
+                from: now.build.start,
+                to,
+                why: String::new(),
+            });
+        }
+    }
+    for run in &progress.running {
+        now.machines[run.machine.0].loaded = Some(run.filament);
+    }
+    now
+}
+
+/// Up to the next whole minute.
+fn rounded(at: DateTime<Utc>) -> DateTime<Utc> {
+    let down = minute(at).saturating_mul(60);
+    let floor = DateTime::from_timestamp(down, 0).unwrap_or(at);
+    if floor == at {
+        at
+    } else {
+        floor
+            .checked_add_signed(TimeDelta::minutes(1))
+            .unwrap_or(at)
+    }
+}
+
+/// Facts that the other checks rest on.
+#[derive(Default)]
+pub(super) struct Facts {
+    /// Whether anything has been done.
+    pub any: bool,
+    /// By machine: when the run on it ends.
+    pub busy: BTreeMap<usize, Minute>,
+    /// Assemblies whose bench work is done, and when they are complete.
+    pub complete: BTreeMap<AssemblyIndex, Minute>,
+    /// By part: copies up to this number are its trial, and must be approved.
+    pub trial: Vec<u32>,
+    /// Copies of which the one piece that makes them exists or prints, or that have been joined.
+    pub whole: BTreeSet<(PartIndex, u32)>,
+    /// What the plan says that it goes on from, by copy.
+    pub pieces: BTreeMap<(PartIndex, u32), Vec<Given>>,
+}
+
+impl Facts {
+    pub fn gather(scenario: &Scenario, progress: &Progress, plan: &Plan) -> Self {
+        let mut facts = Self {
+            any: *progress != Progress::none(scenario),
+            ..Self::default()
+        };
+        let now = minute(rounded(progress.now));
+        for run in &progress.running {
+            let end = minute(rounded(run.end)).max(now);
+            facts.busy.insert(run.machine.0, end);
+        }
+        for (at, assembly) in scenario.assemblies.iter().enumerate() {
+            if let Some(done) = progress.assemblies.get(at).and_then(|state| state.complete) {
+                let complete = minute(rounded(done)).saturating_add(assembly.cure.value());
+                facts.complete.insert(AssemblyIndex(at), complete);
+            }
+        }
+        for (at, part) in scenario.parts.iter().enumerate() {
+            let approved = progress
+                .trials
+                .get(at)
+                .is_some_and(|t| t.approved.is_some());
+            facts.trial.push(if approved { 0 } else { part.trial });
+        }
+        let made = progress.made.iter();
+        let whole = made.filter(|made| made.piece.of == 1 || made.joined.is_some());
+        let placed = progress.running.iter().flat_map(|run| &run.pieces);
+        let placed = placed
+            .map(|placed| placed.piece)
+            .filter(|piece| piece.of == 1);
+        for piece in whole.map(|made| made.piece).chain(placed) {
+            facts.whole.insert((piece.part, piece.number));
+        }
+        for given in plan.since.iter().flat_map(|since| &since.pieces) {
+            let copy = facts.pieces.entry((given.part, given.number));
+            copy.or_default().push(*given);
+        }
+        facts
+    }
+}
+
+/// [`Rule::Given`].
+pub(super) fn check(
+    scenario: &Scenario,
+    progress: &Progress,
+    plan: &Plan,
+    facts: &Facts,
+    faults: &mut Faults,
+) {
+    let mut given = |holds: bool, what: &dyn Fn() -> String| {
+        faults.require(holds, Rule::Given, what);
+    };
+    given(plan.since.is_some() == facts.any, &|| {
+        "the plan goes on from something where nothing has been done, or from nothing".into()
+    });
+    let Some(since) = &plan.since else { return };
+    given(since.now == rounded(progress.now), &|| {
+        format!("the plan goes on from {}", since.now)
+    });
+    let complete: BTreeMap<AssemblyIndex, Minute> = since
+        .complete
+        .iter()
+        .map(|&(a, at)| (a, minute(at)))
+        .collect();
+    given(complete == facts.complete, &|| {
+        "the assemblies said to be complete are others".into()
+    });
+    let mut running: Vec<(&str, usize, Minute)> = since
+        .running
+        .iter()
+        .map(|run| (run.id.as_str(), run.machine.0, minute(run.end)))
+        .collect();
+    let now = minute(since.now);
+    let mut printing: Vec<(&str, usize, Minute)> = progress
+        .running
+        .iter()
+        .map(|run| {
+            (
+                run.id.as_str(),
+                run.machine.0,
+                minute(rounded(run.end)).max(now),
+            )
+        })
+        .collect();
+    running.sort_unstable();
+    printing.sort_unstable();
+    given(running == printing, &|| {
+        "the runs said to be printing are others".into()
+    });
+    let known = known(progress, now);
+    let mut seen = BTreeSet::new();
+    for piece in &since.pieces {
+        let name = || {
+            format!(
+                "{} {} (length {} of {})",
+                scenario.parts[piece.part.0].id, piece.number, piece.length, piece.of
+            )
+        };
+        let key = (piece.part, piece.number, piece.length, piece.of);
+        given(seen.insert(key), &|| {
+            format!("{} is said twice to be there", name())
+        });
+        let there = known.get(&key);
+        given(
+            there.is_some_and(|there| there.contains(&minute(piece.printed))),
+            &|| {
+                format!(
+                    "{} is said to be there from {} and is not",
+                    name(),
+                    piece.printed
+                )
+            },
+        );
+        let copy = progress.made.iter().filter(|made| {
+            (made.piece.part, made.piece.number, made.piece.of)
+                == (piece.part, piece.number, piece.of)
+        });
+        let joined = copy.filter_map(|made| made.joined).next();
+        let split = scenario.parts[piece.part.0].split.as_ref();
+        let cure = split.map_or(0, |split| scenario.joints[split.joint.0].cure.value());
+        let cured = joined.map(|at| minute(rounded(at)).saturating_add(cure));
+        given(piece.joined.map(minute) == cured, &|| {
+            format!("{} is said to be joined at another time", name())
+        });
+    }
+    for (key, _) in known.iter().filter(|(key, _)| key.3 == 1) {
+        let used = progress.made.iter().any(|made| {
+            (made.piece.part, made.piece.number) == (key.0, key.1)
+                && made
+                    .assembly
+                    .is_some_and(|a| facts.complete.contains_key(&a))
+        });
+        given(used || seen.contains(key), &|| {
+            format!(
+                "{} {} is there and does not count",
+                scenario.parts[key.0.0].id, key.1
+            )
+        });
+    }
+}
+
+/// Part, copy, length, of how many.
+type Key = (PartIndex, u32, u32, u32);
+
+/// All pieces that exist or print, and when each is there.
+fn known(progress: &Progress, now: Minute) -> BTreeMap<Key, Vec<Minute>> {
+    let mut known: BTreeMap<Key, Vec<Minute>> = BTreeMap::new();
+    let made = progress
+        .made
+        .iter()
+        .map(|made| (made.piece, minute(rounded(made.printed))));
+    let placed = progress.running.iter().flat_map(|run| {
+        let end = minute(rounded(run.end)).max(now);
+        run.pieces.iter().map(move |placed| (placed.piece, end))
+    });
+    for (piece, at) in made.chain(placed) {
+        let key = (piece.part, piece.number, piece.length, piece.of);
+        known.entry(key).or_default().push(at);
+    }
+    known
+}

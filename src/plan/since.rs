@@ -1,0 +1,68 @@
+//! What a plan of the rest of a build goes on from: pieces that exist or print, and runs that stand.
+//!
+//! Knows: the scenario's words, moments in UTC. Must not know: where it was noted.
+//! Promises: data only; moments are whole minutes, rounded up.
+
+use chrono::{DateTime, Utc};
+
+use crate::scenario::{AssemblyIndex, FilamentIndex, MachineIndex, PartIndex};
+
+/// What there is when the rest is planned. The plan's cost is of what is left: what was printed, and what prints, is paid.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Since {
+    /// The moment; nothing is set up before it.
+    pub now: DateTime<Utc>,
+    /// Pieces that the plan counts on. What has gone into a complete assembly is not among them.
+    pub pieces: Vec<Given>,
+    /// Runs that are printing.
+    pub running: Vec<Standing>,
+    /// Assemblies whose bench work is done: when each is or will be complete, its cure included; in the scenario's order.
+    pub complete: Vec<(AssemblyIndex, DateTime<Utc>)>,
+}
+
+/// A piece that exists or prints.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Given {
+    /// Which part.
+    pub part: PartIndex,
+    /// Which copy of it, from 1.
+    pub number: u32,
+    /// Which length of that copy, from 1.
+    pub length: u32,
+    /// Lengths that make the copy.
+    pub of: u32,
+    /// What it is used for; `None`: a spare.
+    pub assembly: Option<AssemblyIndex>,
+    /// When it is printed.
+    pub printed: DateTime<Utc>,
+    /// When its copy's joint has cured, if it has been joined.
+    pub joined: Option<DateTime<Utc>>,
+}
+
+/// A run that was started and stands.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Standing {
+    /// Its name in the plan that it was started from.
+    pub id: String,
+    /// Where.
+    pub machine: MachineIndex,
+    /// What it prints with.
+    pub filament: FilamentIndex,
+    /// When it was started.
+    pub start: DateTime<Utc>,
+    /// When it should end; no sooner than now.
+    pub end: DateTime<Utc>,
+}
+
+impl Since {
+    /// Whether an assembly's bench work is done.
+    pub fn is_complete(&self, assembly: AssemblyIndex) -> bool {
+        self.complete_at(assembly).is_some()
+    }
+
+    /// When an assembly whose bench work is done is complete.
+    pub fn complete_at(&self, assembly: AssemblyIndex) -> Option<DateTime<Utc>> {
+        let found = self.complete.iter().find(|(done, _)| *done == assembly);
+        found.map(|&(_, at)| at)
+    }
+}

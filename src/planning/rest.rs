@@ -1,0 +1,343 @@
+//! From a scenario and what has been done to the scenario of what is left, with what exists as the search counts it.
+//!
+//! Knows: progress, scenario, routes, the search's numbers. Must not know: moves, plates, bounds.
+//! Promises: what is left asks for every copy that is wanted and neither exists nor prints, once; nothing in it lies before now.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::{DateTime, TimeDelta, Utc};
+
+use crate::calendar::Calendar;
+use crate::plan::{Given, Since, Standing};
+use crate::progress::Progress;
+use crate::routes::PartRoutes;
+use crate::scenario::{AssemblyIndex, Outage, PartIndex, Scenario};
+use crate::search::shop::{Begun, OpenCopy};
+use crate::units::Minutes;
+
+/// What is left of a build.
+pub struct Rest {
+    /// The scenario of what is left: it starts now.
+    pub scenario: Scenario,
+    /// What exists, as the search counts it.
+    pub begun: Begun,
+    /// The same, as the plan says it.
+    pub since: Since,
+    /// By part: numbers of copies that exist, print, or have gone into a complete assembly.
+    pub taken: Vec<BTreeSet<u32>>,
+    /// By machine: runs that have been started.
+    pub started: Vec<u32>,
+}
+
+/// The first whole minute that is not before a moment.
+fn minute_after(moment: DateTime<Utc>) -> DateTime<Utc> {
+    let over = moment.timestamp().rem_euclid(60);
+    let nanos = i64::from(moment.timestamp_subsec_nanos());
+    if over == 0 && nanos == 0 {
+        return moment;
+    }
+    let up = TimeDelta::seconds(60 - over) - TimeDelta::nanoseconds(nanos);
+    moment.checked_add_signed(up).unwrap_or(moment)
+}
+
+fn later(moment: DateTime<Utc>, by: Minutes) -> DateTime<Utc> {
+    let by = TimeDelta::try_minutes(by.0);
+    by.and_then(|by| moment.checked_add_signed(by))
+        .unwrap_or(DateTime::<Utc>::MAX_UTC)
+}
+
+/// A copy that is begun: its pieces, and the form that it is in.
+struct Copy {
+    part: usize,
+    number: u32,
+    of: u32,
+    assembly: Option<usize>,
+    /// By length: when it is printed.
+    printed: BTreeMap<u32, DateTime<Utc>>,
+    joined: Option<DateTime<Utc>>,
+}
+
+impl Copy {
+    fn last(&self) -> DateTime<Utc> {
+        let last = self.printed.values().max();
+        last.copied().unwrap_or(DateTime::<Utc>::MIN_UTC)
+    }
+
+    /// Nothing is left to be done before it can be used.
+    fn is_whole(&self) -> bool {
+        self.of == 1 || self.joined.is_some()
+    }
+
+    fn missing(&self) -> Vec<u32> {
+        let wanted = 1..=self.of;
+        wanted
+            .filter(|length| !self.printed.contains_key(length))
+            .collect()
+    }
+
+    fn ease(&self) -> (bool, usize, u32) {
+        let missing = if self.is_whole() {
+            0
+        } else {
+            self.missing().len()
+        };
+        (!self.is_whole(), missing, self.number)
+    }
+}
+
+/// The whole scenario as it stands now: it starts now, with what is loaded, out of order, on the shelf and measured.
+pub fn as_it_stands(scenario: &Scenario, progress: &Progress) -> Scenario {
+    let now = minute_after(progress.now);
+    let mut whole = scenario.clone();
+    whole.build.start = now;
+    whole.measured.extend(progress.measured.iter().cloned());
+    for (filament, spools) in whole.filaments.iter_mut().zip(&progress.spools) {
+        filament.spools = spools.iter().map(|spool| spool.grams).collect();
+    }
+    for (machine, state) in whole.machines.iter_mut().zip(&progress.machines) {
+        machine.loaded = state.loaded;
+        let down = state.down_until.filter(|&until| until > now);
+        machine.offline.extend(down.map(|to| Outage {
+            from: now,
+            to,
+            why: "out of order".to_owned(),
+        }));
+    }
+    for run in &progress.running {
+        whole.machines[run.machine.0].loaded = Some(run.filament);
+    }
+    whole
+}
+
+/// What is left of a build after what has been done. `scenario` is the whole one [`as_it_stands`], `routes` are its own.
+///
+/// Pieces go to the assembly that they were printed for as long as that takes them; what is over serves others before more is
+/// printed, and is a spare after that. Lengths of which the scenario no longer makes copies are worth nothing.
+pub fn rest(scenario: &Scenario, progress: &Progress, routes: &[PartRoutes]) -> Rest {
+    let now = minute_after(progress.now);
+    let mut left = scenario.clone();
+    let mut since = Since {
+        now,
+        pieces: Vec::new(),
+        running: Vec::new(),
+        complete: Vec::new(),
+    };
+    let mut started: Vec<u32> = progress.machines.iter().map(|m| m.runs).collect();
+    started.resize(scenario.machines.len(), 0);
+    for run in &progress.running {
+        let end = minute_after(run.end).max(now);
+        if end > now {
+            left.machines[run.machine.0].offline.push(Outage {
+                from: now,
+                to: end,
+                why: format!("run {}", run.id),
+            });
+        }
+        let number = run.id.rsplit('-').next().and_then(|n| n.parse().ok());
+        let count = &mut started[run.machine.0];
+        *count = count.saturating_add(1).max(number.unwrap_or(0));
+        since.running.push(Standing {
+            id: run.id.clone(),
+            machine: run.machine,
+            filament: run.filament,
+            start: run.start,
+            end,
+        });
+    }
+    for (a, state) in progress.assemblies.iter().enumerate() {
+        if let Some(done) = state.complete {
+            let assembly = &mut left.assemblies[a];
+            let complete = later(minute_after(done), assembly.cure);
+            since.complete.push((AssemblyIndex(a), complete));
+            assembly.parts.clear();
+            assembly.needs.clear();
+            (assembly.bench, assembly.cure) = (Minutes::ZERO, Minutes::ZERO);
+            assembly.due = None;
+        }
+    }
+    let calendar = Calendar::new(&left);
+    let minute = |at: DateTime<Utc>| calendar.minute_from(at).max(0);
+    let mut begun = Begun {
+        assemblies: vec![(0, 0.0); scenario.assemblies.len()],
+        trial_numbers: vec![0; scenario.parts.len()],
+        trials: vec![None; scenario.parts.len()],
+        printing: vec![None; scenario.machines.len()],
+        ..Begun::default()
+    };
+    for run in &since.running {
+        begun.printing[run.machine.0] = Some(minute(run.end));
+    }
+    for &(assembly, complete) in &since.complete {
+        begun.assemblies[assembly.0].0 = minute(complete);
+    }
+    let done = |a: usize| since.complete.iter().any(|(done, _)| done.0 == a);
+    let mut taken = vec![BTreeSet::new(); scenario.parts.len()];
+    let mut by_part: BTreeMap<usize, Vec<Copy>> = BTreeMap::new();
+    for copy in copies(progress, now) {
+        if copy.part < taken.len() {
+            by_part.entry(copy.part).or_default().push(copy);
+        }
+    }
+    let mut pieces = Vec::new();
+    for p in 0..scenario.parts.len() {
+        let part = &scenario.parts[p];
+        let form_of = |copy: &Copy| routes[p].forms.iter().position(|f| f.lengths == copy.of);
+        let mut copies = by_part.remove(&p).unwrap_or_default();
+        copies.retain(|copy| copy.is_whole() || form_of(copy).is_some());
+        copies.sort_by_key(Copy::ease);
+        taken[p].extend(copies.iter().map(|copy| copy.number));
+        let trial = &progress.trials.get(p).copied().unwrap_or_default();
+        let asked = if trial.approved.is_some() {
+            0
+        } else {
+            part.trial
+        };
+        begun.trial_numbers[p] = asked;
+        let trials = copies.iter().filter(|copy| copy.number <= asked);
+        begun.trials[p] = trials.clone().map(|copy| minute(copy.last())).max();
+        let tried = trials.count() as u32;
+        // What has gone into a complete assembly is gone.
+        copies.retain(|copy| copy.assembly.is_none_or(|a| !done(a)));
+        let takes: u32 = takes(scenario, p).map(|(_, n)| n).sum();
+        let mut spares = part.copies().saturating_sub(takes);
+        let mut wanted: BTreeMap<usize, u32> = BTreeMap::new();
+        for (a, n) in self::takes(scenario, p).filter(|&(a, _)| !done(a)) {
+            *wanted.entry(a).or_default() += n;
+        }
+        // First to what they were printed for, then to whatever takes them.
+        let mut over = Vec::new();
+        let mut given = Vec::new();
+        for copy in copies {
+            let own = copy.assembly.and_then(|a| wanted.get_mut(&a));
+            match own.filter(|n| **n > 0) {
+                Some(n) => {
+                    *n -= 1;
+                    given.push(copy);
+                }
+                None => over.push(copy),
+            }
+        }
+        for mut copy in over {
+            let taker = wanted.iter_mut().find(|(_, n)| **n > 0);
+            copy.assembly = taker.map(|(&a, n)| {
+                *n -= 1;
+                a
+            });
+            if copy.assembly.is_none() {
+                spares = spares.saturating_sub(1);
+            }
+            given.push(copy);
+        }
+        for (a, assembly) in left.assemblies.iter_mut().enumerate() {
+            // A part may stand in an assembly's list only once.
+            let n = wanted.get(&a).copied().unwrap_or(0);
+            assembly.parts.retain(|(part, _)| part.0 != p || n > 0);
+            for entry in assembly.parts.iter_mut().filter(|(part, _)| part.0 == p) {
+                entry.1 = n;
+            }
+        }
+        let copies = wanted.values().sum::<u32>() + spares;
+        left.parts[p].quantity = copies;
+        left.parts[p].spares = 0;
+        left.parts[p].trial = asked.saturating_sub(tried).min(copies);
+        for copy in given {
+            let form = form_of(&copy);
+            let cure = form.map_or(Minutes::ZERO, |form| routes[p].forms[form].cure);
+            let joined = copy.joined.map(|at| later(minute_after(at), cure));
+            for (&length, &printed) in &copy.printed {
+                pieces.push(Given {
+                    part: PartIndex(p),
+                    number: copy.number,
+                    length,
+                    of: copy.of,
+                    assembly: copy.assembly.map(AssemblyIndex),
+                    printed,
+                    joined,
+                });
+            }
+            let missing = copy.missing();
+            let is_whole = copy.is_whole();
+            if let Some(a) = copy.assembly
+                && (is_whole || missing.is_empty())
+            {
+                begun.assemblies[a].1 += part.finishing.0 * copy.printed.len() as f64;
+                if is_whole {
+                    let there = minute(copy.last().max(joined.unwrap_or(copy.last())));
+                    begun.assemblies[a].0 = there.max(begun.assemblies[a].0);
+                }
+            }
+            if let (false, Some(form)) = (is_whole, form) {
+                let open = OpenCopy {
+                    part: p,
+                    number: copy.number,
+                    form,
+                    assembly: copy.assembly,
+                    printed: minute(copy.last()),
+                    missing,
+                };
+                if open.missing.is_empty() {
+                    begun.joins.push(open);
+                } else {
+                    begun.open.push(open);
+                }
+            }
+        }
+    }
+    since.pieces = pieces;
+    Rest {
+        scenario: left,
+        begun,
+        since,
+        taken,
+        started,
+    }
+}
+
+/// What each assembly takes of a part.
+fn takes(scenario: &Scenario, part: usize) -> impl Iterator<Item = (usize, u32)> {
+    let assemblies = scenario.assemblies.iter().enumerate();
+    assemblies.flat_map(move |(a, assembly)| {
+        let of_part = assembly.parts.iter().filter(move |(p, _)| p.0 == part);
+        of_part.map(move |&(_, n)| (a, n))
+    })
+}
+
+/// Copies of which some piece exists or prints. Where pieces of one copy disagree in how many lengths it has, the fewest count.
+fn copies(progress: &Progress, now: DateTime<Utc>) -> Vec<Copy> {
+    let made = progress.made.iter().map(|made| {
+        let joined = made.joined;
+        (
+            made.piece,
+            made.assembly,
+            minute_after(made.printed),
+            joined,
+        )
+    });
+    let running = progress.running.iter().flat_map(|run| {
+        let end = minute_after(run.end).max(now);
+        let pieces = run.pieces.iter();
+        pieces.map(move |placed| (placed.piece, placed.assembly, end, None))
+    });
+    let mut copies: BTreeMap<(usize, u32), Copy> = BTreeMap::new();
+    for (piece, assembly, printed, joined) in made.chain(running) {
+        let key = (piece.part.0, piece.number);
+        let new = || Copy {
+            part: piece.part.0,
+            number: piece.number,
+            of: piece.of,
+            assembly: assembly.map(|a| a.0),
+            printed: BTreeMap::new(),
+            joined: None,
+        };
+        let copy = copies.entry(key).or_insert_with(new);
+        if piece.of < copy.of {
+            *copy = new();
+        }
+        if piece.of == copy.of {
+            let known = copy.printed.entry(piece.length).or_insert(printed);
+            *known = printed.min(*known);
+            copy.joined = copy.joined.or(joined);
+        }
+    }
+    copies.into_values().collect()
+}

@@ -1,0 +1,229 @@
+//! Planning the rest of a build from what has been done.
+
+use beamyard::plan::Plan;
+use beamyard::plan::audit::{Rule, audit_since, recount_cost_since};
+use beamyard::planning::{NoPlan, Options, again};
+use beamyard::progress::{MachineState, Progress};
+use beamyard::scenario::{PartIndex, Scenario};
+use beamyard::search::portfolio::Limit;
+use chrono::{DateTime, TimeDelta, Utc};
+use proptest::prelude::*;
+
+use crate::moment::later;
+use crate::shops::small_shops;
+use crate::support::{SAME, cases, planned};
+
+/// Plans the rest with so many moves; a plan that comes out has passed its audit, and costs what is left of it.
+fn rest(shop: &Scenario, progress: &Progress, moves: u64) -> Option<Plan> {
+    let made = again(
+        shop,
+        progress,
+        &Options {
+            limit: Some(Limit::Moves(moves)),
+            ..Options::default()
+        },
+    );
+    match made {
+        Ok(made) => {
+            let counted = recount_cost_since(shop, progress, &made.plan).total().0;
+            assert!((made.plan.cost.total().0 - counted).abs() < SAME);
+            assert!(made.plan.bound.0 <= made.plan.decided.0 + SAME);
+            Some(made.plan)
+        }
+        Err(NoPlan::NoTime) => None,
+        Err(other) => panic!("{other:?}"),
+    }
+}
+
+/// The moment at a share of the time from a plan's first setup to its end.
+fn moment(shop: &Scenario, plan: &Plan, share: f64) -> DateTime<Utc> {
+    let ends = plan.runs.iter().map(|run| run.end).chain([plan.finish]);
+    let whole = ends
+        .max()
+        .map_or(0, |end| (end - shop.build.start).num_minutes());
+    shop.build.start + TimeDelta::seconds((whole as f64 * share * 60.0) as i64)
+}
+
+proptest! {
+    #![proptest_config(cases(60))]
+
+    #[test]
+    fn the_rest_of_any_build_is_planned_from_any_moment(
+        shop in small_shops(),
+        share in 0.0..1.1f64,
+        fate in any::<u64>(),
+        down in prop::option::of(1..4000i64),
+    ) {
+        let Ok(first) = planned(&shop, 1, 1_000) else { return Ok(()) };
+        let now = moment(&shop, &first.plan, share);
+        // One run in eight is scrapped, drawn by its name.
+        let mut failed = 0;
+        let good = |id: &str| {
+            let drawn = id.bytes().fold(fate, |sum, byte| {
+                (sum ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3)
+            });
+            failed += usize::from(drawn % 8 == 0);
+            drawn % 8 != 0
+        };
+        let none = Progress::none(&shop);
+        let mut then = later(&shop, &first.plan, &none, now, good);
+        if let Some(minutes) = down {
+            then.machines[0].down_until = Some(now + TimeDelta::minutes(minutes));
+        }
+        let Some(second) = rest(&shop, &then, 600) else { return Ok(()) };
+        for run in &second.runs {
+            prop_assert!(run.setup.unwrap_or(run.start) >= now);
+        }
+        // With nothing lost and all machines up, what is left is no more than was planned from here on.
+        if failed == 0 && down.is_none() {
+            let before = first.plan.runs.iter().filter(|run| run.start > now);
+            let pieces: usize = before.map(|run| run.pieces.len()).sum();
+            let whole: usize = second.runs.iter().map(|run| run.pieces.len()).sum();
+            let splits = shop.parts.iter().any(|part| part.split.is_some());
+            prop_assert!(splits || whole == pieces, "{whole} pieces are planned, {pieces} were left");
+        }
+        // And once more, halfway through the rest.
+        let halfway = now + (second.finish.max(now) - now) / 2;
+        let third = later(&shop, &second, &then, halfway, |_| true);
+        rest(&shop, &third, 300);
+    }
+}
+
+/// A shop with one part of a dozen copies, half of them made.
+fn half_done(shop: &Scenario) -> Option<(Plan, Progress)> {
+    let first = planned(shop, 1, 1_000).ok()?.plan;
+    let now = moment(shop, &first, 0.5);
+    let then = later(shop, &first, &Progress::none(shop), now, |_| true);
+    Some((first, then))
+}
+
+#[test]
+fn nothing_done_is_a_plan_from_the_start() {
+    let shop = crate::tide_clock::shop();
+    let one = planned(&shop, 1, 2_000).expect("a plan").plan;
+    let other = rest(&shop, &Progress::none(&shop), 2_000).expect("a plan");
+    assert!(other.since.is_none());
+    assert_eq!(format!("{one:?}"), format!("{other:?}"));
+}
+
+#[test]
+fn what_is_done_is_neither_printed_nor_charged_again() {
+    let shop = crate::tide_clock::shop();
+    let (first, then) = half_done(&shop).expect("a plan");
+    assert!(!then.made.is_empty());
+    let second = rest(&shop, &then, 2_000).expect("a plan");
+    let printed = |plan: &Plan| plan.sums().printed.0;
+    let made: usize = then.made.len() + then.running.iter().map(|r| r.pieces.len()).sum::<usize>();
+    let pieces = |plan: &Plan| plan.runs.iter().map(|r| r.pieces.len()).sum::<usize>();
+    assert_eq!(pieces(&second) + made, pieces(&first));
+    assert!(printed(&second) < printed(&first));
+    assert!(second.cost.plastic.0 < first.cost.plastic.0);
+}
+
+#[test]
+fn a_scrapped_run_comes_back() {
+    let shop = crate::tide_clock::shop();
+    let first = planned(&shop, 1, 2_000).expect("a plan").plan;
+    let run = first
+        .runs
+        .iter()
+        .min_by_key(|run| run.end)
+        .expect("a run")
+        .clone();
+    let good = later(&shop, &first, &Progress::none(&shop), run.end, |_| true);
+    let bad = later(&shop, &first, &Progress::none(&shop), run.end, |id| {
+        id != run.id
+    });
+    let pieces = |then: &Progress| {
+        let plan = rest(&shop, then, 1_000).expect("a plan");
+        plan.runs.iter().map(|r| r.pieces.len()).sum::<usize>()
+    };
+    assert_eq!(pieces(&bad), pieces(&good) + run.pieces.len());
+}
+
+#[test]
+fn a_machine_that_is_down_is_set_up_only_after() {
+    let shop = crate::tide_clock::shop();
+    let until = shop.build.start + TimeDelta::days(2);
+    let mut then = Progress::none(&shop);
+    then.machines[0] = MachineState {
+        down_until: Some(until),
+        ..then.machines[0]
+    };
+    let plan = rest(&shop, &then, 1_000).expect("a plan");
+    let first = plan.runs.iter().filter(|run| run.machine.0 == 0);
+    assert!(
+        first
+            .map(|run| run.setup.unwrap_or(run.start))
+            .all(|at| at >= until)
+    );
+}
+
+#[test]
+fn a_plan_that_forgets_what_is_there_fails_its_audit() {
+    let shop = crate::tide_clock::shop();
+    let (first, then) = half_done(&shop).expect("a plan");
+    let faults = audit_since(&shop, &then, &first);
+    assert!(faults.iter().any(|fault| fault.rule == Rule::Given));
+    let mut second = rest(&shop, &then, 500).expect("a plan");
+    let since = second.since.as_mut().expect("it is the rest");
+    since.pieces.pop().expect("pieces are there");
+    let faults = audit_since(&shop, &then, &second);
+    assert!(!faults.is_empty());
+}
+
+#[test]
+fn rejected_trial_copies_are_printed_again_before_the_rest() {
+    let mut shop = crate::tide_clock::shop();
+    let part = (0..shop.parts.len())
+        .max_by_key(|&p| shop.parts[p].quantity)
+        .expect("parts");
+    assert!(shop.parts[part].quantity > 2);
+    shop.parts[part].trial = 1;
+    let first = planned(&shop, 1, 1_000).expect("a plan").plan;
+    let trial = first.trials[0].clone();
+    assert_eq!(trial.part, PartIndex(part));
+    let mut then = later(&shop, &first, &Progress::none(&shop), trial.printed, |_| {
+        true
+    });
+    then.trials[part].approved = None;
+    let rests = |plan: &Plan| -> Vec<(DateTime<Utc>, u32)> {
+        let runs = plan.runs.iter().flat_map(|run| {
+            let from = run.setup.unwrap_or(run.start);
+            run.pieces
+                .iter()
+                .filter(|p| p.part.0 == part)
+                .map(move |p| (from, p.number))
+        });
+        runs.collect()
+    };
+    // Printed and waiting: the rest may go from when somebody is there, and the trial is not printed again.
+    let waiting = rest(&shop, &then, 1_000).expect("a plan");
+    assert!(
+        rests(&waiting)
+            .iter()
+            .all(|&(from, number)| number > 1 && from >= trial.approved)
+    );
+    // Approved: the rest may go at once.
+    let mut approved = then.clone();
+    approved.trials[part].approved = Some(trial.printed);
+    let going = rest(&shop, &approved, 1_000).expect("a plan");
+    assert!(going.trials.is_empty() && rests(&going).iter().all(|&(_, number)| number > 1));
+    // Rejected: number 1 comes back as a trial, and all others wait for it.
+    then.made
+        .retain(|made| (made.piece.part.0, made.piece.number) != (part, 1));
+    then.trials[part].rejected = 1;
+    let again = rest(&shop, &then, 1_000).expect("a plan");
+    assert_eq!(again.trials[0].part, PartIndex(part));
+    let tried = rests(&again)
+        .iter()
+        .filter(|(_, number)| *number == 1)
+        .count();
+    assert!(tried > 0);
+    let after = again.trials[0].approved;
+    assert!(
+        rests(&again)
+            .iter()
+            .all(|&(from, number)| number == 1 || from >= after)
+    );
+}
