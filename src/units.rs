@@ -51,7 +51,8 @@ macro_rules! quantity {
         }
         impl Sum for $name {
             fn sum<I: Iterator<Item = Self>>(items: I) -> Self {
-                Self(items.map(|q| q.0).sum())
+                // From nought, not from the negative nought that the sum of no numbers is.
+                Self(items.fold(0.0, |sum, q| sum + q.0))
             }
         }
     };

@@ -130,6 +130,14 @@ pub fn write_folder(
 }
 
 fn failed(path: &Path, source: io::Error) -> FolderError {
+    let source = match source.kind() {
+        // The library's own words name no folder.
+        io::ErrorKind::NotFound => {
+            let told = "the folder that it is to stand in is not there, or takes no files";
+            io::Error::new(source.kind(), told)
+        }
+        _ => source,
+    };
     FolderError::Io {
         path: path.to_owned(),
         source,

@@ -292,7 +292,7 @@ fn no_serious_finding_of_the_accessibility_check() {
             let found = browser.ask(
                 "axe.run(document, {resultTypes: ['violations']}).then(result => result.violations
                     .filter(one => one.impact === 'serious' || one.impact === 'critical')
-                    .map(one => one.id + ': ' + one.nodes.slice(0, 3).map(node => node.target.join(' ')).join(' | ')))",
+                    .map(one => one.id + ': ' + one.nodes.slice(0, 3).map(node => node.target.join(' ') + ' (' + node.any.map(check => check.message).join('; ') + ')').join(' | ')))",
             );
             assert_eq!(
                 found.as_array().map(Vec::len),

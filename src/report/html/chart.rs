@@ -49,7 +49,8 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
             "Bars are runs, in their filament's colour, with their number. "
             span.lamp-key {} " somebody is at the bench; "
             span.notch-key {} " a setup; "
-            b { "⇄" } " a colour change; " b { "!" } " a spool ends alone; " span.hatch-key {} " out of use."
+            b { "⇄" } " a colour change; " b { "!" } " a spool ends alone; " span.hatch-key {} " out of use; a dashed line: a stage is due; "
+            b { "◆" } " it is complete. Full and hollow blocks at the foot: assembly, gluing."
         }
         div.zoomable {
             fieldset.zoom {

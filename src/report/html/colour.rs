@@ -61,7 +61,7 @@ pub(super) fn definitions(scenario: &Scenario) -> Markup {
     for (at, filament) in scenario.filaments.iter().enumerate() {
         let (fill, text) = (&filament.colour, lettering(&filament.colour));
         rules.push_str(&format!(
-            ".f{at}{{fill:{fill};background:{fill}}}text.t{at},.t{at} text{{fill:{text}!important}}"
+            ".f{at}{{fill:{fill};background:{fill}}}text.t{at},.t{at} text{{fill:{text}!important;color:{text}}}"
         ));
     }
     html! {

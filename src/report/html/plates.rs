@@ -44,6 +44,7 @@ fn frames(page: &Page) -> Markup {
 fn figure(page: &Page, at: usize, run: &Run) -> Markup {
     let machine = &page.scenario.machines[run.machine.0];
     let bed = Bed::of(machine, run);
+    let labels = bed.labels(&run.pieces);
     html! {
         figure.{ (if bed.belt { "plate belt" } else { "plate" }) } id={ "p" (at) } {
             figcaption {
@@ -53,7 +54,7 @@ fn figure(page: &Page, at: usize, run: &Run) -> Markup {
             svg viewBox=(bed.view()) style={ "--w:" (short(bed.width)) } role="img" aria-label={ (run.id) ": " (words::count(run.pieces.len(), "piece", "pieces")) } {
                 @if bed.belt { (bed.frame()) } @else { use href={ "#e" (run.machine.0) } {} }
                 path.{ "bar f" (run.filament.0) } d=(bed.outlines(&run.pieces)) {}
-                g.{ "t" (run.filament.0) } font-size=(tenths(usual_size(&run.pieces))) { (bed.numbers(&run.pieces, Some(usual_size(&run.pieces)))) }
+                g.{ "t" (run.filament.0) } font-size=(tenths(usual_size(&labels))) { (bed.numbers(&labels, Some(usual_size(&labels)))) }
             }
             table {
                 thead { tr { th scope="col" { "No." } th scope="col" { "Piece" } th scope="col" { "Copy" } th scope="col" { "For" } } }
@@ -212,25 +213,61 @@ impl Bed {
     }
 
     /// Each piece's number; of the usual size, if there is one, without saying so.
-    fn numbers(&self, pieces: &[Piece], usual: Option<f64>) -> Markup {
+    fn numbers(&self, labels: &[Label], usual: Option<f64>) -> Markup {
         html! {
-            @for (at, piece) in pieces.iter().enumerate() {
-                @let (x, y) = self.place(middle(&turned(&outline(piece), piece)));
-                @let size = letters(piece);
-                text x=(tenths(x)) y=(tenths(y + size * 0.36)) font-size=[(usual != Some(size)).then(|| tenths(size))] { (at + 1) }
+            @for (at, label) in labels.iter().enumerate() {
+                @let size = label.size;
+                text x=(tenths(label.x)) y=(tenths(label.y + size * 0.36)) font-size=[(usual != Some(size)).then(|| tenths(size))] { (at + 1) }
             }
+        }
+    }
+
+    /// Where the numbers of pieces stand in the drawing.
+    fn labels(&self, pieces: &[Piece]) -> Vec<Label> {
+        let labels = pieces.iter().zip(1..).map(|(piece, number)| {
+            let outline = turned(&outline(piece), piece);
+            let outline: Vec<_> = outline
+                .into_iter()
+                .map(|corner| self.place(corner))
+                .collect();
+            Label::new(&outline, number)
+        });
+        labels.collect()
+    }
+}
+
+/// A number in an outline.
+struct Label {
+    x: f64,
+    y: f64,
+    /// How high its letters are, mm.
+    size: f64,
+}
+
+impl Label {
+    /// In the middle of the widest stretch, as large as there is room.
+    fn new(outline: &[(f64, f64)], number: usize) -> Self {
+        // A digit is about 0.6 of its height wide.
+        let digits = (number.checked_ilog10().unwrap_or(0) + 1) as f64 * 0.6;
+        let ((x, y), width) = middle(outline);
+        let swapped: Vec<(f64, f64)> = outline.iter().map(|&(x, y)| (y, x)).collect();
+        let here = |(low, high): &(f64, f64)| *low <= y && y <= *high;
+        let (low, high) = stretches(&swapped, x)
+            .into_iter()
+            .find(here)
+            .unwrap_or((y, y));
+        let room = (0.6 * (high - low)).min(0.8 * width / digits);
+        Self {
+            x,
+            y: (low + high) / 2.0,
+            size: room.clamp(LETTERS.0, LETTERS.1),
         }
     }
 }
 
-/// How high a piece's number is, mm.
-fn letters(piece: &Piece) -> f64 {
-    (piece.size[0].0.min(piece.size[1].0) * 0.6).clamp(LETTERS.0, LETTERS.1)
-}
-
-/// How high the first piece's number is, which is most often that of the others.
-fn usual_size(pieces: &[Piece]) -> f64 {
-    pieces.first().map_or(LETTERS.0, letters)
+/// How high the first number is, which is most often that of the others.
+fn usual_size(labels: &[Label]) -> f64 {
+    labels.first().map_or(LETTERS.0, |label| label.size)
 }
 
 /// Hundredths of a millimetre are finer than any printed line.
@@ -258,8 +295,8 @@ fn outline(piece: &Piece) -> Vec<(f64, f64)> {
 }
 
 /// A place for a number inside an outline: the middle of the widest stretch across it, of some heights the one nearest to its own
-/// middle that has it. The middle of its box may lie outside of it.
-fn middle(outline: &[(f64, f64)]) -> (f64, f64) {
+/// middle that has it; and how wide that is. The middle of its box may lie outside of it.
+fn middle(outline: &[(f64, f64)]) -> ((f64, f64), f64) {
     let bounds = |pick: fn(&(f64, f64)) -> f64| {
         let values = || outline.iter().map(pick);
         (
@@ -272,22 +309,28 @@ fn middle(outline: &[(f64, f64)]) -> (f64, f64) {
     let mut widest = 0.0;
     for share in [0.5, 0.3, 0.7, 0.15, 0.85] {
         let y = low + share * (high - low);
-        let ends = outline.iter().zip(outline.iter().cycle().skip(1));
-        let mut crossings: Vec<f64> = ends
-            // A corner on the line counts for the side above it only.
-            .filter(|(a, b)| (a.1 > y) != (b.1 > y))
-            .map(|(a, b)| a.0 + (y - a.1) / (b.1 - a.1) * (b.0 - a.0))
-            .collect();
-        crossings.sort_by(f64::total_cmp);
-        for pair in crossings.chunks_exact(2) {
+        for (from, to) in stretches(outline, y) {
             // A place further out has to be worth it.
-            if pair[1] - pair[0] > widest * 1.2 {
-                widest = pair[1] - pair[0];
-                best = ((pair[0] + pair[1]) / 2.0, y);
+            if to - from > widest * 1.2 {
+                widest = to - from;
+                best = ((from + to) / 2.0, y);
             }
         }
     }
-    best
+    (best, widest)
+}
+
+/// Where a level line runs inside an outline: from and to.
+fn stretches(outline: &[(f64, f64)], y: f64) -> Vec<(f64, f64)> {
+    let ends = outline.iter().zip(outline.iter().cycle().skip(1));
+    let mut crossings: Vec<f64> = ends
+        // A corner on the line counts for the side above it only.
+        .filter(|(a, b)| (a.1 > y) != (b.1 > y))
+        .map(|(a, b)| a.0 + (y - a.1) / (b.1 - a.1) * (b.0 - a.0))
+        .collect();
+    crossings.sort_by(f64::total_cmp);
+    let pairs = crossings.chunks_exact(2);
+    pairs.map(|pair| (pair[0], pair[1])).collect()
 }
 
 /// Points about a piece's centre, turned counter-clockwise and moved to where it lies.
@@ -313,7 +356,7 @@ pub(in crate::report) fn sheet(scenario: &Scenario, run: &Run) -> String {
             text x="0" y="-4" font-size="6" fill="#000000" { (run.id) "  " (filament.id) "  " (short(bed.width)) " × " (short(bed.height)) " mm" }
             g fill="none" stroke="#000000" stroke-width="0.3" { (bed.frame()) }
             path d=(bed.outlines(&run.pieces)) fill=(filament.colour) stroke="#000000" stroke-width="0.5" {}
-            g fill=(lettering(&filament.colour)) text-anchor="middle" { (bed.numbers(&run.pieces, None)) }
+            g fill=(lettering(&filament.colour)) text-anchor="middle" { (bed.numbers(&bed.labels(&run.pieces), None)) }
         }
     };
     format!(
@@ -370,15 +413,22 @@ mod tests {
             (20.0, 10.0),
             (-20.0, 10.0),
         ];
-        let (x, y) = middle(&frame);
-        assert_eq!(x, 0.0);
+        let ((x, y), width) = middle(&frame);
+        assert_eq!((x, width), (0.0, 40.0));
         assert!(
             (-10.0..-6.0).contains(&y) || (6.0..10.0).contains(&y),
             "{y}"
         );
-        // Of a rectangle it is the middle.
-        let (x, y) = middle(&[(-20.0, -10.0), (20.0, -10.0), (20.0, 10.0), (-20.0, 10.0)]);
-        assert_eq!((x, y), (0.0, 0.0));
+        // The leg is 4 wide, so the number is 2.4 high, but no smaller than can be read, and in the leg's middle.
+        let label = Label::new(&frame, 3);
+        assert_eq!((label.x, label.y.abs(), label.size), (0.0, 8.0, LETTERS.0));
+        // Of a rectangle it is the middle; three digits, each 0.6 of its height wide, take 0.8 of 20 mm.
+        let label = Label::new(
+            &[(-10.0, -10.0), (10.0, -10.0), (10.0, 10.0), (-10.0, 10.0)],
+            123,
+        );
+        assert_eq!((label.x, label.y), (0.0, 0.0));
+        assert!((label.size - 16.0 / 1.8).abs() < 1e-9);
     }
 
     #[test]

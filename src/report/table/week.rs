@@ -22,7 +22,7 @@ const NAME: usize = 14;
 const GOES_ON: char = '━';
 const THERE: char = '▂';
 const OUT: char = '×';
-const DUE: char = '◆';
+const DUE: char = '╎';
 const LATE: char = '!';
 const NOTHING: char = '·';
 
