@@ -95,9 +95,19 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     let path = scenario::find(&arguments.scenario).map_err(Stop::Failed)?;
     let reading = super::read(&path, screen)?;
     super::all_can_be_made(&reading, screen)?;
-    let scenario = reading.scenario;
+    let mut scenario = reading.scenario;
     let file = shoplog::beside(&path);
     let noted = noted(arguments, &file, &scenario, screen)?;
+    if let Some(noted) = &noted
+        && let Err(parts) = noted.progress.reserve(&mut scenario)
+    {
+        for part in parts {
+            screen.note(&format!(
+                "{}: so many runs failed that no number of spares is enough; it keeps {}\n",
+                scenario.parts[part].id, scenario.parts[part].spares
+            ));
+        }
+    }
     // A folder that cannot be written is better known before a long search than after it.
     if let Some(folder) = &arguments.out {
         report::may_write_folder(folder).map_err(failed)?;
