@@ -107,9 +107,13 @@ pub fn copy_grams(scenario: &Scenario, routes: &[PartRoutes], runs: &[Run]) -> V
             }
         }
     }
-    // Of a part of which nothing is left to be printed, as its first form would be.
+    heaviest
+}
+
+/// The same for parts of which nothing is left to be printed: as their first form's heaviest way has it.
+pub fn fill_copy_grams(copy_grams: &mut [Grams], routes: &[PartRoutes]) {
     for part in routes {
-        let heaviest = &mut heaviest[part.part.0];
+        let heaviest = &mut copy_grams[part.part.0];
         if let (true, Some(form)) = (*heaviest == Grams::ZERO, part.forms.first()) {
             for way in &form.ways {
                 let share = form.kinds.get(way.kind).map_or(1.0, |kind| kind.share);
@@ -120,7 +124,6 @@ pub fn copy_grams(scenario: &Scenario, routes: &[PartRoutes], runs: &[Run]) -> V
             }
         }
     }
-    heaviest
 }
 
 /// What each assembly weighs, in the scenario's order; `copy_grams` as of [`copy_grams`].

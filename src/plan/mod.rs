@@ -24,11 +24,11 @@ use crate::scenario::{
 use crate::strength::Span;
 use crate::units::{Grams, Millimetres, Minutes, Money};
 
-pub use cautions::{Facts, cautions, copy_grams, masses};
+pub use cautions::{Facts, cautions, copy_grams, fill_copy_grams, masses};
 pub use cost::{Ledger, bench_time, cost, days, purged};
 pub use critical::{CriticalPath, critical_path};
 pub use sheets::{Day, Job, Level, Listed, Mass, Sheets, Task, days as work_by_day};
-pub use since::{Given, Since, Standing};
+pub use since::{Change, Given, Since, Standing};
 
 /// What a plan costs, part by part; the sum is what the search minimises.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -49,6 +49,8 @@ pub struct Cost {
     pub plastic: Money,
     /// Rods, tubes, dowels.
     pub hardware: Money,
+    /// For each run that the accepted plan does not have on that machine within half a day: see [`Since::churn`].
+    pub calm: Money,
 }
 
 impl Cost {
@@ -62,6 +64,7 @@ impl Cost {
             + self.purge
             + self.plastic
             + self.hardware
+            + self.calm
     }
 }
 

@@ -6,6 +6,7 @@
 use chrono::{DateTime, Utc};
 
 use crate::scenario::{AssemblyIndex, FilamentIndex, MachineIndex, PartIndex};
+use crate::units::Money;
 
 /// What there is when the rest is planned. The plan's cost is of what is left: what was printed, and what prints, is paid.
 #[derive(Clone, Debug, PartialEq)]
@@ -18,6 +19,29 @@ pub struct Since {
     pub running: Vec<Standing>,
     /// Assemblies whose bench work is done: when each is or will be complete, its cure included; in the scenario's order.
     pub complete: Vec<(AssemblyIndex, DateTime<Utc>)>,
+    /// What each run costs that the accepted plan does not have on that machine within half a day.
+    pub churn: Money,
+    /// What the rest would cost if the accepted plan's order were kept; `None`: there is none, or it cannot be kept.
+    pub kept: Option<Money>,
+    /// What is done otherwise than in the accepted plan.
+    pub changes: Vec<Change>,
+}
+
+/// A run that is otherwise than in the accepted plan.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Change {
+    /// Its name: in the new plan, or in the accepted one where the new one has no such run.
+    pub run: String,
+    /// Its name in the accepted plan; `None`: that had no such run.
+    pub was: Option<String>,
+    /// Where and when it would have started.
+    pub from: Option<(MachineIndex, DateTime<Utc>)>,
+    /// Where and when it starts; `None`: not at all.
+    pub to: Option<(MachineIndex, DateTime<Utc>)>,
+    /// The reason, in words.
+    pub why: String,
+    /// By how much its machine and energy cost more than before.
+    pub money: Money,
 }
 
 /// A piece that exists or prints.

@@ -141,7 +141,10 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
         run.spool = note;
     }
     ranges::give(ground, &runs, &mut provision.orders);
-    let copy_grams = plan::copy_grams(scenario, ground.routes, &runs);
+    let mut copy_grams = plan::copy_grams(scenario, ground.routes, &runs);
+    if ground.rest.is_some() {
+        plan::fill_copy_grams(&mut copy_grams, ground.routes);
+    }
     let mut least_support = vec![Grams::ZERO; scenario.parts.len()];
     for part in ground.routes {
         least_support[part.part.0] = part.least_support().unwrap_or(Grams::ZERO);
@@ -156,7 +159,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
             least_support: &least_support,
         },
     );
-    let cost = plan::cost(
+    let mut cost = plan::cost(
         scenario,
         &Ledger {
             runs: &runs,
@@ -167,6 +170,18 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
             since: ground.since(),
         },
     );
+    let churn = Money(shop.calm.churn);
+    let moved = queue
+        .sheets
+        .iter()
+        .enumerate()
+        .flat_map(|(machine, sheet)| {
+            sheet.iter().filter(move |run| {
+                let places = shop.calm.places(shop, &run.loads);
+                shop.calm.cost(&places, machine, run.date.start) > 0.0
+            })
+        });
+    cost.calm = churn * moved.count() as f64;
     let decided = cost.total() - base_plastic(ground.left(), ground.routes);
     let mut plan = Plan {
         critical: plan::critical_path(scenario, &runs, &gluings, &assemblies),

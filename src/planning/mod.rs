@@ -4,10 +4,12 @@
 //! Promises: a plan that comes out has passed its audit; otherwise the reason comes out.
 
 mod bounds;
+mod changes;
 mod finish;
 mod join;
 mod numbers;
 mod ranges;
+mod replay;
 mod rest;
 mod sheets;
 mod why;
@@ -20,12 +22,16 @@ use crate::progress::Progress;
 use crate::routes::{PartRoutes, routes};
 use crate::scenario::Scenario;
 use crate::search::anneal::Tally;
+use crate::search::construct::extend;
+use crate::search::fitter::Fitter;
 use crate::search::portfolio::{self, Limit, PooledSheet, Settings, Unwatched, Watch};
 use crate::search::shop::Shop;
-use crate::search::snapshot::Snapshot;
+use crate::search::snapshot::{SavedRun, Snapshot};
+use crate::search::state::State;
 use crate::units::Money;
 
 pub use bounds::Patience;
+pub use replay::Keeping;
 pub use sheets::sheets;
 
 use finish::Ground;
@@ -42,6 +48,8 @@ pub struct Options<'a> {
     pub without: &'a [String],
     /// Whether the master joins sheets of several queues.
     pub joins: bool,
+    /// How far the rest keeps to the plan that was accepted.
+    pub keeping: Keeping,
     /// Who watches the search.
     pub watch: &'a dyn Watch,
 }
@@ -54,6 +62,7 @@ impl Default for Options<'_> {
             patience: Patience::Usual,
             without: &[],
             joins: true,
+            keeping: Keeping::default(),
             watch: &Unwatched,
         }
     }
@@ -108,17 +117,75 @@ pub fn again(
     let whole = rest::as_it_stands(scenario, progress);
     let routes = routes(&whole);
     let begun = *progress != Progress::none(scenario);
-    let rest = begun.then(|| rest::rest(&whole, progress, &routes));
+    let mut rest = begun.then(|| rest::rest(&whole, progress, &routes));
     let left = rest.as_ref().map_or(&whole, |rest| &rest.scenario);
     let wanted = |r: &PartRoutes| !begun || left.parts[r.part.0].copies() > 0;
     if routes.iter().any(|r| r.forms.is_empty() && wanted(r)) {
         return Err(NoPlan::NoRoute(routes));
     }
-    let shop = match &rest {
+    let previous = progress.previous.as_ref().filter(|_| begun);
+    let churn = previous.map_or(Money::ZERO, |_| options.keeping.churn);
+    if let Some(rest) = &mut rest {
+        rest.since.churn = churn;
+    }
+    let left = rest.as_ref().map_or(&whole, |rest| &rest.scenario);
+    let mut shop = match &rest {
         Some(rest) => Shop::begun(left, Calendar::new(left), &routes, &rest.begun),
         None => Shop::new(left, Calendar::new(left), &routes),
     };
-    let join = |best: &Snapshot, pool: &[PooledSheet]| join::join(&shop, best, pool);
+    let mut start = None;
+    if let (Some(previous), Some(rest)) = (previous, &mut rest) {
+        shop.calm = replay::calm(&shop, previous, options.keeping);
+        let again = replay::replay(&shop, &routes, rest, previous);
+        let ground = Ground {
+            scenario: &whole,
+            routes: &routes,
+            shop: &shop,
+            rest: Some(rest),
+        };
+        // A plan that can be kept as it is, is kept.
+        if let Some(plan) = kept(&ground, scenario, progress, &again, options.seed) {
+            let cost = plan.cost.total().0;
+            return Ok(Planned {
+                plan,
+                optimal: false,
+                constructed: cost,
+                moves: 0,
+                joined: 0.0,
+                tallies: Vec::new(),
+            });
+        }
+        let until = replay::firm_until(&shop, options.keeping);
+        let extended = extend(&shop, &mut Fitter::default(), &again.sheets, &again.copies);
+        start = extended.map(|state| Snapshot::of(&state));
+        if let Some(start) = &start {
+            rest.since.kept = Some(Money(start.cost()));
+            let firm =
+                |sheet: &Vec<SavedRun>| sheet.iter().filter(|r| r.date.start <= until).count();
+            let heads = start.sheets.iter().zip(&again.sheets).map(|(now, then)| {
+                let alike = now
+                    .iter()
+                    .zip(then)
+                    .take_while(|(a, b)| a.loads == b.loads)
+                    .count();
+                alike.min(firm(then))
+            });
+            shop.calm.firm = heads.collect();
+        }
+    }
+    let left = rest.as_ref().map_or(&whole, |rest| &rest.scenario);
+    let firm_heads = |queue: &Snapshot| {
+        start.as_ref().is_none_or(|start| {
+            let pairs = start.sheets.iter().zip(&queue.sheets).enumerate();
+            pairs.into_iter().all(|(machine, (then, now))| {
+                let firm = shop.calm.firm(machine);
+                let heads = then.iter().take(firm).map(|run| &run.loads);
+                heads.eq(now.iter().take(firm).map(|run| &run.loads))
+            })
+        })
+    };
+    let join =
+        |best: &Snapshot, pool: &[PooledSheet]| join::join(&shop, best, pool).filter(&firm_heads);
     let proven = |best: &Snapshot, pool: &[PooledSheet]| {
         shop.hands.is_none() && bounds::proves_small(&shop, best, pool)
     };
@@ -135,7 +202,10 @@ pub fn again(
         seed: options.seed,
         without: options.without,
         recombine: options.joins.then_some(&join),
-        proven: Some(&proven),
+        proven: Some(&proven)
+            .filter(|_| start.is_none())
+            .map(|proven| proven as portfolio::Proven),
+        start: start.as_ref(),
         watch: options.watch,
     };
     // Before the search, so that whoever watches knows how much there is to gain.
@@ -161,7 +231,7 @@ pub fn again(
     let mut proved = {
         // Whoever ended the search waits for no proof.
         let stopped = options.watch.stop();
-        let patience = if stopped || !proves {
+        let patience = if stopped || !proves || start.is_some() {
             Patience::Rounds(0)
         } else {
             patience
@@ -176,6 +246,9 @@ pub fn again(
         plan = finish::finish(&ground, &better, options.seed).ok_or(NoPlan::Lost)?;
     }
     plan.bound = proved.bound;
+    if let (Some(since), Some(previous)) = (&mut plan.since, previous) {
+        since.changes = changes::changes(&whole, progress, previous, &plan.runs);
+    }
     plan.stopped = options.watch.stop();
     let faults = audit_since(scenario, progress, &plan);
     if !faults.is_empty() {
@@ -189,4 +262,47 @@ pub fn again(
         joined: found.recombined,
         tallies: found.tallies,
     })
+}
+
+/// The accepted plan as it is, if it makes all that is left and keeps every rule.
+fn kept(
+    ground: &Ground,
+    scenario: &Scenario,
+    progress: &Progress,
+    again: &replay::Replay,
+    seed: u64,
+) -> Option<Plan> {
+    if !again.complete {
+        return None;
+    }
+    let shop = ground.shop;
+    let sheets: Vec<_> = again
+        .sheets
+        .iter()
+        .cloned()
+        .map(std::sync::Arc::new)
+        .collect();
+    let fits = State::of_sheets(
+        shop,
+        &mut Fitter::default(),
+        &again
+            .sheets
+            .iter()
+            .map(|sheet| sheet.iter().map(|run| run.loads.to_vec()).collect())
+            .collect::<Vec<_>>(),
+        &again.copies,
+    );
+    fits?;
+    let state = State::restored(shop, &mut Fitter::default(), &sheets, &again.copies);
+    let cost = state.cost();
+    if !cost.is_finite() {
+        return None;
+    }
+    let mut plan = finish::finish(ground, &Snapshot::of(&state), seed)?;
+    if let Some(since) = &mut plan.since {
+        since.kept = Some(Money(cost));
+    }
+    audit_since(scenario, progress, &plan)
+        .is_empty()
+        .then_some(plan)
 }

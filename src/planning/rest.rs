@@ -13,7 +13,7 @@ use crate::progress::Progress;
 use crate::routes::PartRoutes;
 use crate::scenario::{AssemblyIndex, Outage, PartIndex, Scenario};
 use crate::search::shop::{Begun, OpenCopy};
-use crate::units::Minutes;
+use crate::units::{Minutes, Money};
 
 /// What is left of a build.
 pub struct Rest {
@@ -121,6 +121,9 @@ pub fn rest(scenario: &Scenario, progress: &Progress, routes: &[PartRoutes]) -> 
         pieces: Vec::new(),
         running: Vec::new(),
         complete: Vec::new(),
+        churn: Money::ZERO,
+        kept: None,
+        changes: Vec::new(),
     };
     let mut started: Vec<u32> = progress.machines.iter().map(|m| m.runs).collect();
     started.resize(scenario.machines.len(), 0);

@@ -12,7 +12,7 @@
 use serde::Serialize;
 
 use crate::lifting::Centre;
-use crate::plan::{AssemblyDates, Order, Piece, Plan, RouteUse, Run};
+use crate::plan::{AssemblyDates, Change, Order, Piece, Plan, RouteUse, Run};
 use crate::scenario::{JointIndex, Scenario};
 use crate::strength::{Span, Verdict};
 
@@ -42,6 +42,25 @@ struct PlanFile<'a> {
     cautions: &'a [String],
     /// Whether somebody ended the search before its own end.
     stopped: bool,
+    /// What is done otherwise than in the accepted plan; only of the rest of a build.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    changes: Option<Vec<ChangeFile<'a>>>,
+}
+
+#[derive(Serialize)]
+struct ChangeFile<'a> {
+    run: &'a str,
+    was: Option<&'a str>,
+    from: Option<PlaceFile<'a>>,
+    to: Option<PlaceFile<'a>>,
+    why: &'a str,
+    money: f64,
+}
+
+#[derive(Serialize)]
+struct PlaceFile<'a> {
+    machine: &'a str,
+    start: String,
 }
 
 #[derive(Serialize)]
@@ -55,6 +74,9 @@ pub(super) struct CostFile {
     purge: f64,
     plastic: f64,
     hardware: f64,
+    /// There is none without an accepted plan.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    calm: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -191,11 +213,30 @@ pub fn json(scenario: &Scenario, plan: &Plan) -> String {
         spans: plan.spans.iter().map(|s| span(scenario, s)).collect(),
         cautions: &plan.cautions,
         stopped: plan.stopped,
+        changes: plan.since.as_ref().map(|since| {
+            let changes = since.changes.iter();
+            changes.map(|c| change(scenario, local, c)).collect()
+        }),
     };
     let mut text = serde_json::to_string_pretty(&file)
         .expect("text, numbers and lists with text for keys: none of them fails to be written");
     text.push('\n');
     text
+}
+
+fn change<'a>(scenario: &'a Scenario, local: Local, change: &'a Change) -> ChangeFile<'a> {
+    let place = |&(machine, start): &(crate::scenario::MachineIndex, _)| PlaceFile {
+        machine: &scenario.machines[machine.0].id,
+        start: local.rfc3339(start),
+    };
+    ChangeFile {
+        run: &change.run,
+        was: change.was.as_deref(),
+        from: change.from.as_ref().map(place),
+        to: change.to.as_ref().map(place),
+        why: &change.why,
+        money: Hundredths::nearest(change.money).number(),
+    }
 }
 
 pub(super) fn cost(shown: &Shown) -> CostFile {
@@ -209,6 +250,7 @@ pub(super) fn cost(shown: &Shown) -> CostFile {
         purge: shown.purge.number(),
         plastic: shown.plastic.number(),
         hardware: shown.hardware.number(),
+        calm: (shown.calm.number() != 0.0).then(|| shown.calm.number()),
     }
 }
 

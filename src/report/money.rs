@@ -48,6 +48,8 @@ pub(super) struct Shown {
     pub(super) purge: Hundredths,
     pub(super) plastic: Hundredths,
     pub(super) hardware: Hundredths,
+    /// Shown only where it is something: there is none without an accepted plan.
+    pub(super) calm: Hundredths,
 }
 
 impl Shown {
@@ -61,12 +63,13 @@ impl Shown {
             purge: Hundredths::nearest(cost.purge),
             plastic: Hundredths::nearest(cost.plastic),
             hardware: Hundredths::nearest(cost.hardware),
+            calm: Hundredths::nearest(cost.calm),
         }
     }
 
     /// Each part with its name.
-    pub(super) fn parts(&self) -> [(&'static str, Hundredths); 8] {
-        [
+    pub(super) fn parts(&self) -> Vec<(&'static str, Hundredths)> {
+        let mut parts = vec![
             ("late", self.late),
             ("standing", self.standing),
             ("machine", self.machine),
@@ -75,7 +78,11 @@ impl Shown {
             ("purge", self.purge),
             ("plastic", self.plastic),
             ("hardware", self.hardware),
-        ]
+        ];
+        if self.calm.0 != 0 {
+            parts.push(("calm", self.calm));
+        }
+        parts
     }
 
     /// The sum of the parts as shown.
@@ -115,6 +122,7 @@ mod tests {
             purge: each,
             plastic: each,
             hardware: each,
+            calm: Money::ZERO,
         };
         assert_eq!(Shown::new(&cost).total().to_string(), "0.00");
         // 1.006 + 2.006 are shown as 1.01 + 2.01 = 3.02, though exactly they make 3.012.

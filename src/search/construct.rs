@@ -13,6 +13,7 @@ use crate::units::Seconds;
 use super::fitter::Fitter;
 use super::plate::{Fit, Load, PlateId};
 use super::shop::{EMPTY, ItemId, Shop};
+use super::snapshot::SavedRun;
 use super::state::State;
 
 /// What a constructive rule holds dear.
@@ -73,11 +74,87 @@ pub const RULES: [Rule; 5] = [
 pub fn construct(shop: &Shop, fitter: &mut Fitter, rule: &Rule) -> Option<State> {
     let mut state = State::empty(shop);
     choose_forms(shop, &mut state);
+    let todo = Todo::new(shop, &state);
+    complete(shop, state, todo, fitter, rule)
+}
+
+/// A queue that begins with these runs, each of which fits, and goes on by the first rule; `copies` are those that they make.
+pub fn extend(
+    shop: &Shop,
+    fitter: &mut Fitter,
+    sheets: &[Vec<SavedRun>],
+    copies: &[u32],
+) -> Option<State> {
+    let mut state = State::empty(shop);
+    choose_forms(shop, &mut state);
+    for class in &shop.classes {
+        let known: u32 = class
+            .items
+            .iter()
+            .map(|&leader| copies[leader as usize])
+            .sum();
+        let rest = class.copies.saturating_sub(known);
+        for &leader in &class.items {
+            let best = state.copies[leader as usize] > 0;
+            for item in shop.team(leader) {
+                let more = if best { rest } else { 0 };
+                state.copies[item as usize] = copies[item as usize] + more;
+            }
+        }
+    }
     let mut todo = Todo::new(shop, &state);
-    let mut heap: BinaryHeap<Reverse<(Minute, usize)>> = (0..shop.machines.len())
-        .map(|machine| Reverse((0, machine)))
+    let numbered = sheets.iter().enumerate();
+    let mut runs: Vec<(usize, &SavedRun)> = numbered
+        .flat_map(|(machine, sheet)| sheet.iter().map(move |run| (machine, run)))
         .collect();
-    let mut loaded: Vec<u32> = shop.machines.iter().map(|m| m.loaded).collect();
+    runs.sort_by_key(|(machine, run)| (run.date.start, *machine));
+    for (machine, run) in runs {
+        let known = run.loads.iter();
+        if known
+            .into_iter()
+            .any(|load| todo.left[load.item as usize] < load.count)
+        {
+            continue;
+        }
+        let Some(plate) = state.plates.make(shop, &run.loads) else {
+            continue;
+        };
+        if !matches!(
+            state.plates.fit(shop, fitter, plate, machine),
+            Fit::Yes { .. }
+        ) {
+            state.plates.release(plate);
+            continue;
+        }
+        if !state.append(shop, machine, plate) {
+            return None;
+        }
+        todo.take(shop, &run.loads);
+    }
+    complete(shop, state, todo, fitter, &RULES[0])
+}
+
+/// Puts all that is still to be done at the ends of a queue's sheets.
+fn complete(
+    shop: &Shop,
+    mut state: State,
+    mut todo: Todo,
+    fitter: &mut Fitter,
+    rule: &Rule,
+) -> Option<State> {
+    let mut heap: BinaryHeap<Reverse<(Minute, usize)>> = (0..shop.machines.len())
+        .map(|machine| {
+            let end = state.dates(machine).last().map_or(0, |d| d.end);
+            Reverse((end, machine))
+        })
+        .collect();
+    let last = |machine: usize| state.sheets[machine].last();
+    let mut loaded: Vec<u32> = (0..shop.machines.len())
+        .map(|machine| match last(machine) {
+            Some(&plate) => state.plates.get(plate).filament,
+            None => shop.machines[machine].loaded,
+        })
+        .collect();
     let mut relaxed = false;
     let mut stuck = false;
     // Machines with nothing to do but what waits for a trial come back when it is on a sheet.
@@ -306,7 +383,21 @@ impl Todo {
                 }
             }
         }
-        for load in &loads {
+        self.note(shop, &loads);
+        best
+    }
+
+    /// Takes pieces off the list.
+    fn take(&mut self, shop: &Shop, loads: &[Load]) {
+        for load in loads {
+            self.left[load.item as usize] -= load.count;
+        }
+        self.note(shop, loads);
+    }
+
+    /// Notes that pieces, which are no longer left, are on a sheet.
+    fn note(&mut self, shop: &Shop, loads: &[Load]) {
+        for load in loads {
             self.pieces -= u64::from(load.count);
             let class = shop.class_of(load.item);
             if let (Some(trial), true) = (class.trial, class.is_trial) {
@@ -316,7 +407,6 @@ impl Todo {
         for list in &mut self.by_group {
             list.retain(|&id| self.left[id as usize] > 0);
         }
-        best
     }
 
     fn may_make(&self, shop: &Shop, rule: &Rule, begun: &Begun, id: ItemId) -> bool {

@@ -6,6 +6,7 @@
 
 pub mod anneal;
 pub mod bench_work;
+pub mod calm;
 mod completion;
 pub mod construct;
 pub mod dating;

@@ -54,6 +54,8 @@ pub struct Plate {
     pub tries: Vec<u32>,
     /// Some of its items are lengths of split copies.
     pub has_lengths: bool,
+    /// Where runs like it stood in the accepted plan: machine, and start of printing.
+    pub places: Vec<(usize, Minute)>,
 }
 
 /// What dating asks of a plate at every move, side by side in memory.
@@ -148,6 +150,7 @@ impl PlateStore {
             waits: Vec::new(),
             tries: Vec::new(),
             has_lengths: false,
+            places: Vec::new(),
         };
         for load in &merged {
             let item = &shop.items[load.item as usize];
@@ -175,6 +178,7 @@ impl PlateStore {
         if plate.tries.iter().any(|t| plate.waits.contains(t)) {
             return None;
         }
+        plate.places = shop.calm.places(shop, &merged);
         plate.loads = merged.into();
         let hot = Hot {
             filament,

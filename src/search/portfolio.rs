@@ -72,6 +72,8 @@ pub struct Settings<'a> {
     pub recombine: Option<Recombine<'a>>,
     /// What may prove the best queue so far best of all; asked after early rounds only.
     pub proven: Option<Proven<'a>>,
+    /// The queue to begin with; `None`: those that rules construct.
+    pub start: Option<&'a Snapshot>,
     /// Who watches.
     pub watch: &'a dyn Watch,
 }
@@ -120,11 +122,14 @@ pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
     if shop.classes.is_empty() {
         return nothing_to_print(shop);
     }
-    let mut starts: Vec<Snapshot> = RULES
-        .par_iter()
-        .filter_map(|rule| construct(shop, &mut Fitter::default(), rule))
-        .map(|state| Snapshot::of(&state))
-        .collect();
+    let mut starts: Vec<Snapshot> = match settings.start {
+        Some(start) => vec![start.clone()],
+        None => RULES
+            .par_iter()
+            .filter_map(|rule| construct(shop, &mut Fitter::default(), rule))
+            .map(|state| Snapshot::of(&state))
+            .collect(),
+    };
     starts.sort_by(|a, b| a.cost().total_cmp(&b.cost()));
     let first = starts.first()?.clone();
     settings.watch.better(first.cost());

@@ -3,7 +3,7 @@
 use beamyard::plan::audit::Rule;
 use beamyard::plan::{Plan, Run, Since, Trial};
 use beamyard::scenario::{FilamentIndex, MachineIndex, PartIndex};
-use beamyard::units::{Grams, Millimetres, Minutes};
+use beamyard::units::{Grams, Millimetres, Minutes, Money};
 use chrono::Duration;
 
 use crate::tide_clock::{
@@ -32,6 +32,9 @@ planted! {
             pieces: Vec::new(),
             running: Vec::new(),
             complete: Vec::new(),
+            churn: Money::ZERO,
+            kept: None,
+            changes: Vec::new(),
         });
     }
     a_run_said_to_be_attended_that_is_not: AloneSaid => |_, plan| {

@@ -492,6 +492,7 @@ pub fn plan(scenario: &Scenario) -> Plan {
             purge: Money(0.252),
             plastic: Money(92.211),
             hardware: Money(2.56),
+            calm: Money(0.0),
         },
         bound: Money(248.137),
         decided: Money(259.649),

@@ -14,7 +14,7 @@ use crate::shops::small_shops;
 use crate::support::{SAME, cases, planned};
 
 /// Plans the rest with so many moves; a plan that comes out has passed its audit, and costs what is left of it.
-fn rest(shop: &Scenario, progress: &Progress, moves: u64) -> Option<Plan> {
+pub fn rest(shop: &Scenario, progress: &Progress, moves: u64) -> Option<Plan> {
     let made = again(
         shop,
         progress,

@@ -14,6 +14,7 @@ mod moment;
 mod tide_clock;
 
 mod again;
+mod calm;
 mod drawn;
 mod measured;
 mod optimum;

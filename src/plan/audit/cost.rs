@@ -30,7 +30,7 @@ pub(super) fn check(evidence: &Evidence, faults: &mut Faults) {
 }
 
 /// The parts of a cost with their names.
-pub(super) fn named(cost: &Cost) -> [(&'static str, Money); 8] {
+pub(super) fn named(cost: &Cost) -> [(&'static str, Money); 9] {
     [
         ("the cost of being late", cost.late),
         ("the standing cost", cost.standing),
@@ -40,6 +40,7 @@ pub(super) fn named(cost: &Cost) -> [(&'static str, Money); 8] {
         ("the cost of purging", cost.purge),
         ("the cost of plastic", cost.plastic),
         ("the cost of hardware", cost.hardware),
+        ("the cost of changes", cost.calm),
     ]
 }
 
@@ -99,7 +100,25 @@ pub(super) fn recount(evidence: &Evidence) -> Cost {
             cost.hardware += hardware.price_per_mm * (joints * hardware.length.value());
         }
     }
+    cost.calm = calm(evidence);
     cost
+}
+
+/// For each run that the accepted plan does not have so, on that machine and no more than twelve hours apart, its price.
+fn calm(evidence: &Evidence) -> Money {
+    let Some(since) = &evidence.plan.since else {
+        return Money::ZERO;
+    };
+    let moved = evidence.plan.runs.iter().filter(|run| {
+        let mut what: Vec<_> = run.pieces.iter().map(|p| (p.part, p.of)).collect();
+        what.sort_unstable();
+        let mut before = evidence.given.accepted.iter();
+        !before.any(|(machine, start, content)| {
+            let apart = (minute(run.start) - start).abs();
+            *machine == run.machine && apart <= 720 && *content == what
+        })
+    });
+    since.churn * moved.count() as f64
 }
 
 fn between(from: DateTime<Utc>, to: DateTime<Utc>) -> Minutes {

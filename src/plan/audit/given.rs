@@ -12,7 +12,8 @@ use super::presence::{Minute, minute};
 use super::rule::Rule;
 use crate::plan::{Given, Plan};
 use crate::progress::Progress;
-use crate::scenario::{AssemblyIndex, Outage, PartIndex, Scenario};
+use crate::scenario::{AssemblyIndex, MachineIndex, Outage, PartIndex, Scenario};
+use crate::units::Money;
 
 /// The scenario with what is true now: its start, what is loaded, out of order, on the shelf, measured.
 pub(super) fn as_it_is(scenario: &Scenario, progress: &Progress) -> Scenario {
@@ -54,6 +55,9 @@ fn rounded(at: DateTime<Utc>) -> DateTime<Utc> {
     }
 }
 
+/// A run of the accepted plan: where, when printing starts, its pieces by part and lengths of the copy, in order.
+type Accepted = (MachineIndex, Minute, Vec<(PartIndex, u32)>);
+
 /// Facts that the other checks rest on.
 #[derive(Default)]
 pub(super) struct Facts {
@@ -67,6 +71,8 @@ pub(super) struct Facts {
     pub trial: Vec<u32>,
     /// Copies of which the one piece that makes them exists or prints, or that have been joined.
     pub whole: BTreeSet<(PartIndex, u32)>,
+    /// Runs of the accepted plan: where, when printing starts, and its pieces by part and lengths, in order.
+    pub accepted: Vec<Accepted>,
     /// What the plan says that it goes on from, by copy.
     pub pieces: BTreeMap<(PartIndex, u32), Vec<Given>>,
 }
@@ -103,6 +109,12 @@ impl Facts {
             .filter(|piece| piece.of == 1);
         for piece in whole.map(|made| made.piece).chain(placed) {
             facts.whole.insert((piece.part, piece.number));
+        }
+        for run in progress.previous.iter().flat_map(|previous| &previous.runs) {
+            let pieces = run.pieces.iter().map(|placed| placed.piece);
+            let mut what: Vec<_> = pieces.map(|piece| (piece.part, piece.of)).collect();
+            what.sort_unstable();
+            facts.accepted.push((run.machine, minute(run.start), what));
         }
         for given in plan.since.iter().flat_map(|since| &since.pieces) {
             let copy = facts.pieces.entry((given.part, given.number));
@@ -159,6 +171,10 @@ pub(super) fn check(
     printing.sort_unstable();
     given(running == printing, &|| {
         "the runs said to be printing are others".into()
+    });
+    let accepted = progress.previous.is_some();
+    given(accepted || since.churn == Money::ZERO, &|| {
+        "changes are charged, and no plan was accepted".into()
     });
     let known = known(progress, now);
     let mut seen = BTreeSet::new();

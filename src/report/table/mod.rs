@@ -3,6 +3,7 @@
 //! Knows: the order of the sections. Must not know: how wide text is (`grid`), how the plan was found.
 //! Promises: every section says what it has, or is left out; a marked run and a late stage are named, not only coloured.
 
+mod changes;
 mod filament;
 mod headline;
 mod levels;
@@ -25,6 +26,7 @@ use super::spans::spans_in_short;
 pub fn table(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
     [
         headline::headline(scenario, plan, look),
+        changes::changes(scenario, plan, look),
         week::week(scenario, plan, look),
         queue::queue(scenario, plan, look),
         trials::trials(scenario, plan, look),

@@ -12,6 +12,7 @@ use crate::calendar::{Calendar, Minute, Window, clock_minutes};
 use crate::plates::{Area, FigureId, Figures, Rectangle};
 use crate::routes::PartRoutes;
 use crate::scenario::{Hands, Scenario};
+use crate::search::calm::Calm;
 use crate::units::Seconds;
 
 pub use begun::{Begun, Join, OpenCopy, positions};
@@ -192,6 +193,8 @@ pub struct Shop {
     pub trials: Vec<u32>,
     /// For each of these parts, when the trial copies that exist or print as the search begins are printed.
     pub trial_there: Vec<Option<Minute>>,
+    /// What was accepted before, as far as it is minded.
+    pub calm: Calm,
     /// Copies that are only to be joined.
     pub joins: Vec<Join>,
     /// Money of joining them.
@@ -239,6 +242,7 @@ impl Shop {
             classes: Vec::new(),
             trials: Vec::new(),
             trial_there: Vec::new(),
+            calm: Calm::default(),
             joins: Vec::new(),
             join_money: 0.0,
             groups: 0,

@@ -40,6 +40,10 @@ impl State {
         if hot.filament != loaded {
             money += shop.machines[machine].purge[hot.filament as usize];
         }
+        if shop.calm.churn > 0.0 {
+            let places = &self.plates.get(plate).places;
+            money += shop.calm.cost(places, machine, date.start);
+        }
         facts.money.push(money);
         facts.cost += money;
         facts.dates.push(date);

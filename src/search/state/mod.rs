@@ -188,19 +188,21 @@ impl State {
         self.undo.form_cost = self.form_cost;
         self.undo.approved.clone_from(&self.approved);
         self.completion.begin();
+        let mut firm = true;
         for (machine, sheet) in &mut edit.sheets {
             let same = sheet
                 .iter()
                 .zip(&self.sheets[*machine])
                 .take_while(|(a, b)| a == b)
                 .count();
+            firm &= same >= shop.calm.firm(*machine);
             let again = edit.again.iter().filter(|again| again.0 == *machine);
             let same = again.map(|again| again.1).fold(same, usize::min);
             std::mem::swap(&mut self.sheets[*machine], sheet);
             self.set_aside(*machine, same);
         }
         self.change_forms(shop, &edit.copies, 1);
-        let mut possible = true;
+        let mut possible = firm;
         for (machine, old) in &edit.sheets {
             possible = possible && self.date(shop, *machine, old);
         }

@@ -4,7 +4,7 @@
 #![allow(dead_code)]
 
 use beamyard::plan::{Plan, Run};
-use beamyard::progress::{Made, PieceName, Placed, Progress, Running};
+use beamyard::progress::{Made, PieceName, Placed, Previous, PreviousRun, Progress, Running};
 use beamyard::scenario::{AssemblyIndex, Scenario};
 use chrono::{DateTime, Utc};
 
@@ -150,4 +150,24 @@ pub fn placed(run: &Run) -> Vec<Placed> {
             over: piece.over,
         })
         .collect()
+}
+
+/// A plan that was accepted: its runs that begin after a moment.
+pub fn accepted(plan: &Plan, now: DateTime<Utc>) -> Previous {
+    let runs = plan.runs.iter().filter(|run| run.start > now);
+    Previous {
+        runs: runs
+            .map(|run| PreviousRun {
+                id: run.id.clone(),
+                machine: run.machine,
+                filament: run.filament,
+                setup: run.setup,
+                start: run.start,
+                end: run.end,
+                pieces: placed(run),
+            })
+            .collect(),
+        finish: Some(plan.finish),
+        cost: plan.cost.total().0,
+    }
 }

@@ -254,6 +254,7 @@ pub fn cost() -> Cost {
         plastic: Money(14.4 + 11.324_25),
         // Two rods of 160 mm at 0.004.
         hardware: Money(1.28),
+        calm: Money(0.0),
     }
 }
 

@@ -1,0 +1,243 @@
+//! The accepted plan again: its runs as loads of what is left to print, and what of it must stay.
+//!
+//! Knows: the accepted plan, what is left, the shop. Must not know: moves, costs.
+//! Promises: no piece is on two runs, none is asked for that exists; what cannot be found is left out.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::calendar::Minute;
+use crate::progress::{Previous, PreviousRun};
+use crate::routes::PartRoutes;
+use crate::search::calm::{Calm, content};
+use crate::search::dating::{Dated, NO_SETUP};
+use crate::search::plate::Load;
+use crate::search::shop::{Item, ItemId, Shop, positions};
+use crate::search::snapshot::SavedRun;
+use crate::units::{Minutes, Money};
+
+use super::rest::Rest;
+
+/// How far a new plan keeps to the accepted one.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Keeping {
+    /// Runs that start so soon stay unless that is impossible; `None`: until the end of the next bench window.
+    pub firm: Option<Minutes>,
+    /// What each later run costs that changes its machine or moves by more than half a day.
+    pub churn: Money,
+}
+
+impl Default for Keeping {
+    fn default() -> Self {
+        Self {
+            firm: None,
+            churn: Money(1.0),
+        }
+    }
+}
+
+/// Runs of the accepted plan that are still to be made.
+pub struct Replay {
+    /// By machine, in time: what lies on each, and its dates as they were.
+    pub sheets: Vec<Vec<SavedRun>>,
+    /// Copies by item that these runs make.
+    pub copies: Vec<u32>,
+    /// Whether they are all that is left, whole, and nothing else is.
+    pub complete: bool,
+}
+
+/// What the search minds of the accepted plan.
+pub fn calm(shop: &Shop, previous: &Previous, keeping: Keeping) -> Calm {
+    let mut calm = Calm {
+        churn: keeping.churn.0,
+        ..Calm::default()
+    };
+    for run in &previous.runs {
+        let pieces = run.pieces.iter().map(|placed| {
+            let piece = placed.piece;
+            (piece.part.0 as u32, piece.of, 1)
+        });
+        let start = shop.calendar.minute(run.start);
+        let places = calm.runs.entry(content(pieces)).or_default();
+        places.push((run.machine.0, start));
+    }
+    calm
+}
+
+/// Until when runs are firm.
+pub fn firm_until(shop: &Shop, keeping: Keeping) -> Minute {
+    match keeping.firm {
+        Some(firm) => crate::calendar::clock_minutes(firm),
+        None => {
+            let next = shop.calendar.window_at_or_after(0);
+            shop.calendar
+                .windows()
+                .get(next)
+                .map_or(0, |window| window.close)
+        }
+    }
+}
+
+/// The accepted plan's runs as loads.
+pub fn replay(shop: &Shop, routes: &[PartRoutes], rest: &Rest, previous: &Previous) -> Replay {
+    let there: BTreeSet<(usize, u32, u32)> = rest
+        .since
+        .pieces
+        .iter()
+        .map(|one| (one.part.0, one.number, one.length))
+        .collect();
+    let started: BTreeSet<&str> = rest
+        .since
+        .running
+        .iter()
+        .map(|run| run.id.as_str())
+        .collect();
+    let mut finder = Finder {
+        shop,
+        routes,
+        rest,
+        room: shop.classes.iter().map(|class| class.copies).collect(),
+        leader_of: BTreeMap::new(),
+        copies: vec![0; shop.items.len()],
+        used: BTreeSet::new(),
+    };
+    let mut replay = Replay {
+        sheets: vec![Vec::new(); shop.machines.len()],
+        copies: Vec::new(),
+        complete: true,
+    };
+    let mut runs: Vec<&PreviousRun> = previous.runs.iter().collect();
+    runs.sort_by_key(|run| (run.start, run.machine.0));
+    for run in runs {
+        if started.contains(run.id.as_str()) || run.machine.0 >= shop.machines.len() {
+            continue;
+        }
+        let mut loads: Vec<Load> = Vec::new();
+        for placed in &run.pieces {
+            let piece = placed.piece;
+            if there.contains(&(piece.part.0, piece.number, piece.length)) {
+                replay.complete = false;
+                continue;
+            }
+            match finder.item(placed) {
+                Some(item) => match loads.iter_mut().find(|load| load.item == item) {
+                    Some(load) => load.count += 1,
+                    None => loads.push(Load { item, count: 1 }),
+                },
+                None => replay.complete = false,
+            }
+        }
+        if loads.is_empty() {
+            replay.complete = false;
+            continue;
+        }
+        loads.sort_unstable();
+        replay.sheets[run.machine.0].push(SavedRun {
+            loads: loads.into(),
+            date: dated(shop, run),
+        });
+    }
+    // Every piece of every copy that is wanted, and none besides.
+    let mut made = vec![0; shop.items.len()];
+    for load in replay
+        .sheets
+        .iter()
+        .flatten()
+        .flat_map(|run| run.loads.iter())
+    {
+        made[load.item as usize] += load.count;
+    }
+    let asked = |id: usize| finder.copies[id] * shop.items[id].each;
+    let all = (0..made.len()).all(|id| made[id] == asked(id));
+    replay.complete &= all && finder.room.iter().all(|&left| left == 0);
+    replay.copies = finder.copies;
+    replay
+}
+
+/// The dates that a run of the accepted plan had.
+fn dated(shop: &Shop, run: &PreviousRun) -> Dated {
+    let at = |moment| shop.calendar.minute(moment);
+    Dated {
+        setup: at(run.setup.unwrap_or(run.start)),
+        start: at(run.start),
+        end: at(run.end),
+        window: match run.setup {
+            Some(setup) => shop.calendar.window_at_or_after(at(setup)) as u32,
+            None => NO_SETUP,
+        },
+    }
+}
+
+/// Finds what pieces of the accepted plan are among what is left.
+struct Finder<'a> {
+    shop: &'a Shop,
+    routes: &'a [PartRoutes],
+    rest: &'a Rest,
+    /// By class: copies not yet found.
+    room: Vec<u32>,
+    /// By copy: its class's leading item.
+    leader_of: BTreeMap<(usize, u32), ItemId>,
+    copies: Vec<u32>,
+    used: BTreeSet<(usize, u32, u32)>,
+}
+
+impl Finder<'_> {
+    fn item(&mut self, placed: &crate::progress::Placed) -> Option<ItemId> {
+        let piece = placed.piece;
+        let key = (piece.part.0, piece.number);
+        let leader = match self.leader_of.get(&key) {
+            Some(&leader) => leader,
+            None => {
+                let leader = self.class(placed)?;
+                self.leader_of.insert(key, leader);
+                let class = self.shop.items[leader as usize].class as usize;
+                self.room[class] -= 1;
+                for item in self.shop.team(leader) {
+                    self.copies[item as usize] += 1;
+                }
+                leader
+            }
+        };
+        if !self.used.insert((key.0, key.1, piece.length)) {
+            return None;
+        }
+        let class = self.shop.class_of(leader);
+        self.shop.team(leader).find(|&id| {
+            let Item { form, kind, .. } = self.shop.items[id as usize];
+            let form = &self.routes[piece.part.0].forms[form as usize];
+            positions(class, &form.kinds[kind as usize].positions).contains(&piece.length)
+        })
+    }
+
+    /// The leading item of the class that a copy belongs to: its own assembly's, if that still takes copies, or another's.
+    fn class(&self, placed: &crate::progress::Placed) -> Option<ItemId> {
+        let piece = placed.piece;
+        let tried = piece.number <= self.rest.begun.trial_numbers[piece.part.0];
+        let fits = |&c: &usize| {
+            let class = &self.shop.classes[c];
+            let own = match &class.open {
+                Some(open) => open.number == piece.number,
+                None => true,
+            };
+            let trial = class.trial.is_none() || class.is_trial == tried;
+            class.part as usize == piece.part.0 && self.room[c] > 0 && own && trial
+        };
+        let leader = |c: usize| {
+            let leaders = self.shop.classes[c].items.iter().copied();
+            let mut alike = leaders.filter(|&id| self.shop.items[id as usize].lengths == piece.of);
+            alike.next()
+        };
+        let own = |&c: &usize| {
+            let class = &self.shop.classes[c];
+            let assembly = self.shop.nodes[class.node as usize].assembly;
+            (
+                class.open.is_some(),
+                assembly == placed.assembly.map(|a| a.0 as u32),
+            )
+        };
+        let best = (0..self.shop.classes.len())
+            .filter(fits)
+            .filter(|&c| leader(c).is_some())
+            .max_by_key(|c| (own(c), std::cmp::Reverse(*c)))?;
+        leader(best)
+    }
+}

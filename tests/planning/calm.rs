@@ -1,0 +1,121 @@
+//! A new plan keeps to the accepted one as far as that pays.
+
+use beamyard::plan::Plan;
+use beamyard::progress::Progress;
+use beamyard::scenario::Scenario;
+use chrono::{DateTime, TimeDelta, Utc};
+use proptest::prelude::*;
+
+use crate::again::rest;
+use crate::moment::{accepted, later};
+use crate::shops::small_shops;
+use crate::support::{cases, planned};
+
+/// A moment within a build at which no setup is under way: then all runs are started or are not.
+fn quiet(shop: &Scenario, plan: &Plan, share: f64) -> DateTime<Utc> {
+    let whole = (plan.finish - shop.build.start).num_minutes();
+    let mut now = shop.build.start + TimeDelta::minutes((whole as f64 * share) as i64);
+    loop {
+        let busy = plan.runs.iter().find(|run| {
+            run.setup
+                .is_some_and(|setup| setup < now && now < run.start)
+        });
+        match busy {
+            Some(run) => now = run.start,
+            None => return now,
+        }
+    }
+}
+
+/// Each run that is to begin: where, when, and how many pieces.
+fn queue(plan: &Plan, now: DateTime<Utc>) -> Vec<(usize, DateTime<Utc>, DateTime<Utc>, usize)> {
+    let runs = plan.runs.iter().filter(|run| run.start > now);
+    runs.map(|run| (run.machine.0, run.start, run.end, run.pieces.len()))
+        .collect()
+}
+
+/// How many of a plan's runs after a moment another does not have on their machine within half a day, and of how many.
+fn changed(before: &Plan, after: &Plan, now: DateTime<Utc>) -> (usize, usize) {
+    let runs = before.runs.iter().filter(|run| run.start > now);
+    let same = |run: &&beamyard::plan::Run| {
+        after.runs.iter().any(|other| {
+            let what = |run: &beamyard::plan::Run| {
+                let mut what: Vec<_> = run.pieces.iter().map(|p| (p.part, p.of)).collect();
+                what.sort_unstable();
+                what
+            };
+            other.machine == run.machine
+                && (other.start - run.start).abs() <= TimeDelta::hours(12)
+                && what(other) == what(run)
+        })
+    };
+    (
+        runs.clone().count() - runs.clone().filter(same).count(),
+        runs.count(),
+    )
+}
+
+proptest! {
+    #![proptest_config(cases(40))]
+
+    #[test]
+    fn with_no_news_the_plan_does_not_change_at_all(shop in small_shops(), share in 0.0..1.0f64) {
+        let Ok(first) = planned(&shop, 1, 1_500) else { return Ok(()) };
+        let now = quiet(&shop, &first.plan, share);
+        let mut then = later(&shop, &first.plan, &Progress::none(&shop), now, |_| true);
+        then.previous = Some(accepted(&first.plan, now));
+        if then.now == shop.build.start && then.made.is_empty() && then.running.is_empty() {
+            return Ok(());
+        }
+        let second = rest(&shop, &then, 1_500);
+        prop_assert!(second.is_some());
+        if let Some(second) = second {
+            // Trial copies that are looked at later than the moment they were due at hold up the rest: that is news.
+            prop_assert_eq!(queue(&first.plan, now), queue(&second, now));
+            prop_assert_eq!(second.cost.calm.0, 0.0);
+            prop_assert!(second.since.is_none_or(|since| since.changes.is_empty()));
+        }
+    }
+}
+
+#[test]
+fn one_scrapped_run_changes_less_than_a_quarter_of_the_others() {
+    // Each run of the tide clock in its turn; all others that were still to begin together.
+    let shop = crate::tide_clock::shop();
+    let first = planned(&shop, 1, 4_000).expect("a plan").plan;
+    let mut shares = Vec::new();
+    for run in &first.runs {
+        let now = run.end;
+        let mut then = later(&shop, &first, &Progress::none(&shop), now, |id| {
+            id != run.id
+        });
+        then.previous = Some(accepted(&first, now));
+        let second = rest(&shop, &then, 4_000).expect("a plan");
+        shares.push((
+            changed(&first, &second, now),
+            second.since.map(|since| since.changes),
+        ));
+    }
+    let sum = |of: fn(&(usize, usize)) -> usize| shares.iter().map(|(s, _)| of(s)).sum::<usize>();
+    let share = sum(|s| s.0) as f64 / sum(|s| s.1) as f64;
+    assert!(share < 0.25, "{share}: {shares:#?}");
+}
+
+#[test]
+fn firm_runs_stay_at_the_head_of_their_machines() {
+    let shop = crate::tide_clock::shop();
+    let first = planned(&shop, 1, 4_000).expect("a plan").plan;
+    let lost = first.runs.iter().min_by_key(|run| run.end).expect("a run");
+    let now = lost.end;
+    let mut then = later(&shop, &first, &Progress::none(&shop), now, |id| {
+        id != lost.id
+    });
+    then.previous = Some(accepted(&first, now));
+    let second = rest(&shop, &then, 4_000).expect("a plan");
+    let since = second.since.as_ref().expect("it is the rest");
+    // The pieces that were lost come back on some run, which is listed.
+    assert!(!since.changes.is_empty());
+    assert!(since.changes.iter().all(|change| !change.why.is_empty()));
+    let calm = since.churn.0 * since.changes.iter().filter(|c| c.to.is_some()).count() as f64;
+    assert!(second.cost.calm.0 <= calm + 1e-9);
+}
