@@ -5,6 +5,7 @@
 //! only what stands before it in that line, besides `units`, `geometry` and `calendar`.
 
 pub mod calendar;
+pub mod chance;
 pub mod cli;
 pub mod estimate;
 pub mod forecast;

@@ -873,3 +873,55 @@ fn a_step_of_turns_goes_into_a_full_turn() {
         assert!(read(&text).is_ok(), "{text}");
     }
 }
+
+#[test]
+fn spares_are_a_number_or_counted() {
+    let complaint = error("quantity: 4", "quantity: 4, spares: some");
+    says(
+        &complaint,
+        "parts[chord].spares",
+        "a whole number, 0 to 100000",
+        "some",
+    );
+    assert!(complaint.fix.contains("spares: auto"));
+    let complaint = error("scale: 2}", "scale: 2, confidence: 100%}");
+    says(&complaint, "build.confidence", "50% to 99.99%", "100%");
+}
+
+#[test]
+fn variants_are_several_and_each_has_its_name() {
+    let with = |variants: &str| format!("quantity: 4, variants: [{variants}]");
+    let tight = "{name: tight, offset: -0.1}";
+    let complaint = error("quantity: 4", &with(tight));
+    says(&complaint, "parts[chord].variants", "only one", tight);
+    let complaint = error("quantity: 4", &with(&format!("{tight}, {tight}")));
+    says(
+        &complaint,
+        "parts[chord].variants[#2].name",
+        "another variant",
+        "tight",
+    );
+    let complaint = error(
+        "quantity: 4",
+        &with("{name: tight, offset: -0.1 mm}, {name: loose, offset: 0.1}"),
+    );
+    says(
+        &complaint,
+        "parts[chord].variants[#1].offset",
+        "without the unit",
+        "-0.1 mm",
+    );
+    let two = with("{name: tight, offset: -0.1}, {name: loose, offset: 0.1}");
+    let complaint = error("quantity: 4", &format!("{two}, trial: 1"));
+    says(&complaint, "parts[chord].trial", "beside `variants`", "1");
+    let five: Vec<String> = (1..6)
+        .map(|at| format!("{{name: v{at}, offset: 0}}"))
+        .collect();
+    let complaint = error("quantity: 4", &with(&five.join(", ")));
+    says(
+        &complaint,
+        "parts[chord].variants",
+        "the quantity is 4",
+        "4",
+    );
+}

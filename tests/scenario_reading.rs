@@ -496,3 +496,59 @@ fn places_are_scaled_and_a_lift_is_read() {
     );
     assert_eq!((lift.grip, frame.lift), (scenario::Grip::Fair, None));
 }
+
+#[test]
+fn spares_that_are_counted_grow_with_failures_and_shrink_with_what_is_made() {
+    use beamyard::scenario::Experience;
+
+    let text = "parts: [{id: rung, size: [60, 10, 5], quantity: 8, spares: auto, alone: true}]";
+    let mut scenario = read(&least(text));
+    // 3 % of 20 runs: Beta(0.6, 19.4). One of nine may fail with 95.05 % (scipy: betabinom.cdf(1, 9, 0.6, 19.4)).
+    assert!(scenario.parts[0].reserve);
+    assert_eq!(scenario.parts[0].spares, 1);
+    // Three of ten failed: Beta(3.6, 26.4). The least k with betabinom.cdf(k, 8 + k, 3.6, 26.4) >= 0.95 is 4.
+    let failed = [Experience {
+        runs: 10,
+        failed: 3,
+    }];
+    assert_eq!(scenario.reserve(&failed, &[]), Ok(()));
+    assert_eq!(scenario.parts[0].spares, 4);
+    // With ten made there are two more than are wanted, and none is to come.
+    assert_eq!(scenario.reserve(&failed, &[10]), Ok(()));
+    assert_eq!(scenario.parts[0].spares, 2);
+    assert_eq!(read(&least(ONE_PART)).build.confidence, 0.95);
+}
+
+#[test]
+fn spares_that_are_counted_go_by_the_machine_that_fails_most() {
+    let machines = "machines: [{id: tall, kind: bed, bed: [300, 310], height: 400, scrap: 1%}, \
+                    {id: worn, kind: bed, bed: [300, 300], height: 400, scrap: SCRAP}, \
+                    {id: tiny, kind: bed, bed: [50, 50], height: 50, scrap: 80%}]";
+    let spares = |scrap: &str| {
+        let text =
+            least("parts: [{id: rung, size: [60, 10, 5], quantity: 8, spares: auto, alone: true}]");
+        let one = "machines: [{id: tall, kind: bed, bed: [300, 310], height: 400}]";
+        assert!(text.contains(one));
+        read(&text.replace(one, &machines.replace("SCRAP", scrap))).parts[0].spares
+    };
+    // The tiny one cannot hold it. Beta(0.2, 19.8) with eight runs: 0 of 8 fail with 93.3 %; so 1 either way, and more at 20 %.
+    assert_eq!(spares("1%"), 1);
+    assert_eq!(spares("20%"), 6);
+}
+
+#[test]
+fn variants_are_the_trial_and_the_box_has_room_for_the_widest() {
+    let text = "parts: [{id: rung, size: [60, 10, 5], quantity: 4, \
+                variants: [{name: tight, offset: -0.2}, {name: loose, offset: 0.1}]}]";
+    let scenario = read(&least(text));
+    let part = &scenario.parts[0];
+    assert_eq!(part.trial, 2);
+    // 0.1 mm on either side, in x and y.
+    assert_eq!(
+        part.size.map(|side| (side.0 * 1e6).round() / 1e6),
+        [60.2, 10.2, 5.0]
+    );
+    let name = |number| part.variant(number).map(|variant| variant.name.as_str());
+    let names = [0, 1, 2, 3].map(name);
+    assert_eq!(names, [None, Some("tight"), Some("loose"), None]);
+}

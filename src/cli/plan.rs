@@ -15,6 +15,7 @@ use indicatif::ProgressBar;
 use crate::calendar::HORIZON_YEARS;
 use crate::plan::Plan;
 use crate::planning::{self, NoPlan, Options, Patience};
+use crate::progress::Progress;
 use crate::report::{self, Issue, Look};
 use crate::scenario::{self, Scenario};
 use crate::search::portfolio::{Limit, Watch};
@@ -58,6 +59,10 @@ pub struct Arguments {
     #[arg(long)]
     accept: bool,
 
+    /// On a scenario with a log, plan what is left from this moment: `18:40`, `2027-01-11 18:40`; else from now
+    #[arg(long, value_name = "TIME")]
+    now: Option<String>,
+
     /// Show every run and every assembly, not only the next seven days and the stages
     #[arg(long)]
     all: bool,
@@ -90,19 +95,25 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     let path = scenario::find(&arguments.scenario).map_err(Stop::Failed)?;
     let reading = super::read(&path, screen)?;
     super::all_can_be_made(&reading, screen)?;
-    let scenario = reading.scenario;
-    let log = shoplog::beside(&path);
-    // How far the log has come: a plan that does not know what was noted since is not accepted.
-    let known = if arguments.accept {
-        entries(&log, &scenario)?
-    } else {
-        0
-    };
+    let mut scenario = reading.scenario;
+    let file = shoplog::beside(&path);
+    let noted = noted(arguments, &file, &scenario, screen)?;
+    if let Some(noted) = &noted
+        && let Err(parts) = noted.progress.reserve(&mut scenario)
+    {
+        for part in parts {
+            screen.note(&format!(
+                "{}: so many runs failed that no number of spares is enough; it keeps {}\n",
+                scenario.parts[part].id, scenario.parts[part].spares
+            ));
+        }
+    }
     // A folder that cannot be written is better known before a long search than after it.
     if let Some(folder) = &arguments.out {
         report::may_write_folder(folder).map_err(failed)?;
     }
-    let plan = search(arguments, &scenario, screen)?;
+    let progress = noted.as_ref().map(|noted| &noted.progress);
+    let plan = search(arguments, &scenario, progress, screen)?;
 
     if let Some(folder) = &arguments.out {
         let issue = Issue {
@@ -114,12 +125,13 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
         screen.note(&format!("written to {}\n", folder.display()));
     }
     if arguments.accept {
-        let now = Utc::now();
         let text = report::json(&scenario, &plan);
-        Log::open(&log, &scenario)
+        let known = noted.as_ref().map_or(0, |noted| noted.entries);
+        let now = noted.as_ref().map_or_else(Utc::now, |noted| noted.now);
+        Log::open(&file, &scenario)
             .and_then(|mut log| log.accept(text, known, now))
             .map_err(|trouble| Stop::Failed(trouble.to_string()))?;
-        screen.note(&format!("accepted: noted in {}\n", log.display()));
+        screen.note(&format!("accepted: noted in {}\n", file.display()));
     }
     let shown = match arguments.format {
         Format::Table => {
@@ -135,29 +147,76 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     screen.print(&shown)
 }
 
-/// How many entries the log has; none if there is no log.
-fn entries(log: &Path, scenario: &Scenario) -> Result<usize, Stop> {
-    let log = Log::read(log, scenario).map_err(|trouble| Stop::Failed(trouble.to_string()))?;
-    Ok(log.map_or(0, |log| log.entries().len()))
+/// What the log says.
+struct Noted {
+    /// Where the build stands.
+    progress: Progress,
+    /// Entries: a plan that does not know what was noted since is not accepted.
+    entries: usize,
+    /// The moment that is planned from.
+    now: DateTime<Utc>,
 }
 
-fn search(arguments: &Arguments, scenario: &Scenario, screen: &mut Screen) -> Result<Plan, Stop> {
+/// What the log beside the scenario says, if there is one; what the scenario has changed since the plan is told.
+fn noted(
+    arguments: &Arguments,
+    file: &Path,
+    scenario: &Scenario,
+    screen: &mut Screen,
+) -> Result<Option<Noted>, Stop> {
+    let clock = Utc::now();
+    let now = super::moment(arguments.now.as_deref(), scenario, clock)?;
+    let log = Log::read(file, scenario).map_err(|trouble| Stop::Failed(trouble.to_string()))?;
+    let Some(log) = log else {
+        return match now {
+            None => Ok(None),
+            Some(_) => Err(Stop::Failed(format!(
+                "`--now` is for a scenario with a log, and {}; without one a plan begins at `build.start`",
+                super::no_log(file)
+            ))),
+        };
+    };
+    let now = now.unwrap_or(clock);
+    let (progress, differences) = shoplog::progress(scenario, &log, now);
+    let from = progress.now.with_timezone(&scenario.build.zone);
+    screen.note(&format!(
+        "planning what is left from {}, by {}\n",
+        from.format("%a %-d %b %Y %H:%M"),
+        file.display()
+    ));
+    for difference in differences {
+        screen.note(&format!("{difference}\n"));
+    }
+    Ok(Some(Noted {
+        progress,
+        entries: log.entries().len(),
+        now,
+    }))
+}
+
+fn search(
+    arguments: &Arguments,
+    scenario: &Scenario,
+    progress: Option<&Progress>,
+    screen: &mut Screen,
+) -> Result<Plan, Stop> {
     let watch = Shown {
         bar: screen.spinner("planning"),
         currency: &scenario.currency,
         known: Mutex::new(Known::default()),
         stop: stop_on_interrupt(),
     };
-    let planned = planning::plan(
-        scenario,
-        &Options {
-            limit: arguments.limit(),
-            seed: arguments.seed,
-            patience: arguments.prove.unwrap_or(Options::default().patience),
-            watch: &watch,
-            ..Options::default()
-        },
-    );
+    let options = Options {
+        limit: arguments.limit(),
+        seed: arguments.seed,
+        patience: arguments.prove.unwrap_or(Options::default().patience),
+        watch: &watch,
+        ..Options::default()
+    };
+    let planned = match progress {
+        Some(progress) => planning::again(scenario, progress, &options),
+        None => planning::plan(scenario, &options),
+    };
     watch.bar.finish_and_clear();
     if watch.stop() {
         screen.note("stopped; this is the best plan so far\n");

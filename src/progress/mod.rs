@@ -3,10 +3,12 @@
 //! Knows: the scenario's words, moments in UTC. Must not know: where it was noted, how a plan is found.
 //! Promises: positions point into the scenario that it was made for; what the scenario no longer knows is not in it.
 
+use std::collections::BTreeMap;
+
 use chrono::{DateTime, Utc};
 
 use crate::scenario::{
-    AssemblyIndex, Axis, FilamentIndex, MachineIndex, Measurement, PartIndex, Scenario,
+    AssemblyIndex, Axis, Experience, FilamentIndex, MachineIndex, Measurement, PartIndex, Scenario,
     SettingsIndex,
 };
 use crate::units::{Grams, Millimetres};
@@ -175,6 +177,42 @@ pub struct PreviousRun {
 }
 
 impl Progress {
+    /// Counts the spares of every part with `spares: auto` anew, by what each machine's runs have come to and what is made:
+    /// [`Scenario::reserve`]. To be done before planning goes on from here.
+    ///
+    /// # Errors
+    /// As there.
+    pub fn reserve(&self, scenario: &mut Scenario) -> Result<(), Vec<usize>> {
+        let machines = self.machines.iter().map(|machine| Experience {
+            runs: machine.runs,
+            failed: machine.failed,
+        });
+        // Lengths of a copy count when all of them are there.
+        let mut lengths: BTreeMap<(usize, u32), u32> = BTreeMap::new();
+        let mut made = vec![0; scenario.parts.len()];
+        for one in &self.made {
+            let copy = (one.piece.part.0, one.piece.number);
+            let there = lengths.entry(copy).or_default();
+            *there += 1;
+            if *there == one.piece.of
+                && let Some(made) = made.get_mut(copy.0)
+            {
+                *made += 1;
+            }
+        }
+        let counted = scenario.reserve(&machines.collect::<Vec<_>>(), &made);
+        // A copy that is made keeps its number, so there are at least so many.
+        for one in &self.made {
+            if let Some(part) = scenario.parts.get_mut(one.piece.part.0)
+                && part.reserve
+            {
+                let beyond = one.piece.number.saturating_sub(part.quantity);
+                part.spares = part.spares.max(beyond);
+            }
+        }
+        counted
+    }
+
     /// Nothing done yet: the state at the build's start.
     pub fn none(scenario: &Scenario) -> Self {
         let spools = scenario.filaments.iter().map(|filament| {
@@ -202,5 +240,48 @@ impl Progress {
             measured: Vec::new(),
             previous: None,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::read_text;
+
+    #[test]
+    fn spares_are_counted_by_what_failed_and_what_is_made() {
+        let text = "
+build: {start: 2027-01-11}
+machines: [{id: bed, kind: bed, bed: [200, 200], height: 100}]
+filaments: [{id: grey, material: PLA}]
+parts: [{id: bracket, size: [80, 40, 12], quantity: 8, spares: auto, alone: true}]
+";
+        let mut scenario = match read_text("spares.yaml", text, std::path::Path::new(".")) {
+            Ok(reading) => reading.scenario,
+            Err(complaints) => panic!("{complaints}"),
+        };
+        let mut progress = Progress::none(&scenario);
+        assert_eq!(progress.reserve(&mut scenario), Ok(()));
+        assert_eq!(scenario.parts[0].spares, 1);
+        // Three of ten failed: Beta(3.6, 26.4). The least k with scipy's betabinom.cdf(k, 8 + k, 3.6, 26.4) >= 0.95 is 4.
+        (progress.machines[0].runs, progress.machines[0].failed) = (10, 3);
+        assert_eq!(progress.reserve(&mut scenario), Ok(()));
+        assert_eq!(scenario.parts[0].spares, 4);
+        // All eight are made: none more is needed.
+        progress.made = (1..=8)
+            .map(|number| Made {
+                piece: PieceName {
+                    part: PartIndex(0),
+                    number,
+                    length: 1,
+                    of: 1,
+                },
+                assembly: None,
+                printed: progress.now,
+                joined: None,
+            })
+            .collect();
+        assert_eq!(progress.reserve(&mut scenario), Ok(()));
+        assert_eq!(scenario.parts[0].spares, 0);
     }
 }

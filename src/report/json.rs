@@ -37,6 +37,7 @@ struct PlanFile<'a> {
     routes: Vec<RouteFile<'a>>,
     assemblies: Vec<AssemblyFile<'a>>,
     orders: Vec<OrderFile<'a>>,
+    spares: Vec<SpareFile<'a>>,
     spans: Vec<SpanFile<'a>>,
     cautions: &'a [String],
     /// Whether somebody ended the search before its own end.
@@ -99,6 +100,9 @@ struct PieceFile<'a> {
     length: u32,
     of: u32,
     assembly: Option<&'a str>,
+    /// Of a trial copy of a part with variants.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    variant: Option<VariantFile<'a>>,
     x: f64,
     y: f64,
     turn: f64,
@@ -109,6 +113,12 @@ struct PieceFile<'a> {
     /// Of a part with a mesh.
     #[serde(skip_serializing_if = "Option::is_none")]
     outline: Option<Vec<[f64; 2]>>,
+}
+
+#[derive(Serialize)]
+struct VariantFile<'a> {
+    name: &'a str,
+    offset: f64,
 }
 
 #[derive(Serialize)]
@@ -146,6 +156,15 @@ struct OrderFile<'a> {
     on_hand: f64,
     spools: u32,
     order_by: Option<String>,
+}
+
+#[derive(Serialize)]
+struct SpareFile<'a> {
+    part: &'a str,
+    quantity: u32,
+    spares: u32,
+    /// With which probability they suffice; `null`: their number is the user's.
+    confidence: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -190,6 +209,7 @@ pub fn json(scenario: &Scenario, plan: &Plan) -> String {
             .map(|dates| assembly(scenario, local, plan, dates))
             .collect(),
         orders: plan.orders.iter().map(|o| order(scenario, o)).collect(),
+        spares: spares(scenario),
         spans: plan.spans.iter().map(|s| span(scenario, s)).collect(),
         cautions: &plan.cautions,
         stopped: plan.stopped,
@@ -234,6 +254,20 @@ pub(super) fn cost(shown: &Shown) -> CostFile {
     }
 }
 
+/// Parts that have any, or that the program counted for.
+fn spares(scenario: &Scenario) -> Vec<SpareFile<'_>> {
+    let parts = scenario.parts.iter();
+    parts
+        .filter(|part| part.spares > 0 || part.reserve)
+        .map(|part| SpareFile {
+            part: &part.id,
+            quantity: part.quantity,
+            spares: part.spares,
+            confidence: part.reserve.then_some(scenario.build.confidence),
+        })
+        .collect()
+}
+
 fn run<'a>(scenario: &'a Scenario, local: Local, run: &'a Run) -> RunFile<'a> {
     RunFile {
         id: &run.id,
@@ -260,6 +294,12 @@ fn piece<'a>(scenario: &'a Scenario, piece: &Piece) -> PieceFile<'a> {
         assembly: piece
             .assembly
             .map(|assembly| scenario.assemblies[assembly.0].id.as_str()),
+        variant: scenario.parts[piece.part.0]
+            .variant(piece.number)
+            .map(|variant| VariantFile {
+                name: &variant.name,
+                offset: variant.offset.0,
+            }),
         x: mm(piece.x.0),
         y: mm(piece.y.0),
         turn: mm(piece.turn),

@@ -7,27 +7,70 @@ use chrono::{DateTime, Utc};
 
 use crate::plan::{AssemblyDates, Piece, Run};
 use crate::routes::RouteKind;
-use crate::scenario::{Axis, Scenario};
+use crate::scenario::{Axis, FilamentIndex, Part, Scenario, Variant};
 use crate::units::{Grams, Minutes};
 
 use super::grid::TIE;
 
+/// `2 spares of bracket`, and for those that the program counted, with what probability they suffice; of one filament.
+pub fn spares(scenario: &Scenario, filament: FilamentIndex) -> Vec<String> {
+    let parts = scenario.parts.iter();
+    parts
+        .filter(|part| part.filament == filament && (part.spares > 0 || part.reserve))
+        .map(|part| {
+            let spares = count(part.spares as usize, "spare", "spares");
+            let enough = if part.reserve {
+                format!(
+                    " (enough for its {} with {} %)",
+                    part.quantity,
+                    percent(scenario.build.confidence)
+                )
+            } else {
+                String::new()
+            };
+            format!("{spares} of {}{enough}", part.id)
+        })
+        .collect()
+}
+
+/// A share in percent, with no more decimals than it has, and at most two.
+pub fn percent(share: f64) -> String {
+    format!("{}", (share * 1e4).round() / 1e2)
+}
+
+/// `, one of tight: -0.1 mm, loose: +0.1 mm`; nothing for a part without variants.
+pub(super) fn to_choose(part: &Part) -> String {
+    let names: Vec<String> = part.variants.iter().map(variant).collect();
+    if names.is_empty() {
+        String::new()
+    } else {
+        format!(", one of {}", names.join(", "))
+    }
+}
+
+/// `tight: -0.1 mm`: which file is to be exported.
+pub(super) fn variant(variant: &Variant) -> String {
+    format!("{}:{TIE}{:+}{TIE}mm", variant.name, variant.offset.0)
+}
+
 /// `8× jib-chord 1/2`, `1× cap (spare)`, `1× cap (trial)`: equal pieces counted together, in the order of the scenario's
 /// parts, each entry broken at most before the bracket.
 pub(super) fn contents(scenario: &Scenario, pieces: &[Piece]) -> Vec<String> {
-    let mut kinds: Vec<(usize, u32, u32, bool, bool)> = pieces
+    let mut kinds: Vec<(usize, u32, u32, bool, bool, Option<u32>)> = pieces
         .iter()
         .map(|piece| {
             let spare = piece.assembly.is_none();
-            let trial = piece.number <= scenario.parts[piece.part.0].trial;
-            (piece.part.0, piece.of, piece.length, spare, trial)
+            let part = &scenario.parts[piece.part.0];
+            let trial = piece.number <= part.trial;
+            let variant = part.variant(piece.number).map(|_| piece.number);
+            (piece.part.0, piece.of, piece.length, spare, trial, variant)
         })
         .collect();
     kinds.sort_unstable();
     kinds
         .chunk_by(|a, b| a == b)
         .map(|same| {
-            let (part, of, length, spare, trial) = same[0]; // `chunk_by` yields no empty chunk
+            let (part, of, length, spare, trial, variant) = same[0]; // `chunk_by` yields no empty chunk
             let mut entry = format!("{}×{TIE}{}", same.len(), scenario.parts[part].id);
             if of > 1 {
                 entry.push_str(&format!("{TIE}{length}/{of}"));
@@ -35,7 +78,10 @@ pub(super) fn contents(scenario: &Scenario, pieces: &[Piece]) -> Vec<String> {
             if spare {
                 entry.push_str(" (spare)");
             }
-            if trial {
+            let variant = variant.and_then(|number| scenario.parts[part].variant(number));
+            if let Some(variant) = variant {
+                entry.push_str(&format!(" ({})", self::variant(variant)));
+            } else if trial {
                 entry.push_str(" (trial)");
             }
             entry

@@ -282,6 +282,9 @@ pub fn open_list<'n>(
     example: &str,
     collector: &mut Collector,
 ) -> &'n [Node] {
+    if matches!(node.value, Value::Refused) {
+        return &[];
+    }
     let fix = format!("write for example `{example}`");
     let Value::List(items) = &node.value else {
         let rule = "must be a list, one entry after each `-`";

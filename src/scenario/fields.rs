@@ -6,8 +6,8 @@
 
 use super::entry::{Absent, Row};
 use super::kinds::{
-    Choice, Colour, Dates, Duration, Hand, Hours, Id, IdOrNone, Ids, Lie, Line, Materials, Minute,
-    Moment, Number, Numbers, Points, Profiles, Range, Share, Sides, TurnStep, Whole, Zone,
+    Choice, Colour, Dates, Duration, Extra, Hand, Hours, Id, IdOrNone, Ids, Lie, Line, Materials,
+    Minute, Moment, Number, Numbers, Points, Profiles, Range, Share, Sides, TurnStep, Whole, Zone,
 };
 use super::model::{Axis, Ends, Grip};
 use Absent::{Means, Required, Takes};
@@ -26,6 +26,8 @@ pub const MOST_ASSEMBLIES: usize = 2_000;
 pub const MOST_EARLIER: usize = 20;
 /// Most measurements.
 pub const MOST_MEASURED: usize = 2_000;
+/// Most variants of one part.
+pub const MOST_VARIANTS: usize = 20;
 /// Most spans out of use of one machine.
 pub const MOST_OUTAGES: usize = 1_000;
 /// No date may be further from the build's start.
@@ -165,6 +167,8 @@ table! {
     START, Moment: "start", Moment, Required, "start: 2027-01-11 07:00";
     ZONE, Zone: "timezone", Zone, Takes("UTC"), "timezone: Europe/Oslo";
     EACH_DAY, Number: "each_day", money(), Takes("1"), "each_day: 2";
+    SPOOL_MARGIN, Share: "spool_margin", share(0.0, 0.5), Takes("3%"), "spool_margin: 3%";
+    CONFIDENCE, Share: "confidence", share(0.5, 0.9999), Takes("95%"), "confidence: 95%";
     ORIGINAL_SIZE, Sides<3>: "size", sides(0.1, 100_000.0, "its length, width and height, before `scale`"), Means("not known"), "size: [440, 215, 500]";
     ORIGINAL_MASS, Number: "mass_g", number("g", 0.001, 1e9), Means("not known"), "mass_g: 780";
     EARLIER_NAME, Line: "name", line(), Required, "name: Lift bridge";
@@ -258,8 +262,10 @@ table! {
     SPLIT_INTO, Range: "into", Range { least: 2, most: 100 }, Required, "into: 2..6";
     PART_BELT, Choice<bool>: "belt", ALLOWED_OR_NEVER, Takes("allowed"), "belt: allowed";
     FINISHING, Duration: "finishing", upto("7 d"), Takes("0 min"), "finishing: 4 min";
-    SPARES, Whole: "spares", whole(0, 100_000), Takes("0"), "spares: 0";
+    SPARES, Extra: "spares", Extra { most: 100_000 }, Takes("0"), "spares: auto";
     TRIAL, Whole: "trial", whole(0, 100_000), Takes("0"), "trial: 0";
+    VARIANT_NAME, Id: "name", Id, Required, "name: tight";
+    VARIANT_OFFSET, Number: "offset", number("mm", -5.0, 5.0), Required, "offset: -0.1";
     ALONE, Choice<bool>: "alone", TRUE_OR_FALSE, Takes("false"), "alone: false";
     READY, Moment: "ready", Moment, Means("the build's start"), "ready: 2027-01-13 18:00";
     MEASURED_MINUTES, Minute: "tall", Minute { least: 0.1, most: 100_000.0 }, Means("the estimate"), "tall: 340";

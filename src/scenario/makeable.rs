@@ -10,6 +10,7 @@ use chrono_tz::Tz;
 
 use super::collector::{At, Collector, Spot};
 use super::complaint::Complaint;
+use super::kinds::Spares;
 use super::model::{Hands, PartIndex, Scenario};
 use super::raw::{Got, RawPart, RawScenario};
 use super::settle;
@@ -110,6 +111,8 @@ fn leave_only_what_fits(raw: &mut RawScenario, spot: Spot) {
     raw.build.start = right(any_day, spot);
     raw.build.zone = right(Tz::UTC, spot);
     raw.build.each_day = right(0.0, spot);
+    raw.build.spool_margin = right(0.0, spot);
+    raw.build.confidence = right(0.95, spot);
     raw.currency = right(String::new(), spot);
     raw.bench.hours = right(Vec::new(), spot);
     raw.bench.away = right(BTreeSet::new(), spot);
@@ -123,7 +126,7 @@ fn leave_only_what_fits(raw: &mut RawScenario, spot: Spot) {
 /// The same for a part.
 fn make_harmless(part: &mut RawPart) {
     part.quantity = right(1, part.spot);
-    part.spares = right(0, part.spot);
+    part.spares = right(Spares::Count(0), part.spot);
     part.trial = right(0, part.spot);
     part.finishing = right(0.0, part.spot);
     part.alone = right(false, part.spot);

@@ -25,6 +25,7 @@ mod names;
 mod profile;
 mod raw;
 mod render;
+mod reserve;
 mod rules;
 mod sections;
 mod settle;
@@ -47,6 +48,7 @@ pub use measured::*;
 pub use meshes::{Cache, MeshShape};
 pub use model::*;
 pub use names::nearest;
+pub use reserve::{Experience, failing};
 
 use collector::{Collector, Spot};
 use raw::RawPart;
@@ -199,6 +201,7 @@ fn read_checked(
         let mut settled = settle::settle(name, &raw);
         if let Some(scenario) = &mut settled {
             gcode::measure_all(&raw, base, scenario, &mut collector);
+            rules::reserve(&raw, scenario, &mut collector);
         }
         match settled {
             Some(scenario) if !collector.has_errors() => {

@@ -93,6 +93,10 @@ pub struct Build {
     pub zone: Tz,
     /// Money per day until the last assembly is complete.
     pub each_day: Money,
+    /// With this probability the spares of a part with `spares: auto` suffice, 0 to 1.
+    pub confidence: f64,
+    /// Share of what is printed from a spool that it is to hold besides, at least 10 g; 0: it is printed to the last gram.
+    pub spool_margin: f64,
     /// What is being enlarged.
     pub original: Original,
     /// Earlier builds whose printed mass is known.
@@ -387,8 +391,12 @@ pub struct Part {
     pub finishing: Seconds,
     /// Copies printed beyond `quantity`.
     pub spares: u32,
+    /// Whether the program says how many of them there are (`spares: auto`): see [`Scenario::reserve`].
+    pub reserve: bool,
     /// So many copies are printed and approved before the rest.
     pub trial: u32,
+    /// What the trial copies differ in, in the order of their numbers; as many as `trial`, or none: they are alike.
+    pub variants: Vec<Variant>,
     /// Shares its plate with nothing.
     pub alone: bool,
     /// Not started before; `None`: the build's start.
@@ -403,6 +411,15 @@ pub struct Part {
     pub grams: Option<Grams>,
     /// What its machine program comes to, by machine; as long as [`Scenario::machines`].
     pub toolpaths: Vec<Option<Toolpath>>,
+}
+
+/// One way to export a part, to be chosen among at its trial.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Variant {
+    /// Its name, among those of its part.
+    pub name: String,
+    /// By so much its outline lies outside that of the part, all around, in its x and y; below 0: inside.
+    pub offset: Millimetres,
 }
 
 /// What the program of one whole copy, alone, comes to on one machine.
@@ -444,6 +461,11 @@ impl Part {
                 (shape.whole.volume / room).min(1.0)
             }
         }
+    }
+
+    /// Which variant a copy is, if any; copies are numbered from 1.
+    pub fn variant(&self, number: u32) -> Option<&Variant> {
+        self.variants.get(number.checked_sub(1)? as usize)
     }
 
     /// Copies to print: wanted and spare.

@@ -13,7 +13,7 @@ use chrono_tz::Tz;
 
 use super::collector::{At, Spot};
 use super::fields::RodMaterial;
-use super::kinds::WrittenSpan;
+use super::kinds::{Spares, WrittenSpan};
 use super::meshes::MeshShape;
 use super::model::{Axis, Ends, Grip, Hands, Turns};
 use super::profile::Profile;
@@ -123,6 +123,10 @@ pub struct RawBuild {
     pub zone: Got<Tz>,
     /// `each_day`.
     pub each_day: Got<f64>,
+    /// `spool_margin`, 0 to 1.
+    pub spool_margin: Got<f64>,
+    /// `confidence`, 0 to 1.
+    pub confidence: Got<f64>,
     /// `original`.
     pub original: Option<RawOriginal>,
     /// `earlier`.
@@ -392,9 +396,11 @@ pub struct RawPart {
     /// `finishing`, s.
     pub finishing: Got<f64>,
     /// `spares`.
-    pub spares: Got<u32>,
+    pub spares: Got<Spares>,
     /// `trial`.
     pub trial: Got<u32>,
+    /// `variants`.
+    pub variants: Vec<RawVariant>,
     /// `alone`.
     pub alone: Got<bool>,
     /// `ready`.
@@ -409,6 +415,18 @@ pub struct RawPart {
     pub only: Got<Vec<At<String>>>,
     /// `grams`.
     pub grams: Got<f64>,
+}
+
+/// One of a part's `variants`.
+pub struct RawVariant {
+    /// Its path with its number.
+    pub path: String,
+    /// Where it stands.
+    pub spot: Spot,
+    /// `name`.
+    pub name: Got<String>,
+    /// `offset`.
+    pub offset: Got<f64>,
 }
 
 /// One of an assembly's `places`: a part or needed assembly, and where it is.

@@ -11,6 +11,7 @@ use chrono::{DateTime, NaiveDateTime, Utc};
 
 use super::collector::At;
 use super::fields::DENSITIES;
+use super::kinds::Spares;
 use super::measured::Measurement;
 use super::model::*;
 use super::moment::moment;
@@ -100,6 +101,16 @@ pub fn size(part: &RawPart, scale: f64) -> Option<[f64; 3]> {
     }
 }
 
+/// A part's box with room for its widest variant. What is measured of a mesh stays as it is.
+fn widest(size: [f64; 3], part: &RawPart) -> [f64; 3] {
+    let offsets = part.variants.iter().filter_map(|one| one.offset.value());
+    let most = offsets.fold(0.0, f64::max);
+    match part.shape {
+        Some(_) => size,
+        None => [size[0] + 2.0 * most, size[1] + 2.0 * most, size[2]],
+    }
+}
+
 /// The scenario, if nothing is missing.
 pub fn settle(file: &str, raw: &RawScenario) -> Option<Scenario> {
     let names = AllNames::new(raw);
@@ -159,6 +170,8 @@ impl Settler<'_> {
             start: self.moment(&build.start)?,
             zone: self.zone,
             each_day: Money(build.each_day.value()?),
+            confidence: build.confidence.value()?,
+            spool_margin: build.spool_margin.value()?,
             original: build
                 .original
                 .as_ref()
@@ -251,7 +264,7 @@ impl Settler<'_> {
         Some(Part {
             id: part.id.as_ref()?.value.clone(),
             quantity: part.quantity.value()?,
-            size: size(part, self.scale)?.map(Millimetres),
+            size: widest(size(part, self.scale)?, part).map(Millimetres),
             shape: match (&part.shape, &part.mesh) {
                 (Some(shape), _) => Shape::Mesh(Arc::clone(shape)),
                 (None, Got::Absent) => Shape::Box {
@@ -266,8 +279,19 @@ impl Settler<'_> {
             split,
             belt: part.belt.value()?,
             finishing: Seconds(part.finishing.value()?),
-            spares: part.spares.value()?,
-            trial: part.trial.value()?,
+            // Counted when all else is settled.
+            spares: part.spares.value()?.count().unwrap_or(0),
+            reserve: part.spares.value()? == Spares::Auto,
+            trial: match part.variants.len() {
+                0 => part.trial.value()?,
+                variants => u32::try_from(variants).ok()?,
+            },
+            variants: each(&part.variants, |variant| {
+                Some(Variant {
+                    name: variant.name.as_ref()?.value.clone(),
+                    offset: Millimetres(variant.offset.value()?),
+                })
+            })?,
             alone: part.alone.value()?,
             ready: self.moment(&part.ready),
             minutes: measured,

@@ -3,7 +3,7 @@
 //! Knows: spools, dated runs, bench hours, delivery times. Must not know: plates, prices, how runs were chosen.
 //! Promises: every gram that the runs need comes off a spool that is on hand or ordered, and no spool is on two machines at
 //! once; no fewer spools are ordered than the missing grams make necessary; a run that needs an ordered spool assumes
-//! that it has come.
+//! that it has come; a spool whose end is too small for the margin goes on nowhere.
 //!
 //! What is on the machines at the start is among the spools on hand, but the scenario does not say which; so the first
 //! setup on a machine names its spool.
@@ -19,7 +19,7 @@ use crate::scenario::{FilamentIndex, MachineIndex, Scenario};
 use crate::units::{Grams, Minutes};
 
 pub use levels::levels;
-use shelf::{Need, Shelf, Spool};
+use shelf::{Habit, Need, Shelf, Spool};
 
 /// What a run takes from its spools.
 #[derive(Clone, Copy, Debug)]
@@ -49,16 +49,70 @@ pub struct Provision {
     pub orders: Vec<Order>,
 }
 
+/// What is left on a spool at the end of a run is at least so much, or it is not put on for it; a spool end of no more is not
+/// put on at all. Common practice, no source.
+const LEAST_MARGIN: f64 = 10.0;
+
+/// Grams that a spool is to hold beyond what is printed from it: `build.spool_margin` of it, and at least [`LEAST_MARGIN`];
+/// none at all if that is 0.
+fn margin(scenario: &Scenario, grams: f64) -> f64 {
+    let share = scenario.build.spool_margin;
+    if share > 0.0 {
+        (grams * share).max(LEAST_MARGIN)
+    } else {
+        0.0
+    }
+}
+
 /// Allots spools to runs in the order of their setups, and says what to order.
 ///
-/// A spool stays on its machine until it is empty or the filament is changed, unless it would not last for the next
-/// setup's runs: then the **smallest spool that lasts** goes on, and where none lasts the largest, which will run out.
-/// An ordered spool counts among them from the day on which an order at the build's start could have come, and before
-/// that for a run that cannot do without one.
+/// A spool stays on its machine until it is empty or the filament is changed, unless it would not cover the next setup's
+/// runs with the margin: then the **smallest spool that covers** them goes on. Where none does, in this order: one that ends while
+/// somebody is there, with another that covers the rest; a new spool, even if more are then ordered than grams are
+/// missing; the largest, which will run out. An ordered spool counts among them from the day on which an order at the build's
+/// start could have come, and before that for a run that cannot do without one. Runs for which no spool is large enough get the
+/// largest that ends while somebody is there, if one does. With a margin of 0 spools are printed to the
+/// last gram, and no spool is ordered only so that none runs out.
+///
+/// Four ways to go through the queue are tried: whether a spool that is on stays while it covers, or the smallest always goes on; and whether
+/// ends are used up first wherever somebody is there when they end. The one is taken with the fewest ends with
+/// nobody there, of those the fewest spools ordered, of those the fewest ends.
 ///
 /// Where a spool ends while somebody is at the bench the next goes on at once; with nobody there
 /// ([`SpoolNote::alone`]) the run's dates, which suppose an unbroken run, will slip.
 pub fn provide(scenario: &Scenario, calendar: &Calendar, uses: &[Use]) -> Provision {
+    let usual = Habit {
+        keep: true,
+        ends_first: false,
+    };
+    let mut best = provide_by(scenario, calendar, uses, usual);
+    if scenario.build.spool_margin <= 0.0 {
+        return best;
+    }
+    for (keep, ends_first) in [(false, false), (true, true), (false, true)] {
+        let other = provide_by(scenario, calendar, uses, Habit { keep, ends_first });
+        if other.trouble() < best.trouble() {
+            best = other;
+        }
+    }
+    best
+}
+
+impl Provision {
+    /// What speaks against it: ends with nobody there, spools ordered, ends.
+    fn trouble(&self) -> (usize, u64, usize) {
+        let alone = self.notes.iter().map(|note| note.alone().count()).sum();
+        let ordered = self
+            .orders
+            .iter()
+            .map(|order| u64::from(order.spools))
+            .sum();
+        let ends = self.notes.iter().map(|note| note.ends.len()).sum();
+        (alone, ordered, ends)
+    }
+}
+
+fn provide_by(scenario: &Scenario, calendar: &Calendar, uses: &[Use], habit: Habit) -> Provision {
     let needed: Vec<Grams> = (0..scenario.filaments.len())
         .map(|filament| {
             uses.iter()
@@ -67,7 +121,7 @@ pub fn provide(scenario: &Scenario, calendar: &Calendar, uses: &[Use]) -> Provis
                 .sum()
         })
         .collect();
-    let mut shelf = Shelf::new(scenario, &needed);
+    let mut shelf = Shelf::new(scenario, &needed, habit);
     let mut notes = vec![SpoolNote::default(); uses.len()];
     for chain in chains(uses) {
         allot(&chain, uses, calendar, &mut shelf, &mut notes);
@@ -145,20 +199,25 @@ fn allot(
         run: whole(run) - taken,
         chain: to_come - taken,
     };
-    let (mut spool, fresh) = shelf.set_up(&need(first, to_come, 0.0));
+    let attended_end = |left: f64| ends_attended(chain, uses, calendar, left);
+    let (mut spool, fresh) = shelf.set_up(&need(first, to_come, 0.0), &attended_end);
     let mut put_on = fresh.then_some(Grams(spool.left));
 
+    let mut before = 0.0;
     for &run in chain {
         let used = &uses[run];
         // Somebody is there at the setup and puts the next spool on at once.
         draw(&mut spool, used.purge.0, |purged| {
-            shelf.next(&need(used, to_come, purged))
+            let attended_end = |left| ends_attended(chain, uses, calendar, before + purged + left);
+            shelf.choose(&need(used, to_come, purged), &attended_end)
         });
         let mut ends = Vec::new();
         draw(&mut spool, used.grams.0, |printed| {
             // The next spool is to be at hand when the run begins, not only when the first one ends. So the order is there
             // before the grams on hand are used up: of the runs that start until then, one takes an ordered spool.
-            let next = shelf.next(&need(used, to_come, used.purge.0 + printed));
+            let taken = used.purge.0 + printed;
+            let attended_end = |left| ends_attended(chain, uses, calendar, before + taken + left);
+            let next = shelf.choose(&need(used, to_come, taken), &attended_end);
             let at = run_out(used, printed);
             ends.push(SpoolEnd {
                 at,
@@ -167,6 +226,7 @@ fn allot(
             });
             next
         });
+        before += whole(used);
         to_come -= whole(used);
         notes[run] = SpoolNote {
             put_on: put_on.take(),
@@ -175,6 +235,23 @@ fn allot(
     }
     let last = chain.last().map_or(first, |&run| &uses[run]);
     shelf.leave(first.machine, first.filament, spool, last.end);
+}
+
+/// Whether somebody is there when so many grams of a chain, purged and printed from its setup on, are used.
+fn ends_attended(chain: &[usize], uses: &[Use], calendar: &Calendar, left: f64) -> bool {
+    let mut left = left;
+    for &run in chain {
+        let used = &uses[run];
+        left -= used.purge.0;
+        if left < 0.0 {
+            return true; // purged at the setup
+        }
+        if left < used.grams.0 {
+            return attended(calendar, run_out(used, left));
+        }
+        left -= used.grams.0;
+    }
+    true
 }
 
 /// Takes `grams` off a spool; `next` gives the one that follows when it is empty, told how much came off before.

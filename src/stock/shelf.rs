@@ -2,7 +2,7 @@
 //!
 //! Knows: how much is on each spool, where it is. Must not know: runs, bench hours.
 //! Promises: a spool is in one place at a time; a spool is ordered beyond the missing grams only where every other one of
-//! its filament is on a machine that prints.
+//! its filament is on a machine that prints, or covers less than what comes with the margin.
 
 use chrono::{DateTime, NaiveDate, Utc};
 
@@ -42,6 +42,15 @@ pub(super) struct Need {
     pub(super) chain: f64,
 }
 
+/// How spools are chosen.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Habit {
+    /// A spool that is on a machine stays while it covers what comes.
+    pub(super) keep: bool,
+    /// Ends go on first where somebody is there when they are empty.
+    pub(super) ends_first: bool,
+}
+
 /// A spool on a machine.
 #[derive(Clone, Copy, Debug)]
 struct Mounted {
@@ -65,6 +74,7 @@ pub(super) struct Ordered {
 /// All spools.
 pub(super) struct Shelf<'a> {
     scenario: &'a Scenario,
+    habit: Habit,
     start: NaiveDate,
     spools: Vec<Vec<Spool>>,
     mounted: Vec<Option<Mounted>>,
@@ -74,25 +84,32 @@ pub(super) struct Shelf<'a> {
 
 impl<'a> Shelf<'a> {
     /// The spools on hand, and leave to order what `needed` exceeds them by.
-    pub(super) fn new(scenario: &'a Scenario, needed: &[Grams]) -> Self {
+    pub(super) fn new(scenario: &'a Scenario, needed: &[Grams], habit: Habit) -> Self {
         let mut numbers = 0;
         let mut spools = Vec::new();
         let mut orders = Vec::new();
         for (filament, &needed) in scenario.filaments.iter().zip(needed) {
-            let on_hand: Grams = filament.spools.iter().copied().sum();
-            let missing = (needed.0 - on_hand.0 - NOTHING) / filament.spool.0;
+            let least = super::margin(scenario, 0.0).max(NOTHING);
+            let shelved: Vec<f64> = filament
+                .spools
+                .iter()
+                .map(|grams| grams.0)
+                .filter(|&grams| grams > least)
+                .collect();
+            let on_hand: f64 = shelved.iter().sum();
+            let missing = (needed.0 - on_hand - NOTHING) / filament.spool.0;
             orders.push(Ordered {
                 missing: missing.max(0.0).ceil() as u32,
                 ..Ordered::default()
             });
-            let shelved = filament.spools.iter().filter(|grams| grams.0 > NOTHING);
             spools.push(
                 shelved
-                    .map(|grams| {
+                    .into_iter()
+                    .map(|left| {
                         numbers += 1;
                         Spool {
                             number: numbers,
-                            left: grams.0,
+                            left,
                         }
                     })
                     .collect(),
@@ -100,6 +117,7 @@ impl<'a> Shelf<'a> {
         }
         Self {
             scenario,
+            habit,
             start: scenario
                 .build
                 .start
@@ -117,31 +135,120 @@ impl<'a> Shelf<'a> {
         self.orders[filament.0]
     }
 
-    /// The spool for the runs after a setup; and whether it is another than the one on the machine.
-    pub(super) fn set_up(&mut self, need: &Need) -> (Spool, bool) {
+    /// The spool for the runs after a setup; and whether it is another than the one on the machine. `attended` says of a spool
+    /// with so many grams whether somebody is there when it ends.
+    pub(super) fn set_up(&mut self, need: &Need, attended: &dyn Fn(f64) -> bool) -> (Spool, bool) {
         let before = self.mounted[need.machine.0].take();
         if let Some(mounted) = before {
-            if mounted.filament == need.filament && mounted.spool.lasts_for(need.chain) {
+            let stays = self.habit.keep && mounted.filament == need.filament;
+            if stays && self.covers(mounted.spool, need.chain) {
                 return (mounted.spool, false);
             }
-            self.spools[mounted.filament.0].push(mounted.spool);
+            self.put_back(mounted.filament, mounted.spool);
         }
-        let spool = self.next(need);
+        let spool = self.choose(need, attended);
         let same = before.is_some_and(|mounted| mounted.spool.number == spool.number);
         (spool, !same)
     }
 
-    /// The spool that goes onto a machine: the smallest that lasts, else the largest, else one from a machine that does
-    /// not print, else a further order.
-    pub(super) fn next(&mut self, need: &Need) -> Spool {
+    /// Puts a spool on the shelf, unless what is left on it is too little to go on again.
+    fn put_back(&mut self, filament: FilamentIndex, spool: Spool) {
+        if spool.left > super::margin(self.scenario, 0.0).max(NOTHING) {
+            self.spools[filament.0].push(spool);
+        }
+    }
+
+    /// Whether so many grams come off a spool with the margin left on it.
+    fn covers(&self, spool: Spool, grams: f64) -> bool {
+        spool.lasts_for(grams + super::margin(self.scenario, grams))
+    }
+
+    /// The spool that goes on for a chain, or for what is left of it.
+    pub(super) fn choose(&mut self, need: &Need, attended: &dyn Fn(f64) -> bool) -> Spool {
+        if self.scenario.build.spool_margin > 0.0 {
+            let covered = self.spools[need.filament.0]
+                .iter()
+                .any(|&spool| self.covers(spool, need.chain));
+            if (self.habit.ends_first || !covered)
+                && let Some(end) = self.used_up_attended(need, attended)
+            {
+                return self.spools[need.filament.0].swap_remove(end);
+            }
+        }
+        self.next(need, attended)
+    }
+
+    /// The largest spool, or a new one, that ends while somebody is there.
+    fn longest_attended(&mut self, need: &Need, attended: &dyn Fn(f64) -> bool) -> Option<Spool> {
+        let new = self.scenario.filaments[need.filament.0].spool.0;
+        let shelf = &self.spools[need.filament.0];
+        let best = shelf
+            .iter()
+            .enumerate()
+            .filter(|(_, spool)| attended(spool.left))
+            .max_by(|a, b| a.1.left.total_cmp(&b.1.left))
+            .map(|(at, spool)| (at, spool.left));
+        let outdone = best.is_none_or(|(_, left)| left < new);
+        if outdone && attended(new) && self.may_have_come(need) {
+            return Some(self.order(need.filament, need.begins));
+        }
+        best.map(|(at, _)| self.spools[need.filament.0].swap_remove(at))
+    }
+
+    /// The smallest spool that ends while somebody is there, where another covers what it does not.
+    fn used_up_attended(&self, need: &Need, attended: &dyn Fn(f64) -> bool) -> Option<usize> {
+        let shelf = &self.spools[need.filament.0];
+        let follows = |at: usize, rest: f64| {
+            let others = shelf.iter().enumerate().filter(|(other, _)| *other != at);
+            others
+                .into_iter()
+                .any(|(_, &spool)| self.covers(spool, rest))
+        };
+        shelf
+            .iter()
+            .enumerate()
+            .filter(|(_, spool)| !spool.lasts_for(need.chain) && attended(spool.left))
+            .filter(|(at, spool)| follows(*at, need.chain - spool.left))
+            .min_by(|a, b| a.1.left.total_cmp(&b.1.left))
+            .map(|(at, _)| at)
+    }
+
+    /// The spool that goes onto a machine: the smallest that covers what comes, else a new one that does, else the
+    /// smallest that lasts, else the largest that ends while somebody is there, else the largest, else one from a machine that does not print, else a further order.
+    fn next(&mut self, need: &Need, attended: &dyn Fn(f64) -> bool) -> Spool {
         let filament = need.filament;
         let may_order = self.may_order(need);
+        let with_margin = need.chain + super::margin(self.scenario, need.chain);
+        if let Some(index) = smallest_that_lasts(&self.spools[filament.0], with_margin) {
+            return self.spools[filament.0].swap_remove(index);
+        }
+        let new = self.scenario.filaments[filament.0].spool.0;
+        if self.scenario.build.spool_margin > 0.0
+            && new + NOTHING >= with_margin
+            && self.may_have_come(need)
+        {
+            let idle = self
+                .idle(need)
+                .map(|(machine, spool)| (machine, spool.left));
+            let covering = idle.filter(|(_, left)| left + NOTHING >= with_margin);
+            let smallest = covering.min_by(|a, b| a.1.total_cmp(&b.1));
+            let taken = smallest.and_then(|(machine, _)| self.mounted[machine].take());
+            return match taken {
+                Some(mounted) => mounted.spool,
+                None => self.order(filament, need.begins),
+            };
+        }
         let shelf = &mut self.spools[filament.0];
         if let Some(index) = smallest_that_lasts(shelf, need.chain) {
             return shelf.swap_remove(index);
         }
+        if self.scenario.build.spool_margin > 0.0
+            && let Some(spool) = self.longest_attended(need, attended)
+        {
+            return spool;
+        }
+        let shelf = &self.spools[filament.0];
         let largest = largest(shelf);
-        let new = self.scenario.filaments[filament.0].spool.0;
         let outdone = largest.is_none_or(|index| shelf[index].left < new);
         if outdone && may_order {
             return self.order(filament, need.begins);
@@ -175,15 +282,17 @@ impl<'a> Shelf<'a> {
     /// Whether a spool is still to be ordered for the missing grams, and may be counted on: an order at the build's start
     /// is there by now, or this run cannot do without one.
     fn may_order(&self, need: &Need) -> bool {
-        let Need {
-            filament, begins, ..
-        } = *need;
         let Ordered {
             spools, missing, ..
-        } = self.orders[filament.0];
-        let lead = self.scenario.filaments[filament.0].lead;
-        let may_have_come = || super::order_by(self.scenario, lead, begins) >= self.start;
-        spools < missing && (may_have_come() || self.within_reach(need) + NOTHING < need.run)
+        } = self.orders[need.filament.0];
+        spools < missing
+            && (self.may_have_come(need) || self.within_reach(need) + NOTHING < need.run)
+    }
+
+    /// Whether an order at the build's start is there by the setup.
+    fn may_have_come(&self, need: &Need) -> bool {
+        let lead = self.scenario.filaments[need.filament.0].lead;
+        super::order_by(self.scenario, lead, need.begins) >= self.start
     }
 
     /// Grams on the shelf and on machines that do not print.
@@ -202,7 +311,9 @@ impl<'a> Shelf<'a> {
         let machines = self.mounted.iter().enumerate();
         machines.filter_map(move |(machine, mounted)| {
             let mounted = (*mounted)?;
-            let idle = machine != here && mounted.filament == filament && mounted.free <= begins;
+            let enough = mounted.spool.left > super::margin(self.scenario, 0.0);
+            let idle =
+                machine != here && mounted.filament == filament && mounted.free <= begins && enough;
             idle.then_some((machine, mounted.spool))
         })
     }

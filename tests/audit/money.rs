@@ -1,12 +1,46 @@
 //! Cost, orders, spools, routes, the bound.
 
-use beamyard::plan::Cost;
+use beamyard::calendar::Calendar;
 use beamyard::plan::audit::{Rule, audit, recount_cost};
-use beamyard::scenario::Measurement;
+use beamyard::plan::{Cost, Plan, purged};
+use beamyard::scenario::{Measurement, Scenario};
+use beamyard::stock::{Use, provide};
 use beamyard::units::{Grams, Money};
 use chrono::NaiveDate;
 
 use crate::tide_clock::{DIAL, TALL, cost, ends, plan, run, shop};
+
+/// Allots spools anew, with this margin.
+fn provide_with(shop: &mut Scenario, plan: &mut Plan, margin: f64) {
+    shop.build.spool_margin = margin;
+    let uses: Vec<Use> = plan
+        .runs
+        .iter()
+        .map(|run| Use {
+            machine: run.machine,
+            filament: run.filament,
+            setup: run.setup,
+            start: run.start,
+            end: run.end,
+            grams: run.grams,
+            purge: purged(shop, run),
+        })
+        .collect();
+    let provision = provide(shop, &Calendar::new(shop), &uses);
+    for (run, note) in plan.runs.iter_mut().zip(provision.notes) {
+        run.spool = note;
+    }
+    plan.orders = provision.orders;
+}
+
+#[test]
+fn spools_allotted_with_a_margin_keep_every_rule() {
+    let (mut shop, mut plan) = (shop(), plan());
+    for margin in [0.001, 0.03, 0.5] {
+        provide_with(&mut shop, &mut plan, margin);
+        assert_eq!(crate::broken(&shop, &plan), [].into(), "{margin}");
+    }
+}
 
 /// A measurement that teaches nothing.
 fn nothing() -> Measurement {
@@ -103,6 +137,29 @@ planted! {
     }
     a_spool_that_runs_out_after_the_run: SpoolRunsOut => |_, plan| {
         run(plan, "belt-002").spool = ends("11 18:46", false);
+    }
+
+    a_run_with_no_spool_on_its_machine: SpoolAllotted => |shop, _| {
+        // The good plan says of no run which spool goes on; with a margin it would have to.
+        shop.build.spool_margin = 0.03;
+    }
+    a_spool_that_there_is_not: SpoolAllotted => |shop, plan| {
+        provide_with(shop, plan, 0.03);
+        let put_on = plan.runs.iter_mut().find_map(|run| run.spool.put_on.as_mut());
+        put_on.expect("the first run has a spool").0 += 1.0;
+    }
+    a_spool_with_less_than_the_margin_on_it: SpoolMargin => |shop, plan| {
+        // A spool with 11 g more than the first run takes is provided with a least margin of 10 g, and held against half of
+        // what is printed; a new one would hold that too, and could have come.
+        let first = &plan.runs[0];
+        let taken = first.grams + purged(shop, first);
+        shop.filaments[first.filament.0].spools = vec![taken + Grams(11.0), Grams(2000.0), Grams(2000.0)];
+        for filament in &mut shop.filaments {
+            filament.lead = beamyard::units::Minutes::ZERO;
+        }
+        provide_with(shop, plan, 0.001);
+        shop.build.spool_margin = 0.5;
+        shop.build.start -= chrono::Duration::days(3);
     }
 
     routes_for_more_copies_than_there_are: RoutesSum => |_, plan| {

@@ -4,6 +4,7 @@ mod beams;
 mod bins;
 mod clocks;
 mod critical_path;
+mod failures;
 mod machines;
 mod meshes;
 mod plastic;

@@ -136,6 +136,8 @@ fn part(id: &str, quantity: u32, size: [f64; 3], filament: FilamentIndex) -> Par
         belt: true,
         finishing: Seconds(240.0),
         spares: 0,
+        reserve: false,
+        variants: Vec::new(),
         trial: 0,
         alone: false,
         ready: None,
@@ -179,6 +181,8 @@ pub fn scenario() -> Scenario {
             start: at("2027-01-11 07:00"),
             zone: chrono_tz::Europe::Oslo,
             each_day: Money(2.0),
+            confidence: 0.95,
+            spool_margin: 0.0,
             original: Default::default(),
             earlier: Vec::new(),
         },
@@ -240,6 +244,8 @@ pub fn scenario() -> Scenario {
             part("foot", 4, [90.0, 90.0, 40.0], BLACK),
             Part {
                 spares: 1,
+                reserve: false,
+                variants: Vec::new(),
                 trial: 3,
                 ..part("cap", 6, [40.0, 40.0, 12.0], YELLOW)
             },

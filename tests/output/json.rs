@@ -39,6 +39,7 @@ fn these_keys_and_no_others() {
             "routes",
             "assemblies",
             "orders",
+            "spares",
             "spans",
             "cautions",
             "stopped",
@@ -96,6 +97,10 @@ fn these_keys_and_no_others() {
         ]),
     );
     each(
+        "spares",
+        &sorted(["part", "quantity", "spares", "confidence"]),
+    );
+    each(
         "orders",
         &sorted(["filament", "grams", "on_hand", "spools", "order_by"]),
     );
@@ -134,6 +139,7 @@ fn keys_stand_in_the_documented_order() {
             "routes",
             "assemblies",
             "orders",
+            "spares",
             "spans",
             "cautions",
             "stopped",

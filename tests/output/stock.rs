@@ -318,7 +318,95 @@ fn what_is_needed_before_any_order_could_come_is_ordered_before_the_start() {
     );
 }
 
+/// The same shop with a margin of 3 %, at least 10 g.
+fn with_margin(yellow: &[f64]) -> Scenario {
+    let mut scenario = shop(yellow, &[]);
+    scenario.build.spool_margin = 0.03;
+    scenario
+}
+
+#[test]
+fn a_run_gets_the_smallest_spool_that_covers_it_with_the_margin() {
+    // 400 g and 12 g of margin: 405 g are too little, 430 g are enough.
+    let uses = [run(TALL, YELLOW, "2027-01-11 18:00", 300, 400.0)];
+    let notes = |spools: &[f64]| provided(&with_margin(spools), &uses).notes;
+    assert_eq!(notes(&[405.0, 430.0, 1000.0]), [put_on(430.0)]);
+    assert_eq!(notes(&[405.0, 1000.0]), [put_on(1000.0)]);
+}
+
+#[test]
+fn an_end_too_small_for_the_margin_goes_on_nowhere() {
+    // 10 g are the least margin: nothing could be printed from that end. It is counted as on hand all the same.
+    let uses = [run(TALL, YELLOW, "2027-01-11 18:00", 300, 5.0)];
+    let provision = provided(&with_margin(&[10.0, 500.0]), &uses);
+    assert_eq!(provision.notes, [put_on(500.0)]);
+    assert_eq!(provision.orders[YELLOW.0].on_hand, Grams(510.0));
+    // 995 g from 1000 g leave 5 g; so the second run has a new one.
+    let uses = [
+        run(TALL, YELLOW, "2027-01-18 18:00", 300, 995.0),
+        run(TALL, YELLOW, "2027-01-19 18:00", 300, 4.0),
+    ];
+    let provision = provided(&with_margin(&[1000.0]), &uses);
+    assert_eq!(provision.notes, [put_on(1000.0), put_on(1000.0)]);
+}
+
+#[test]
+fn ends_are_used_up_while_somebody_is_there() {
+    // 400 g in 480 min from Mon 18:00. The 200 g spool ends after 240 min, at 22:00; the bench is open until 22:30, and 300 g
+    // cover the other 200 g.
+    let uses = [run(TALL, YELLOW, "2027-01-25 18:00", 480, 400.0)];
+    let provision = provided(&with_margin(&[300.0, 200.0]), &uses);
+    assert_eq!(
+        provision.notes,
+        [ending(200.0, &[("2027-01-25 22:00", true, 300.0)])]
+    );
+    assert_eq!(provision.orders[YELLOW.0].spools, 0);
+}
+
+#[test]
+fn a_new_spool_is_ordered_rather_than_one_runs_out_with_nobody_there() {
+    // From 21:00 they would end at 01:00 and 03:00. 500 g are on hand for 400 g, and still a new one is ordered.
+    let uses = [run(TALL, YELLOW, "2027-01-25 21:00", 480, 400.0)];
+    let provision = provided(&with_margin(&[300.0, 200.0]), &uses);
+    assert_eq!(provision.notes, [put_on(1000.0)]);
+    assert_eq!(provision.orders[YELLOW.0].spools, 1);
+    // On the first day none can have come: 300 g end after 360 min, at 03:00.
+    let uses = [run(TALL, YELLOW, "2027-01-11 21:00", 480, 400.0)];
+    let provision = provided(&with_margin(&[300.0, 200.0]), &uses);
+    assert_eq!(
+        provision.notes,
+        [ending(300.0, &[("2027-01-12 03:00", false, 200.0)])]
+    );
+}
+
 proptest! {
+    #[test]
+    fn no_spool_ends_with_nobody_there_where_a_new_one_covers_each_run(
+        spools in prop::collection::vec(1u32..2000, 0..5),
+        runs in prop::collection::vec((0usize..3, 1u32..970, 1i64..5000), 1..20),
+    ) {
+        // 970 g and their margin of 29.1 g are less than the 1000 g of a new spool, and ten days are more than its four.
+        let yellow: Vec<f64> = spools.iter().map(|&grams| f64::from(grams)).collect();
+        let scenario = with_margin(&yellow);
+        let mut free = [scenario.build.start + Duration::days(10); 3];
+        let mut uses = Vec::new();
+        for &(machine, grams, minutes) in &runs {
+            let start = free[machine] + Duration::minutes(10);
+            free[machine] = start + Duration::minutes(minutes);
+            uses.push(Use {
+                machine: MachineIndex(machine),
+                filament: YELLOW,
+                setup: Some(start - Duration::minutes(10)),
+                start,
+                end: free[machine],
+                grams: Grams(f64::from(grams)),
+                purge: Grams::ZERO,
+            });
+        }
+        let provision = provided(&scenario, &uses);
+        prop_assert!(provision.notes.iter().all(|note| note.alone().next().is_none()));
+    }
+
     #[test]
     fn on_one_machine_no_spool_is_ordered_beyond_the_missing_grams(
         spools in prop::collection::vec(1u32..2000, 0..5),

@@ -1,5 +1,6 @@
 //! The log on a disk: what is acknowledged stays, what is no log is left alone, what the bench types is understood.
 
+mod again;
 mod bench;
 mod command;
 mod disk;

@@ -23,6 +23,7 @@ mod references;
 mod rule;
 mod runs;
 mod sheets;
+mod spools;
 mod stock;
 mod summary;
 
@@ -80,6 +81,7 @@ pub fn audit_since(scenario: &Scenario, progress: &Progress, plan: &Plan) -> Vec
     hands::check(&evidence, &presence, &mut faults);
     cost::check(&evidence, &mut faults);
     stock::check(&evidence, &presence, &mut faults);
+    spools::check(&evidence, &mut faults);
     summary::check(&evidence, &mut faults);
     sheets::check(&evidence, &presence, &mut faults);
     levels::check(&evidence, &mut faults);

@@ -172,6 +172,10 @@ rules! {
     SpoolChange,
     /// A spool that runs out unattended does so while nobody is there and while the run lasts.
     SpoolRunsOut,
+    /// A spool that goes on is on hand, ordered or taken off before, in one place at a time, and ends when it is said to.
+    SpoolAllotted,
+    /// A spool holds its runs and the margin, unless a new one would not, or cannot have come.
+    SpoolMargin,
 
     /// The bench hours shown are those of the bench, from the build's start until all is done and somebody comes again.
     HoursShown,

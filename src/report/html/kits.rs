@@ -19,12 +19,15 @@ type Line = (String, DateTime<Utc>, usize, usize, usize);
 pub(super) fn kits(page: &Page) -> Markup {
     let mut kits: BTreeMap<Option<AssemblyIndex>, Vec<Line>> = BTreeMap::new();
     for (at, run) in page.plan.runs.iter().enumerate() {
-        for (from, to) in rows(&run.pieces) {
+        for (from, to) in rows(&page.scenario.parts, &run.pieces) {
             let piece = &run.pieces[from]; // a row holds a piece
             let part = &page.scenario.parts[piece.part.0];
             let mut name = part.id.clone();
             if piece.of > 1 {
                 name.push_str(&format!(" {}/{}", piece.length, piece.of));
+            }
+            if let Some(variant) = part.variant(piece.number) {
+                name.push_str(&format!(" ({})", words::variant(variant)));
             }
             kits.entry(piece.assembly)
                 .or_default()

@@ -13,7 +13,7 @@ use super::colour::{lettering, swatch};
 use crate::plan::{Piece, Run};
 use crate::report::local::day;
 use crate::report::words;
-use crate::scenario::{Machine, MachineKind, Scenario};
+use crate::scenario::{Machine, MachineKind, Part, Scenario};
 use crate::units::Millimetres;
 
 /// Numbers on pieces: not smaller than a tired eye reads, not larger than helps; mm.
@@ -59,7 +59,7 @@ fn figure(page: &Page, at: usize, run: &Run) -> Markup {
             table {
                 thead { tr { th scope="col" { "No." } th scope="col" { "Piece" } th scope="col" { "Copy" } th scope="col" { "For" } } }
                 tbody {
-                    @for row in rows(&run.pieces) {
+                    @for row in rows(&page.scenario.parts, &run.pieces) {
                         @let piece = &run.pieces[row.0];
                         tr {
                             td { (numbers(row.0 + 1, row.1)) }
@@ -75,13 +75,19 @@ fn figure(page: &Page, at: usize, run: &Run) -> Markup {
 }
 
 /// Runs of like pieces: from the first to before the end.
-pub(super) fn rows(pieces: &[Piece]) -> Vec<(usize, usize)> {
+pub(super) fn rows(parts: &[Part], pieces: &[Piece]) -> Vec<(usize, usize)> {
+    // A variant is a file of its own.
+    let is_variant = |piece: &Piece| {
+        let part = parts.get(piece.part.0);
+        part.is_some_and(|part| part.variant(piece.number).is_some())
+    };
     let mut rows: Vec<(usize, usize)> = Vec::new();
     for (at, piece) in pieces.iter().enumerate() {
         let like = |before: &Piece| {
             let next = piece.of == 1 && piece.number == before.number + 1;
-            next && (before.part, before.of, before.assembly)
-                == (piece.part, piece.of, piece.assembly)
+            let same =
+                (before.part, before.of, before.assembly) == (piece.part, piece.of, piece.assembly);
+            next && same && !is_variant(before) && !is_variant(piece)
         };
         match rows.last_mut() {
             Some(row) if like(&pieces[row.1 - 1]) => row.1 = at + 1,
@@ -106,7 +112,9 @@ fn name(scenario: &Scenario, piece: &Piece) -> String {
     if piece.of > 1 {
         let _ = write!(name, " {}/{}", piece.length, piece.of); // writing to a String does not fail
     }
-    if piece.number <= part.trial {
+    if let Some(variant) = part.variant(piece.number) {
+        let _ = write!(name, " ({})", words::variant(variant)); // nor here
+    } else if piece.number <= part.trial {
         name.push_str(" (trial)");
     }
     name
@@ -463,6 +471,6 @@ mod tests {
                 ..numbered(6)
             },
         ];
-        assert_eq!(rows(&pieces), [(0, 2), (2, 3), (3, 4), (4, 5)]);
+        assert_eq!(rows(&[], &pieces), [(0, 2), (2, 3), (3, 4), (4, 5)]);
     }
 }

@@ -115,7 +115,7 @@ fn words_of(page: &Page, today: NaiveDate, task: &Task) -> Markup {
             Job::Approve(at) => {
                 @let trial = &plan.trials[*at];
                 @let part = &page.scenario.parts[trial.part.0];
-                b { "Try and approve" } " " (part.trial) "× " (part.id) "; the rest is set up after that"
+                b { "Try and approve" } " " (part.trial) "× " (part.id) (words::to_choose(part)) "; the rest is set up after that"
             },
             Job::SetUp { run, clears } => {
                 @let run = &plan.runs[*run];

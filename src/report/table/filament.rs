@@ -60,8 +60,8 @@ pub(super) fn orders(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         let more = f64::from(order.spools) - (missing / filament.spool.0).ceil();
         if more >= 1.0 {
             let note = format!(
-                "{}: {} more than the {} that are missing: when it goes on, all else that is left is on machines that \
-                 print.",
+                "{}: {} more than the {} that are missing: when it goes on, what is left is on machines that print, or \
+                 does not cover the run with its margin.",
                 filament.id,
                 words::count(more as usize, "spool", "spools"),
                 words::mass(Grams(missing)),
@@ -78,6 +78,13 @@ pub(super) fn orders(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
                 words::mass(low),
                 words::mass(high)
             );
+            text.push_str(&paragraph(look, 0, note));
+        }
+    }
+    for order in &plan.orders {
+        let spares = words::spares(scenario, order.filament);
+        if !spares.is_empty() {
+            let note = format!("{}: with {}.", id(order), spares.join(", "));
             text.push_str(&paragraph(look, 0, note));
         }
     }

@@ -9,6 +9,7 @@ use crate::scenario::Scenario;
 use crate::report::Look;
 use crate::report::grid::{Fit, Grid, TIE, Text, Tone, heading};
 use crate::report::local::Local;
+use crate::report::words;
 
 pub(super) fn trials(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
     if plan.trials.is_empty() {
@@ -26,9 +27,10 @@ pub(super) fn trials(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         grid.row([
             Text::from(format!("{}×{TIE}{}", part.trial, part.id)).tone(Tone::Strong),
             format!(
-                "from {}, printed on {}{rest}",
+                "from {}, printed on {}{}{rest}",
                 local.full(trial.approved),
-                runs(scenario, plan, trial).join(", ")
+                runs(scenario, plan, trial).join(", "),
+                words::to_choose(part)
             )
             .into(),
         ]);

@@ -15,7 +15,7 @@ pub use hours::{Hours, WrittenSpan, clock};
 pub use numbers::{Duration, Minute, Number, Share, Whole, number, seconds};
 pub use profile::Profiles;
 pub use shapes::{Numbers, Points, Range, Sides, TurnStep};
-pub use words::{Choice, Colour, Hand, Id, IdOrNone, Ids, Lie, Line, Materials};
+pub use words::{Choice, Colour, Extra, Hand, Id, IdOrNone, Ids, Lie, Line, Materials, Spares};
 
 use super::collector::{Collector, Spot, shortened};
 use super::tree::{Node, Value};

@@ -45,6 +45,31 @@ pub struct Hand {
     pub most: u32,
 }
 
+/// A number of spares, or `auto`.
+pub struct Extra {
+    /// Most spares.
+    pub most: u32,
+}
+
+/// Spares as written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Spares {
+    /// So many.
+    Count(u32),
+    /// As many as suffice.
+    Auto,
+}
+
+impl Spares {
+    /// The number, if one is written.
+    pub fn count(self) -> Option<u32> {
+        match self {
+            Self::Count(count) => Some(count),
+            Self::Auto => None,
+        }
+    }
+}
+
 /// One word out of a few.
 pub struct Choice<T: 'static>(pub &'static [(&'static str, T)]);
 
@@ -276,6 +301,38 @@ impl Hand {
             least: 1,
             most: self.most,
         }
+    }
+}
+
+impl Extra {
+    fn number(&self) -> super::Whole {
+        super::Whole {
+            unit: "",
+            least: 0,
+            most: self.most,
+        }
+    }
+}
+
+impl Kind for Extra {
+    type Out = Spares;
+
+    fn read(&self, node: &Node, ask: &mut Ask<'_>) -> Option<Spares> {
+        match text(self, node, ask)? {
+            "auto" => Some(Spares::Auto),
+            _ => self.number().read(node, ask).map(Spares::Count),
+        }
+    }
+
+    fn rule(&self) -> String {
+        format!("{}, or auto", self.number().rule())
+    }
+
+    #[cfg(test)]
+    fn outside(&self) -> Vec<String> {
+        let mut outside = self.number().outside();
+        outside.push("some".to_owned());
+        outside
     }
 }
 

@@ -10,6 +10,7 @@ mod farm;
 mod names;
 mod parts;
 mod places;
+mod reserves;
 mod spans;
 
 use chrono::{DateTime, Duration, Months, NaiveDateTime, Utc};
@@ -69,6 +70,8 @@ impl Facts<'_> {
     }
 }
 
+pub use reserves::reserve;
+
 /// Checks every rule.
 pub fn check(raw: &RawScenario, collector: &mut Collector) {
     let names = AllNames::new(raw);
@@ -97,6 +100,7 @@ pub fn check(raw: &RawScenario, collector: &mut Collector) {
         farm::lines_suit_the_nozzle,
         parts::scaled_sizes_are_sane,
         parts::trials_are_among_the_copies,
+        parts::variants_are_to_choose_from,
         parts::copies_are_countable,
         parts::some_machine_prints_the_material,
         parts::measured_machines_are_allowed,

@@ -6,6 +6,7 @@
 use super::Facts;
 use crate::scenario::collector::Collector;
 use crate::scenario::fields::{MOST_COPIES, SIZE};
+use crate::scenario::kinds::Spares;
 use crate::scenario::settle::{density, named_or_only, size};
 
 /// A weighed part may exceed its filled box by so much: weighing, and filament that is thicker than its norm.
@@ -57,12 +58,75 @@ pub(super) fn trials_are_among_the_copies(facts: &Facts<'_>, collector: &mut Col
     }
 }
 
+/// Variants are several, of different names, no more than copies, and the trial themselves.
+pub(super) fn variants_are_to_choose_from(facts: &Facts<'_>, collector: &mut Collector) {
+    for part in &facts.raw.parts {
+        let variants = &part.variants;
+        let Some(first) = variants.first() else {
+            continue;
+        };
+        let field = format!("{}.variants", part.path);
+        if variants.len() == 1 {
+            collector.error(
+                first.spot,
+                &field,
+                "is only one; there is nothing to choose from",
+                "",
+                "write a second variant, or `trial: 1` to try one copy",
+            );
+        }
+        if let Some(quantity) = part.quantity.as_ref()
+            && variants.len() as u64 > u64::from(quantity.value)
+        {
+            collector.error(
+                quantity.spot,
+                &field,
+                format!(
+                    "are {}, each a copy of its own; the quantity is {}",
+                    variants.len(),
+                    quantity.value
+                ),
+                &quantity.value.to_string(),
+                format!(
+                    "write at most {} variants, or a larger quantity",
+                    quantity.value
+                ),
+            );
+        }
+        if let Some(trial) = part.trial.as_ref()
+            && trial.value > 0
+        {
+            collector.error(
+                trial.spot,
+                &format!("{}.trial", part.path),
+                "stands beside `variants`, which are printed first themselves",
+                &trial.value.to_string(),
+                "leave out `trial`, or `variants`",
+            );
+        }
+        for (at, variant) in variants.iter().enumerate() {
+            let Some(name) = variant.name.as_ref() else {
+                continue;
+            };
+            let before = variants[..at].iter().filter_map(|one| one.name.as_ref());
+            if before.into_iter().any(|one| one.value == name.value) {
+                collector.error(
+                    name.spot,
+                    &format!("{}.name", variant.path),
+                    "is the name of another variant of this part",
+                    &name.value,
+                    "give each variant a name of its own",
+                );
+            }
+        }
+    }
+}
+
 /// All copies together are few enough to plan.
 pub(super) fn copies_are_countable(facts: &Facts<'_>, collector: &mut Collector) {
     let copies = |part: &crate::scenario::raw::RawPart| {
-        let number =
-            |got: &crate::scenario::raw::Got<u32>| got.as_ref().map_or(0, |at| u64::from(at.value));
-        number(&part.quantity) + number(&part.spares)
+        let spares = part.spares.value().and_then(Spares::count);
+        u64::from(part.quantity.value().unwrap_or(0)) + u64::from(spares.unwrap_or(0))
     };
     let all: u64 = facts.raw.parts.iter().map(copies).sum();
     let most = facts.raw.parts.iter().max_by_key(|part| copies(part));

@@ -6,15 +6,15 @@
 use std::path::PathBuf;
 
 use super::super::collector::{At, Collector};
-use super::super::entry::{Entry, Row, open_map, read_value};
+use super::super::entry::{Entry, Row, open_list, open_map, read_value};
 use super::super::fields;
 use super::super::kinds::Kind;
-use super::super::raw::{Got, RawPart, RawSpan, RawSplit};
+use super::super::raw::{Got, RawPart, RawSpan, RawSplit, RawVariant};
 use super::super::tree::{Node, Value};
 use super::key_id;
 
 /// All keys of a part, in the order of the reader.
-pub const PART_KEYS: [&str; 22] = [
+pub const PART_KEYS: [&str; 23] = [
     "id",
     "quantity",
     "model",
@@ -30,6 +30,7 @@ pub const PART_KEYS: [&str; 22] = [
     "finishing",
     "spares",
     "trial",
+    "variants",
     "alone",
     "ready",
     "minutes",
@@ -62,6 +63,7 @@ pub fn part(node: &Node, path: &str, c: &mut Collector) -> Option<RawPart> {
         finishing: entry.read(&fields::FINISHING, c),
         spares: entry.read(&fields::SPARES, c),
         trial: entry.read(&fields::TRIAL, c),
+        variants: variants(&mut entry, c),
         alone: entry.read(&fields::ALONE, c),
         ready: entry.read(&fields::READY, c),
         minutes: minutes(&mut entry, c),
@@ -152,6 +154,30 @@ fn span(entry: &mut Entry<'_>, c: &mut Collector) -> Option<RawSpan> {
     };
     entry.close(c);
     Some(span)
+}
+
+fn variants(entry: &mut Entry<'_>, c: &mut Collector) -> Vec<RawVariant> {
+    let path = entry.field("variants");
+    let Some(node) = entry.take("variants") else {
+        return Vec::new();
+    };
+    let example = "variants: [{name: tight, offset: -0.1}, {name: loose, offset: 0.1}]";
+    open_list(node, &path, fields::MOST_VARIANTS, example, c)
+        .iter()
+        .enumerate()
+        .filter_map(|(at, node)| {
+            let path = format!("{path}[#{}]", at + 1);
+            let mut entry = Entry::open(node, path.as_str(), example, c)?;
+            let variant = RawVariant {
+                path,
+                spot: entry.spot,
+                name: entry.read(&fields::VARIANT_NAME, c),
+                offset: entry.read(&fields::VARIANT_OFFSET, c),
+            };
+            entry.close(c);
+            Some(variant)
+        })
+        .collect()
 }
 
 fn minutes(entry: &mut Entry<'_>, c: &mut Collector) -> Vec<(At<String>, f64)> {

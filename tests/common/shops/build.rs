@@ -209,6 +209,8 @@ impl DrawnPart {
             belt: self.belt,
             finishing: Seconds(self.finishing),
             spares: self.spares,
+            reserve: false,
+            variants: Vec::new(),
             trial: self.trial.min(self.takers.len() as u32),
             alone: self.alone,
             ready: self

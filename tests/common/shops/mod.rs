@@ -123,6 +123,8 @@ impl Drawn {
                 start,
                 zone: self.start.zone(),
                 each_day: Money(self.prices[0]),
+                confidence: 0.95,
+                spool_margin: 0.03,
                 original: Default::default(),
                 earlier: Vec::new(),
             },

@@ -1,0 +1,226 @@
+//! Spools: each is in one place, lasts as long as the plan says, and covers its runs with the margin.
+//!
+//! Knows: grams of runs and colour changes, spools, orders. Must not know: how spools are chosen.
+//! Promises: every spool is followed from machine to shelf and on, by the setups in time; asked only where the build has a
+//! `spool_margin`.
+
+use super::Faults;
+use super::evidence::{Evidence, begins};
+use super::presence::{Minute, minute};
+use super::rule::Rule;
+use crate::scenario::FilamentIndex;
+
+/// Grams that rounding may lose, and the share of a large sum.
+const GRAMS: f64 = 0.02;
+const SHARE: f64 = 1e-6;
+
+/// The margin is at least so much, g.
+const LEAST: f64 = 10.0;
+
+/// What is left on a spool, from when, and the machine that it is still on.
+struct Held {
+    grams: f64,
+    from: Minute,
+    on: Option<usize>,
+}
+
+/// The spools of one filament.
+struct Stock {
+    held: Vec<Held>,
+    /// Ordered spools that nobody has taken.
+    new: u32,
+    /// What a new one holds.
+    full: f64,
+}
+
+impl Stock {
+    /// Takes a spool with so many grams; whether there is one.
+    fn take(&mut self, grams: f64, now: Minute) -> bool {
+        let near = |is: f64| (is - grams).abs() <= GRAMS + SHARE * grams;
+        let there = self.held.iter().enumerate();
+        let found = there
+            .filter(|(_, held)| held.from <= now && near(held.grams))
+            .min_by_key(|(_, held)| (held.on.is_some(), held.from))
+            .map(|(at, _)| at);
+        match found {
+            Some(at) => {
+                self.held.swap_remove(at);
+                true
+            }
+            None if self.new > 0 && near(self.full) => {
+                self.new -= 1;
+                true
+            }
+            None => false,
+        }
+    }
+
+    /// Takes what is still on a machine.
+    fn on(&mut self, machine: usize) -> Option<f64> {
+        let at = self.held.iter().position(|held| held.on == Some(machine))?;
+        Some(self.held.swap_remove(at).grams)
+    }
+}
+
+pub(super) fn check(evidence: &Evidence, faults: &mut Faults) {
+    let scenario = evidence.scenario;
+    if scenario.build.spool_margin <= 0.0 {
+        return;
+    }
+    let mut stocks: Vec<Stock> = scenario
+        .filaments
+        .iter()
+        .enumerate()
+        .map(|(at, filament)| Stock {
+            held: filament
+                .spools
+                .iter()
+                .map(|grams| Held {
+                    grams: grams.value(),
+                    from: Minute::MIN,
+                    on: None,
+                })
+                .collect(),
+            new: evidence
+                .plan
+                .orders
+                .iter()
+                .filter(|order| order.filament == FilamentIndex(at))
+                .map(|order| order.spools)
+                .sum(),
+            full: filament.spool.value(),
+        })
+        .collect();
+    for chain in chains(evidence) {
+        if !follow(evidence, &chain, &mut stocks, faults) {
+            return; // what comes after cannot be told
+        }
+    }
+}
+
+/// Runs of one machine and filament after one setup, in the order of the setups.
+fn chains(evidence: &Evidence) -> Vec<Vec<usize>> {
+    let runs = &evidence.plan.runs;
+    let mut chains: Vec<Vec<usize>> = Vec::new();
+    for queue in &evidence.queues {
+        let mut last: Option<usize> = None;
+        for &at in queue {
+            let goes_on = runs[at].setup.is_none()
+                && last.is_some_and(|last| runs[last].filament == runs[at].filament);
+            match chains.last_mut() {
+                Some(chain) if goes_on => chain.push(at),
+                _ => chains.push(vec![at]),
+            }
+            last = Some(at);
+        }
+    }
+    // No chain is empty.
+    chains.sort_by_key(|chain| (begins(&runs[chain[0]]), runs[chain[0]].machine));
+    chains
+}
+
+/// [`Rule::SpoolAllotted`] and [`Rule::SpoolMargin`] of one chain; whether its spools could be followed.
+fn follow(evidence: &Evidence, chain: &[usize], stocks: &mut [Stock], faults: &mut Faults) -> bool {
+    let scenario = evidence.scenario;
+    let runs = &evidence.plan.runs;
+    let first = &runs[chain[0]]; // no chain is empty
+    let machine = first.machine.0;
+    let now = minute(begins(first));
+    let stock = first.filament.0;
+    let mut wrong = |id: &str, what: String| {
+        faults.report(Rule::SpoolAllotted, format!("run {id}: {what}"));
+    };
+    let mut left = match first.spool.put_on {
+        Some(grams) => {
+            // What was on goes to the shelf.
+            let off = stocks.iter_mut().flat_map(|stock| &mut stock.held);
+            for held in off.filter(|held| held.on == Some(machine)) {
+                held.on = None;
+            }
+            if !stocks[stock].take(grams.value(), now) {
+                wrong(
+                    &first.id,
+                    format!("there is no spool of {} g for it", grams.value()),
+                );
+                return false;
+            }
+            grams.value()
+        }
+        None => match stocks[stock].on(machine) {
+            Some(grams) => grams,
+            None => {
+                wrong(
+                    &first.id,
+                    String::from("nothing of its filament is on its machine"),
+                );
+                return false;
+            }
+        },
+    };
+    // What comes off the spool that is on, in this chain.
+    let mut drawn = 0.0;
+    for &at in chain {
+        let run = &runs[at];
+        let purge = match evidence.changes[at] {
+            Some(_) => scenario.machines[machine].purge.value(),
+            None => 0.0,
+        };
+        let mut rest = evidence.estimates[at].grams.value();
+        if left < purge {
+            return false; // changed at the setup, which no plan shows
+        }
+        left -= purge;
+        drawn += purge;
+        let minutes = (minute(run.end) - minute(run.start)) as f64;
+        let whole = rest;
+        for end in &run.spool.ends {
+            rest -= left;
+            let due = minute(run.start) + (minutes * (whole - rest) / whole).floor() as Minute;
+            if (due - minute(end.at)).abs() > 1 {
+                wrong(
+                    &run.id,
+                    format!("its spool is empty at {}", evidence.shown_minute(due)),
+                );
+            }
+            if !stocks[stock].take(end.next.value(), minute(begins(run))) {
+                wrong(
+                    &run.id,
+                    format!("no spool of {} g follows", end.next.value()),
+                );
+                return false;
+            }
+            (left, drawn) = (end.next.value(), 0.0);
+        }
+        left -= rest;
+        drawn += rest;
+        if left < -(GRAMS + SHARE * whole) {
+            wrong(
+                &run.id,
+                format!("its spool lacks {} g, and no end is said", -left),
+            );
+            return false;
+        }
+    }
+    let margin = (drawn * scenario.build.spool_margin).max(LEAST);
+    let filament = &scenario.filaments[stock];
+    // An order at the start is surely there: so long after, and the days in which it is sent and comes.
+    let start = minute(scenario.build.start);
+    let ordered = start
+        .saturating_add(filament.lead.value())
+        .saturating_add(2 * 24 * 60);
+    let could = filament.spool.value() >= drawn + margin + GRAMS && now >= ordered;
+    let keeps = left + GRAMS + SHARE * drawn >= margin;
+    faults.require(keeps || !could, Rule::SpoolMargin, || {
+        format!(
+            "run {}: {left} g are left of the {margin} g of the margin",
+            first.id
+        )
+    });
+    let end = chain.last().map_or(now, |&at| minute(runs[at].end));
+    stocks[stock].held.push(Held {
+        grams: left.max(0.0),
+        from: end,
+        on: Some(machine),
+    });
+    true
+}
