@@ -155,6 +155,10 @@ pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
         .collect();
     let unit = chains[0].usual_step(400);
     let limit = match settings.limit {
+        // Two rounds fewer from an accepted plan: most of it is good already.
+        Limit::Usual if settings.start.is_some() => {
+            Limit::Moves((usual_moves(shop, &found.best) / 4).max(CHAINS as u64 * FIRST_ROUND))
+        }
         Limit::Usual => Limit::Moves(usual_moves(shop, &found.best)),
         given => given,
     };
@@ -163,7 +167,8 @@ pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
     while let Some(plan) = plan_round(limit, round, found.moves, begun.elapsed()) {
         let runs = found.best.runs();
         let cooling = Cooling {
-            from: unit * heat(&plan, runs),
+            // A hot start would forget what was accepted.
+            from: unit * settings.start.map_or(heat(&plan, runs), |_| WARM),
             to: unit * COLD,
         };
         let clock = Clock {
