@@ -162,6 +162,7 @@ fn search(
         without: &trial.without,
         joins: trial.joins,
         watch,
+        ..Options::default()
     };
     planning::plan(scenario, &options).map_err(|none| match none {
         NoPlan::NoRoute(_) => "some part can be made on no machine".to_owned(),
