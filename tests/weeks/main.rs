@@ -28,7 +28,7 @@ use rand_pcg::Pcg64Mcg;
 use moment::{accepted, later};
 
 /// Plannings of one build at most; by then all but the unluckiest are complete.
-const MOST: usize = 12;
+const MOST: usize = 24;
 /// Moves of each planning: enough to come to an end, not to be good.
 const MOVES: u64 = 200;
 /// The share of runs that fail, and of stretches in which a machine breaks down.
@@ -174,5 +174,5 @@ fn weeks_with_failures_lose_nothing_and_meet_most_stages() {
     );
     // With one run in sixteen lost and machines down a tenth of the time.
     let share = sum.met as f64 / sum.stages.max(1) as f64;
-    assert!(share >= 0.6, "{} of {} stages", sum.met, sum.stages);
+    assert!(share >= 0.7, "{} of {} stages", sum.met, sum.stages);
 }
