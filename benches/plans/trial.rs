@@ -156,7 +156,6 @@ fn search(
     watch: &dyn Watch,
 ) -> Result<Planned, String> {
     let options = Options {
-        keeping: beamyard::planning::Keeping::default(),
         limit: Some(limit),
         seed: trial.seed,
         patience,
