@@ -156,13 +156,13 @@ fn search(
     watch: &dyn Watch,
 ) -> Result<Planned, String> {
     let options = Options {
-        keeping: beamyard::planning::Keeping::default(),
         limit: Some(limit),
         seed: trial.seed,
         patience,
         without: &trial.without,
         joins: trial.joins,
         watch,
+        ..Options::default()
     };
     planning::plan(scenario, &options).map_err(|none| match none {
         NoPlan::NoRoute(_) => "some part can be made on no machine".to_owned(),

@@ -96,7 +96,7 @@ proptest! {
                 for lying in &body.lying {
                     let (up, down) = (lying.level(true), lying.level(false));
                     // Slivers along a cut, too thin for a normal, are left out: as much as the audit forgives.
-                    prop_assert!((up - down).abs() < 1e-6 * up + 1e-3, "closed: {up}, {down}");
+                    prop_assert!((up - down).abs() < 1e-5 * up + 1e-3, "closed: {up}, {down}");
                 }
             }
         }
