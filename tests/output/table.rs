@@ -1,9 +1,9 @@
 //! The plan as text at the widths of an old and a new terminal.
 
-use beamyard::plan::{Plan, SpoolNote};
+use beamyard::plan::{Change, Plan, Since, SpoolNote};
 use beamyard::report::{Look, table};
 use beamyard::scenario::Scenario;
-use beamyard::units::{Grams, Minutes};
+use beamyard::units::{Grams, Minutes, Money};
 use unicode_width::UnicodeWidthStr;
 
 use crate::demo;
@@ -228,4 +228,47 @@ fn without_colour(text: &str) -> String {
         plain.push_str(part.split_once('m').map_or("", |(_, rest)| rest));
     }
     plain
+}
+
+#[test]
+fn what_changes_since_the_accepted_plan_has_a_row_with_its_name_unbroken() {
+    let scenario = demo::scenario();
+    let mut plan = demo::plan(&scenario);
+    let (from, to) = (demo::at("2027-01-12 17:40"), demo::at("2027-01-13 07:20"));
+    let change = |run: &str, from, to| Change {
+        run: run.into(),
+        was: None,
+        from,
+        to,
+        why: "its pieces were lost, are new, or share another plate".into(),
+        money: Money(0.55),
+    };
+    plan.since = Some(Since {
+        now: demo::at("2027-01-11 20:00"),
+        pieces: Vec::new(),
+        running: Vec::new(),
+        complete: Vec::new(),
+        churn: Money(1.0),
+        kept: Some(Money(900.0)),
+        changes: vec![
+            change("tall-002", Some((demo::TALL, from)), Some((demo::TALL, to))),
+            change("wide-012", Some((demo::TALL, from)), Some((demo::WIDE, to))),
+            change("belt-003", None, Some((demo::BELT, to))),
+        ],
+    });
+    let text = table(&scenario, &plan, &Look::plain(80));
+    let section = text.split("── Changes").nth(1).expect("there are changes");
+    for row in [
+        "\ntall-002  Tue 12 Jan 17:40  Wed 13 Jan 07:20 ",
+        "\nbelt-003  —                 Wed 13 Jan 07:20 ",
+        // On another machine both are named.
+        "\nwide-012  Tue 12 Jan 17:40",
+    ] {
+        assert!(section.contains(row), "{row}\n{section}");
+    }
+    assert!(
+        section.contains("on tall") && section.contains("on wide"),
+        "{section}"
+    );
+    assert!(widest(&text) <= 80);
 }

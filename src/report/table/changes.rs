@@ -5,8 +5,8 @@
 
 use crate::plan::Plan;
 use crate::report::Look;
-use crate::report::grid::{Fit, Grid, TIE, Text, heading};
-use crate::report::local::{Local, day};
+use crate::report::grid::{Fit, Grid, Text, heading};
+use crate::report::local::Local;
 use crate::report::money::Hundredths;
 use crate::scenario::{MachineIndex, Scenario};
 use chrono::{DateTime, Utc};
@@ -20,17 +20,24 @@ pub(super) fn changes(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         return String::new();
     };
     let local = Local(scenario.build.zone);
-    let place = |place: Option<(MachineIndex, DateTime<Utc>)>| match place {
-        Some((machine, start)) => format!(
-            "{}, {}{TIE}{}",
-            scenario.machines[machine.0].id,
-            day(local.date(start)),
-            local.clock(start)
-        ),
-        None => "—".to_owned(),
-    };
-    let mut grid = Grid::new([Fit::Upto(4)]);
+    let mut grid = Grid::new([Fit::Upto(16), Fit::Upto(18), Fit::Upto(18), Fit::Number(9)]);
+    grid.head(["Run", "Was to start", "Starts", "Dearer by", "Why"]);
     for change in &since.changes {
+        // A run's name says where it is; the machine is named only where it is another one.
+        let moves = change
+            .from
+            .zip(change.to)
+            .is_some_and(|(from, to)| from.0 != to.0);
+        let place = |place: Option<(MachineIndex, DateTime<Utc>)>| {
+            let Some((machine, start)) = place else {
+                return "—".to_owned();
+            };
+            let start = local.full(start);
+            match moves {
+                true => format!("{start} on {}", scenario.machines[machine.0].id),
+                false => start,
+            }
+        };
         grid.row([
             Text::from(change.run.as_str()),
             Text::from(place(change.from)),

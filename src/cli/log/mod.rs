@@ -1,0 +1,258 @@
+//! `beamyard log`: what really happened, noted in seconds.
+//!
+//! Knows: its arguments. Must not know: what may be noted, where the log is kept, how an entry is told.
+//! Promises: it says that something was noted only when it is on the disk; what is refused leaves no trace.
+
+mod arguments;
+
+use std::path::Path;
+
+use chrono::{DateTime, Utc};
+use uuid::Uuid;
+
+use crate::report;
+use crate::scenario::{self, Scenario};
+use crate::shoplog::{self, Event, Log, Refusal, Short, Trouble};
+
+use super::{Screen, Stop};
+pub use arguments::Arguments;
+use arguments::{AssemblyWhat, Noted, SampleArguments, SpoolWhat, What};
+
+/// Reads the scenario and its log, and notes or shows what was asked.
+pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
+    let path = scenario::find(&arguments.scenario).map_err(Stop::Failed)?;
+    let scenario = super::read_quietly(&path, screen)?;
+    let file = shoplog::beside(&path);
+    let now =
+        super::moment(arguments.now.as_deref(), &scenario, Utc::now())?.unwrap_or_else(Utc::now);
+    let at = super::moment(arguments.at.as_deref(), &scenario, now)?.unwrap_or(now);
+    match &arguments.what {
+        What::Export | What::Show { .. } => {
+            let Some(log) = Log::read(&file, &scenario).map_err(failed)? else {
+                return Err(Stop::Failed(super::no_log(&file)));
+            };
+            screen.print(&match &arguments.what {
+                What::Show { last } if !arguments.json => {
+                    report::shown_log(&scenario, &log, *last, &screen.look())
+                }
+                _ => log.export(),
+            })
+        }
+        What::Import { file: lines } => {
+            let text = lines_of(lines)?;
+            let mut log = Log::open(&file, &scenario).map_err(failed)?;
+            let imported = log
+                .import(&text, now)
+                .map_err(|trouble| Stop::Failed(format!("{}: {trouble}", lines.display())))?;
+            let shoplog::Imported { added, known } = imported;
+            screen.print(&if arguments.json {
+                format!("{{\"added\":{added},\"known\":{known}}}\n")
+            } else {
+                format!("{added} taken in, {known} were there already.\n")
+            })
+        }
+        What::Noted(noted) => {
+            let mut log = Log::open(&file, &scenario).map_err(failed)?;
+            let event = event(noted, &log, &scenario, now)?;
+            log.note(event, at, now).map_err(failed)?;
+            screen.print(&if arguments.json {
+                let entries = log.export();
+                format!("{}\n", entries.lines().last().unwrap_or_default())
+            } else {
+                report::noted(&scenario, &log, &screen.look())
+            })
+        }
+    }
+}
+
+fn failed(trouble: Trouble) -> Stop {
+    Stop::Failed(trouble.to_string())
+}
+
+fn refused(refusal: Refusal) -> Stop {
+    failed(Trouble::Refused(refusal))
+}
+
+/// The lines of a file, or of standard input.
+fn lines_of(file: &Path) -> Result<String, Stop> {
+    let read = if file == Path::new("-") {
+        std::io::read_to_string(std::io::stdin())
+    } else {
+        shoplog::text_of(file)
+    };
+    read.map_err(|error| Stop::Failed(format!("{}: cannot be read: {error}", file.display())))
+}
+
+/// The event in full.
+fn event(noted: &Noted, log: &Log, scenario: &Scenario, now: DateTime<Utc>) -> Result<Event, Stop> {
+    let short = Short(log.state());
+    let sample = |what: &str, sample: &SampleArguments| {
+        let machine = sample.machine.as_deref();
+        short
+            .sample(what, machine, sample.pieces, sample.lengths)
+            .map_err(refused)
+    };
+    Ok(match noted {
+        Noted::Started { run, spool } => Event::Started {
+            run: short.to_start(run).map_err(refused)?,
+            spool: spool.clone(),
+        },
+        Noted::Finished {
+            run,
+            scrapped,
+            good,
+            why,
+        } => {
+            let run = short.to_end(run).map_err(refused)?;
+            let scrapped = if good.is_empty() {
+                short.pieces(&run, scrapped)
+            } else {
+                short.all_but(&run, good)
+            };
+            Event::Finished {
+                run,
+                scrapped: scrapped.map_err(refused)?,
+                why: why.why.clone(),
+            }
+        }
+        Noted::Scrapped { run, why, grams } => Event::Scrapped {
+            run: short.to_end(run).map_err(refused)?,
+            why: why.why.clone(),
+            grams: *grams,
+        },
+        Noted::Joined { copy } => {
+            let named = copy.split_once(':');
+            let Some((part, Ok(number))) = named.map(|(part, number)| (part, number.parse()))
+            else {
+                let how = format!(
+                    "not noted: `{copy}` names no copy; write `chord:2` for copy 2 of chord"
+                );
+                return Err(Stop::Failed(how));
+            };
+            Event::Joined {
+                part: part.to_owned(),
+                number,
+            }
+        }
+        Noted::Weighed {
+            what,
+            grams,
+            sample: s,
+        } => Event::Weighed {
+            sample: sample(what, s)?,
+            grams: *grams,
+        },
+        Noted::Timed {
+            what,
+            time,
+            sample: s,
+        } => {
+            let Some(time) = scenario::duration(time) else {
+                let how = format!(
+                    "not noted: `{time}` is no time; write for example `5 h 12 min` or `312min`"
+                );
+                return Err(Stop::Failed(how));
+            };
+            Event::Timed {
+                sample: sample(what, s)?,
+                minutes: time.0 / 60.0,
+            }
+        }
+        Noted::Approved { part } => Event::Approved { part: part.clone() },
+        Noted::Rejected { part, why } => Event::Rejected {
+            part: part.clone(),
+            why: why.why.clone(),
+        },
+        Noted::Spool { what } => spool(what, log, scenario, now)?,
+        Noted::Down {
+            machine,
+            why,
+            until,
+        } => Event::Down {
+            machine: machine.clone(),
+            why: why.why.clone(),
+            until: super::moment(until.as_deref(), scenario, now)?,
+        },
+        Noted::Up { machine } => Event::Up {
+            machine: machine.clone(),
+        },
+        Noted::Assembly { what } => match what {
+            AssemblyWhat::Started { assembly } => Event::AssemblyStarted {
+                assembly: assembly.clone(),
+            },
+            AssemblyWhat::Complete { assembly } => Event::AssemblyComplete {
+                assembly: assembly.clone(),
+            },
+        },
+        Noted::Note { text } => Event::Note {
+            text: text.join(" "),
+        },
+        Noted::Undo { entry } => Event::Undone {
+            id: to_undo(log, *entry)?,
+        },
+    })
+}
+
+fn spool(
+    what: &SpoolWhat,
+    log: &Log,
+    scenario: &Scenario,
+    now: DateTime<Utc>,
+) -> Result<Event, Stop> {
+    Ok(match what {
+        SpoolWhat::Opened { spool, machine } => Event::SpoolOpened {
+            spool: spool.clone(),
+            machine: machine.clone(),
+        },
+        SpoolWhat::Weighed { spool, grams } => Event::SpoolWeighed {
+            spool: spool.clone(),
+            grams: *grams,
+        },
+        SpoolWhat::Bought {
+            filament,
+            grams,
+            name,
+            arrives,
+        } => {
+            let known = scenario
+                .filaments
+                .iter()
+                .find(|known| known.id == *filament);
+            let new = known.map_or(0.0, |known| known.spool.0);
+            Event::SpoolBought {
+                spool: name
+                    .clone()
+                    .unwrap_or_else(|| shoplog::next_spool(log.state(), filament)),
+                filament: filament.clone(),
+                grams: grams.unwrap_or(new),
+                arrives: super::moment(arrives.as_deref(), scenario, now)?,
+            }
+        }
+        SpoolWhat::Empty { spool } => Event::SpoolEmpty {
+            spool: spool.clone(),
+        },
+    })
+}
+
+/// The entry of a number, or the last that can be undone.
+fn to_undo(log: &Log, number: Option<usize>) -> Result<Uuid, Stop> {
+    let entries = log.entries();
+    let found = match number {
+        Some(number) => number.checked_sub(1).and_then(|at| entries.get(at)),
+        None => {
+            let mut latest = entries.iter().rev();
+            latest
+                .find(|entry| !matches!(entry.event, Event::Undone { .. }) && !log.is_undone(entry))
+        }
+    };
+    found.map(|entry| entry.id).ok_or_else(|| {
+        let what = match number {
+            Some(number) => format!("there is no entry {number}"),
+            None => "there is nothing to undo".to_owned(),
+        };
+        refused(Refusal {
+            what,
+            fix: "`log SCENARIO show` lists all entries".to_owned(),
+        })
+    })
+}

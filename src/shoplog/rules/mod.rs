@@ -1,0 +1,176 @@
+//! What can have happened: each event held against the state before it.
+//!
+//! Knows: the state, the names of shop and plans. Must not know: files, the command line.
+//! Promises: an event that is let through adds up; a refusal says what would be right.
+
+mod assemblies;
+mod pieces;
+mod runs;
+mod spools;
+
+use chrono::{DateTime, TimeDelta, Utc};
+
+use super::accepted::Accepted;
+use super::event::Event;
+use super::known;
+use super::state::State;
+use assemblies::assembled;
+use pieces::{approved, joined, measured, rejected};
+use runs::{finished, printing, started};
+use spools::{bought, opened, weighed_spool};
+
+pub(super) use runs::contents;
+
+/// Clocks of two computers differ by so much at most; what is later than that by ours has not happened yet.
+const CLOCKS: TimeDelta = TimeDelta::minutes(2);
+
+/// More grams on a spool, or in pieces, than this is no mass of a print.
+const MOST_GRAMS: f64 = 100_000.0;
+
+/// A longer text is no note.
+const LONGEST_TEXT: usize = 4000;
+
+/// Why an event is not noted.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{what}; {fix}")]
+pub struct Refusal {
+    /// What is wrong.
+    pub what: String,
+    /// What would be right.
+    pub fix: String,
+}
+
+/// A refusal.
+pub(super) fn refuse<T>(what: impl Into<String>, fix: impl Into<String>) -> Result<T, Refusal> {
+    Err(Refusal {
+        what: what.into(),
+        fix: fix.into(),
+    })
+}
+
+/// Whether an event can have happened then. Undoing is checked by whoever knows all entries.
+///
+/// # Errors
+/// If it cannot; why.
+pub fn check(
+    state: &State,
+    event: &Event,
+    at: DateTime<Utc>,
+    now: DateTime<Utc>,
+) -> Result<(), Refusal> {
+    in_time(state, at, now)?;
+    short(event)?;
+    match event {
+        Event::PlanAccepted { plan } => match Accepted::read(plan) {
+            Ok(_) => Ok(()),
+            Err(what) => refuse(what, "accept what `beamyard plan` found, with `--accept`"),
+        },
+        Event::Started { run, spool } => started(state, run, spool.as_deref(), at),
+        Event::Finished { run, scrapped, .. } => finished(state, run, scrapped, at),
+        Event::Scrapped { run, grams, .. } => {
+            let key = printing(state, run, at)?;
+            let most = state.planned(key).grams;
+            grams.map_or(Ok(()), |grams| {
+                within("grams", grams, 0.0, (most * 1.5).max(most + 100.0))
+            })
+        }
+        Event::Joined { part, number } => joined(state, part, *number),
+        Event::Weighed { sample, grams } => {
+            measured(state, sample)?;
+            within("grams", *grams, 0.001, MOST_GRAMS)
+        }
+        Event::Timed { sample, minutes } => {
+            measured(state, sample)?;
+            within("minutes", *minutes, 0.1, 60.0 * 24.0 * 60.0)
+        }
+        Event::Approved { part } => approved(state, part),
+        Event::Rejected { part, .. } => rejected(state, part),
+        Event::SpoolOpened { spool, machine } => opened(state, spool, machine),
+        Event::SpoolWeighed { spool, grams } => weighed_spool(state, spool, *grams),
+        Event::SpoolBought {
+            spool,
+            filament,
+            grams,
+            ..
+        } => bought(state, spool, filament, *grams),
+        Event::SpoolEmpty { spool } => {
+            let grams = known::spool(state, spool)?.grams;
+            if grams == 0.0 {
+                return refuse(
+                    format!("{spool} is empty already"),
+                    "nothing is to be noted",
+                );
+            }
+            Ok(())
+        }
+        Event::Down { machine, .. } => {
+            known::machine(state, machine)?;
+            match state.machines.get(machine).and_then(|m| m.down.as_ref()) {
+                Some((since, ..)) => refuse(
+                    format!("{machine} is down since {}", state.shop.shown(*since)),
+                    format!("note `up {machine}` first"),
+                ),
+                None => Ok(()),
+            }
+        }
+        Event::Up { machine } => {
+            known::machine(state, machine)?;
+            match state.machines.get(machine).and_then(|m| m.down.as_ref()) {
+                Some((since, ..)) if *since > at => refuse(
+                    format!("{machine} went down only at {}", state.shop.shown(*since)),
+                    "give a later moment with `--at`",
+                ),
+                Some(_) => Ok(()),
+                None => refuse(format!("{machine} is not down"), "nothing is to be noted"),
+            }
+        }
+        Event::AssemblyStarted { assembly } => assembled(state, assembly, at, false),
+        Event::AssemblyComplete { assembly } => assembled(state, assembly, at, true),
+        Event::Note { text } if text.trim().is_empty() => {
+            refuse("the note is empty", "write what is worth knowing")
+        }
+        Event::Note { .. } | Event::Undone { .. } => Ok(()),
+    }
+}
+
+fn in_time(state: &State, at: DateTime<Utc>, now: DateTime<Utc>) -> Result<(), Refusal> {
+    if at > now + CLOCKS {
+        return refuse(
+            format!(
+                "{} has not come yet: it is {}",
+                state.shop.shown(at),
+                state.shop.shown(now)
+            ),
+            "note what has happened; if the clock of this computer is wrong, set it, or give `--now`",
+        );
+    }
+    Ok(())
+}
+
+fn short(event: &Event) -> Result<(), Refusal> {
+    let text = match event {
+        Event::Note { text } => text,
+        Event::Finished { why, .. }
+        | Event::Scrapped { why, .. }
+        | Event::Rejected { why, .. }
+        | Event::Down { why, .. } => why,
+        _ => return Ok(()),
+    };
+    if text.len() > LONGEST_TEXT {
+        return refuse(
+            format!("the text is {} bytes long", text.len()),
+            format!("write {LONGEST_TEXT} at most"),
+        );
+    }
+    Ok(())
+}
+
+fn within(what: &str, value: f64, least: f64, most: f64) -> Result<(), Refusal> {
+    if (least..=most).contains(&value) {
+        return Ok(());
+    }
+    refuse(
+        format!("{value} is no number of {what} that can be"),
+        format!("write {least} to {most:.0} {what}"),
+    )
+}
