@@ -8,7 +8,6 @@ mod shops;
 
 #[path = "../common/moment/mod.rs"]
 mod moment;
-// Some of it only.
 #[allow(dead_code, unused_imports, reason = "other tests use the rest of it")]
 #[path = "../common/tide_clock/mod.rs"]
 mod tide_clock;

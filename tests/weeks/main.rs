@@ -6,7 +6,6 @@ mod moment;
 #[allow(dead_code, unused_imports, reason = "other tests use the rest of it")]
 #[path = "../common/shops/mod.rs"]
 mod shops;
-// Some of it only.
 #[allow(dead_code, unused_imports, reason = "other tests use the rest of it")]
 #[path = "../common/tide_clock/mod.rs"]
 mod tide_clock;

@@ -1,6 +1,5 @@
 //! A shop some time later: what of a plan has been done by a moment, with runs that fail.
 
-// Each test binary uses some of it.
 #![allow(dead_code, reason = "each test that takes this in uses some of it")]
 
 use beamyard::plan::{Plan, Run};
