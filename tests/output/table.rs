@@ -258,13 +258,25 @@ fn what_changes_since_the_accepted_plan_has_a_row_with_its_name_unbroken() {
     });
     let text = table(&scenario, &plan, &Look::plain(80));
     let section = text.split("── Changes").nth(1).expect("there are changes");
+    let rows: Vec<Vec<&str>> = section
+        .lines()
+        .map(|line| {
+            line.split("  ")
+                .filter(|cell| !cell.is_empty())
+                .map(str::trim)
+                .collect()
+        })
+        .collect();
     for row in [
-        "\ntall-002  Tue 12 Jan 17:40  Wed 13 Jan 07:20 ",
-        "\nbelt-003  —                 Wed 13 Jan 07:20 ",
-        // On another machine both are named.
-        "\nwide-012  Tue 12 Jan 17:40",
+        ["tall-002", "Tue 12 Jan 17:40", "Wed 13 Jan 07:20", "0.55"],
+        ["belt-003", "—", "Wed 13 Jan 07:20", "0.55"],
+        // On another machine both are named, below.
+        ["wide-012", "Tue 12 Jan 17:40", "Wed 13 Jan 07:20", "0.55"],
     ] {
-        assert!(section.contains(row), "{row}\n{section}");
+        assert!(
+            rows.iter().any(|cells| cells.starts_with(&row)),
+            "{row:?}\n{section}"
+        );
     }
     assert!(
         section.contains("on tall") && section.contains("on wide"),

@@ -1,0 +1,140 @@
+//! What can have happened to pieces: joined, measured, approved.
+//!
+//! Knows: the state. Must not know: machines' runs beyond what they printed.
+//! Promises: nothing is said of pieces that were not printed.
+
+use super::{Refusal, refuse};
+use crate::shoplog::event::{PieceId, Sample};
+use crate::shoplog::known;
+use crate::shoplog::state::State;
+
+pub(super) fn joined(state: &State, part: &str, number: u32) -> Result<(), Refusal> {
+    known::part(state, part)?;
+    let of_copy = |piece: &&PieceId| piece.part == part && piece.number == number;
+    let lengths: Vec<&PieceId> = state.made.keys().filter(of_copy).collect();
+    let Some(of) = lengths.iter().map(|piece| piece.of).find(|of| *of > 1) else {
+        return refuse(
+            format!("no lengths of {part}:{number} are printed"),
+            match lengths.is_empty() {
+                true => "note the run that printed them first".to_owned(),
+                false => "it is in one piece: nothing is to be joined".to_owned(),
+            },
+        );
+    };
+    if lengths.len() < of as usize {
+        return refuse(
+            format!(
+                "{} of {of} lengths of {part}:{number} are printed",
+                lengths.len()
+            ),
+            "note the run that printed the others first",
+        );
+    }
+    let done = lengths
+        .iter()
+        .any(|piece| state.made[*piece].joined.is_some());
+    if done {
+        return refuse(
+            format!("{part}:{number} is joined already"),
+            "nothing is to be noted",
+        );
+    }
+    Ok(())
+}
+
+pub(super) fn measured(state: &State, sample: &Sample) -> Result<(), Refusal> {
+    known::part(state, &sample.part)?;
+    known::machine(state, &sample.machine)?;
+    let (pieces, of) = (sample.pieces, sample.of);
+    if pieces == 0 || pieces > 10_000 || of == 0 || of > 100 {
+        return refuse(
+            format!("{pieces} pieces, {of} to a copy, cannot be"),
+            "write how many pieces were measured together, and of how many lengths a copy is",
+        );
+    }
+    let printed = state
+        .made
+        .iter()
+        .filter(|(piece, printed)| {
+            piece.part == sample.part && piece.of == of && printed.machine == sample.machine
+        })
+        .count();
+    let lost = state
+        .lost
+        .iter()
+        .filter(|(piece, _)| piece.part == sample.part && piece.of == of)
+        .map(|(_, times)| *times as usize)
+        .sum::<usize>();
+    let on = state.running.get(&sample.machine).map_or(0, |&key| {
+        let pieces = state.planned(key).pieces.iter();
+        pieces
+            .filter(|piece| piece.part() == sample.part && piece.of() == of)
+            .count()
+    });
+    if (pieces as usize) > printed + lost + on {
+        return refuse(
+            format!(
+                "{} {} of {} {} printed on {}, not {pieces}",
+                printed + lost + on,
+                if of > 1 { "lengths" } else { "copies" },
+                sample.part,
+                if printed + lost + on == 1 {
+                    "is"
+                } else {
+                    "are"
+                },
+                sample.machine
+            ),
+            "note the run that printed them first, or name the machine with `--machine`",
+        );
+    }
+    Ok(())
+}
+
+/// How many trial copies a part has, and how many of them are printed whole.
+pub(super) fn trial(state: &State, part: &str) -> Result<(u32, u32), Refusal> {
+    known::part(state, part)?;
+    let wanted = state.shop.parts.get(part).copied().unwrap_or(0);
+    if wanted == 0 {
+        return refuse(
+            format!("{part} has no trial copies"),
+            format!(
+                "give it `trial: 1` in the scenario, or name one of {}",
+                known::trials(state)
+            ),
+        );
+    }
+    let printed = (1..=wanted).filter(|&number| {
+        let mut lengths = state.made.keys();
+        lengths.any(|piece| piece.part == part && piece.number == number)
+    });
+    Ok((wanted, printed.count() as u32))
+}
+
+pub(super) fn approved(state: &State, part: &str) -> Result<(), Refusal> {
+    let (wanted, printed) = trial(state, part)?;
+    if printed < wanted {
+        return refuse(
+            format!("{printed} of {wanted} trial copies of {part} are printed"),
+            "note the run that printed them first",
+        );
+    }
+    match state.trials.get(part).and_then(|trial| trial.approved) {
+        Some(when) => refuse(
+            format!("{part} was approved {}", state.shop.shown(when)),
+            "nothing is to be noted",
+        ),
+        None => Ok(()),
+    }
+}
+
+pub(super) fn rejected(state: &State, part: &str) -> Result<(), Refusal> {
+    let (wanted, printed) = trial(state, part)?;
+    if printed == 0 {
+        return refuse(
+            format!("none of {wanted} trial copies of {part} is printed"),
+            "note the run that printed them first",
+        );
+    }
+    Ok(())
+}

@@ -1,0 +1,163 @@
+//! What can have happened to runs: started once, ended once, with the pieces that are on them.
+//!
+//! Knows: the state. Must not know: what pieces are for, spools' masses.
+//! Promises: no two runs on one machine, no end before its start, no more pieces than were printed.
+
+use chrono::{DateTime, Utc};
+
+use super::spools::opened;
+use super::{Refusal, refuse};
+use crate::shoplog::event::PieceId;
+use crate::shoplog::known;
+use crate::shoplog::state::{RunKey, State};
+
+pub(super) fn started(
+    state: &State,
+    run: &str,
+    spool: Option<&str>,
+    at: DateTime<Utc>,
+) -> Result<(), Refusal> {
+    if state.running(run).is_some() {
+        return refuse(
+            format!("{run} is printing already"),
+            format!("note `finished {run}` or `scrapped {run}` when it ends"),
+        );
+    }
+    let key = known::run(state, run)?;
+    let planned = state.planned(key);
+    let machine = planned.machine.as_str();
+    if at < state.shop.start {
+        return refuse(
+            format!("the build starts {}", state.shop.shown(state.shop.start)),
+            "set `build.start` to when it really began, or give a later moment with `--at`",
+        );
+    }
+    if let Some(&on) = state.running.get(machine) {
+        let on = &state.planned(on).id;
+        return refuse(
+            format!("{machine} is printing {on}"),
+            format!("note `finished {on}` or `scrapped {on}` first"),
+        );
+    }
+    if !state.is_open(key) {
+        let next = next_on(state, machine);
+        return refuse(format!("{run} has been printed"), next);
+    }
+    let Some(log) = state.machines.get(machine) else {
+        return Ok(());
+    };
+    if let Some((since, ..)) = &log.down {
+        return refuse(
+            format!("{machine} is down since {}", state.shop.shown(*since)),
+            format!("note `up {machine}` first"),
+        );
+    }
+    if let Some(free) = log.free.filter(|free| at < *free) {
+        return refuse(
+            format!(
+                "{run} cannot have started {}: the run before it on {machine} ended {}",
+                state.shop.shown(at),
+                state.shop.shown(free)
+            ),
+            "give a later moment with `--at`, or undo the entry that is wrong",
+        );
+    }
+    let Some(spool) = spool else {
+        return Ok(());
+    };
+    opened(state, spool, machine)?;
+    let on = &known::spool(state, spool)?.filament;
+    if *on != planned.filament {
+        return refuse(
+            format!(
+                "{spool} is {on}, and {run} prints with {}",
+                planned.filament
+            ),
+            format!(
+                "name a spool of {}: {}",
+                planned.filament,
+                known::spools_of(state, &planned.filament)
+            ),
+        );
+    }
+    Ok(())
+}
+
+/// What would be started next on a machine, as advice.
+pub(super) fn next_on(state: &State, machine: &str) -> String {
+    let mut open = state.open_runs().into_iter();
+    match open.find(|&key| state.planned(key).machine == machine) {
+        Some(next) => format!("the next on {machine} is {}", state.planned(next).id),
+        None => format!("nothing is left to start on {machine}"),
+    }
+}
+
+/// The run that is printing, if it can have ended then.
+pub(super) fn printing(state: &State, run: &str, at: DateTime<Utc>) -> Result<RunKey, Refusal> {
+    let Some(key) = state.running(run) else {
+        let key = known::run(state, run)?;
+        let ended = state.attempts.get(&key).and_then(|a| a.ended.as_ref());
+        return match ended {
+            Some(ended) => refuse(
+                format!("{run} ended {}", state.shop.shown(ended.at)),
+                if ended.scrapped {
+                    format!("note `started {run}` if it was started again")
+                } else {
+                    "undo that entry if it is wrong".to_owned()
+                },
+            ),
+            None => refuse(
+                format!("{run} has not been started"),
+                format!("note `started {run}` first, with `--at` for when it was"),
+            ),
+        };
+    };
+    let started = state.attempts.get(&key).map(|attempt| attempt.started);
+    match started.filter(|started| at < *started) {
+        Some(started) => refuse(
+            format!(
+                "{run} was started {}, after {}",
+                state.shop.shown(started),
+                state.shop.shown(at)
+            ),
+            "give a later moment with `--at`, or set this computer's clock if it is slow",
+        ),
+        None => Ok(key),
+    }
+}
+
+pub(super) fn finished(
+    state: &State,
+    run: &str,
+    scrapped: &[PieceId],
+    at: DateTime<Utc>,
+) -> Result<(), Refusal> {
+    let key = printing(state, run, at)?;
+    let on: Vec<PieceId> = state.planned(key).pieces.iter().map(|p| p.id()).collect();
+    for (position, piece) in scrapped.iter().enumerate() {
+        if !on.contains(piece) {
+            let listed = contents(&on);
+            return refuse(
+                format!("{piece} is not on {run}"),
+                format!("on it are {listed}"),
+            );
+        }
+        if scrapped[..position].contains(piece) {
+            return refuse(format!("{piece} is named twice"), "name it once");
+        }
+    }
+    Ok(())
+}
+
+/// `3× sheave, 2× stay-bar`, for messages.
+pub(in crate::shoplog) fn contents(pieces: &[PieceId]) -> String {
+    let mut counts: Vec<(&str, usize)> = Vec::new();
+    for piece in pieces {
+        match counts.iter_mut().find(|(part, _)| *part == piece.part) {
+            Some((_, count)) => *count += 1,
+            None => counts.push((&piece.part, 1)),
+        }
+    }
+    let told: Vec<String> = counts.iter().map(|(p, n)| format!("{n}× {p}")).collect();
+    told.join(", ")
+}

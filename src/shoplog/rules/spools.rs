@@ -1,0 +1,84 @@
+//! What can have happened to spools.
+//!
+//! Knows: the state. Must not know: runs.
+//! Promises: a spool holds no more than it can, and what a machine prints.
+
+use super::{MOST_GRAMS, Refusal, refuse, within};
+use crate::shoplog::known;
+use crate::shoplog::state::State;
+
+/// A spool may hold so many times what is written on it, common practice, no source.
+const OVERFULL: f64 = 1.1;
+
+pub(super) fn opened(state: &State, spool: &str, machine: &str) -> Result<(), Refusal> {
+    let known = known::spool(state, spool)?;
+    known::machine(state, machine)?;
+    if known.grams == 0.0 {
+        return refuse(
+            format!("{spool} is empty"),
+            format!("name another: {}", known::spools_of(state, &known.filament)),
+        );
+    }
+    if let Some(on) = state.machine_of(spool).filter(|on| *on != machine)
+        && let Some(&key) = state.running.get(on)
+    {
+        return refuse(
+            format!("{spool} is on {on}, which prints {}", state.planned(key).id),
+            format!("name another: {}", known::spools_of(state, &known.filament)),
+        );
+    }
+    if let Some(&key) = state.running.get(machine) {
+        let run = state.planned(key);
+        if run.filament != known.filament {
+            return refuse(
+                format!("{machine} prints {} with {}", run.id, run.filament),
+                format!(
+                    "name a spool of it: {}",
+                    known::spools_of(state, &run.filament)
+                ),
+            );
+        }
+    }
+    Ok(())
+}
+
+pub(super) fn weighed_spool(state: &State, spool: &str, grams: f64) -> Result<(), Refusal> {
+    let filament = &known::spool(state, spool)?.filament;
+    let known = state.shop.filaments.get(filament);
+    let most = known.map_or(MOST_GRAMS, |known| {
+        let spools = known.spools.iter().copied();
+        spools.fold(known.new, f64::max) * OVERFULL
+    });
+    if grams > most && grams <= MOST_GRAMS {
+        return refuse(
+            format!("{grams} g is more than a spool of {filament} holds"),
+            format!("take off the empty spool's own mass: at most {most:.0} g"),
+        );
+    }
+    within("grams", grams, 0.0, most)
+}
+
+pub(super) fn bought(
+    state: &State,
+    spool: &str,
+    filament: &str,
+    grams: f64,
+) -> Result<(), Refusal> {
+    known::filament(state, filament)?;
+    if spool.is_empty() || spool.len() > 80 || spool.contains(char::is_whitespace) {
+        return refuse(
+            format!("`{spool}` is no name for a spool"),
+            format!(
+                "name it as the others, such as {}",
+                known::next_spool(state, filament)
+            ),
+        );
+    }
+    if state.spools.contains_key(spool) {
+        return refuse(
+            format!("there is a spool {spool} already"),
+            format!("call it {}", known::next_spool(state, filament)),
+        );
+    }
+    within("grams", grams, 1.0, MOST_GRAMS)
+}
