@@ -13,6 +13,7 @@ mod moment;
 mod tide_clock;
 
 mod again;
+mod alike;
 mod calm;
 mod drawn;
 mod measured;

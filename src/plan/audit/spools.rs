@@ -34,13 +34,17 @@ struct Stock {
 }
 
 impl Stock {
-    /// Takes a spool with so many grams; whether there is one.
-    fn take(&mut self, grams: f64, now: Minute) -> bool {
+    /// Takes a spool with so many grams; whether there is one. A plan does not say from which of several machines a spool of
+    /// the same mass came; it was none that goes on with its own, which `keeps` tells by machine.
+    fn take(&mut self, grams: f64, now: Minute, keeps: &[bool]) -> bool {
         let near = |is: f64| (is - grams).abs() <= GRAMS + SHARE * grams;
         let there = self.held.iter().enumerate();
         let found = there
             .filter(|(_, held)| held.from <= now && near(held.grams))
-            .min_by_key(|(_, held)| (held.on.is_some(), held.from))
+            .min_by_key(|(_, held)| {
+                let needed = held.on.is_some_and(|machine| keeps[machine]);
+                (needed, held.on.is_some(), held.from)
+            })
             .map(|(at, _)| at);
         match found {
             Some(at) => {
@@ -91,11 +95,31 @@ pub(super) fn check(evidence: &Evidence, faults: &mut Faults) {
             full: filament.spool.value(),
         })
         .collect();
-    for chain in chains(evidence) {
-        if !follow(evidence, &chain, &mut stocks, faults) {
+    let chains = chains(evidence);
+    let later = keep_later(evidence, &chains);
+    let mut keeps = vec![false; scenario.machines.len()];
+    for (chain, keeps_later) in chains.iter().zip(later) {
+        let machine = evidence.plan.runs[chain[0]].machine.0; // no chain is empty
+        keeps[machine] = keeps_later;
+        if !follow(evidence, chain, &mut stocks, &keeps, faults) {
             return; // what comes after cannot be told
         }
     }
+}
+
+/// Of each chain, whether the next on its machine goes on with the spool that it leaves there.
+fn keep_later(evidence: &Evidence, chains: &[Vec<usize>]) -> Vec<bool> {
+    let mut next = vec![false; evidence.scenario.machines.len()];
+    let mut later: Vec<bool> = chains
+        .iter()
+        .rev()
+        .map(|chain| {
+            let first = &evidence.plan.runs[chain[0]]; // no chain is empty
+            std::mem::replace(&mut next[first.machine.0], first.spool.put_on.is_none())
+        })
+        .collect();
+    later.reverse();
+    later
 }
 
 /// Runs of one machine and filament after one setup, in the order of the setups.
@@ -120,7 +144,13 @@ fn chains(evidence: &Evidence) -> Vec<Vec<usize>> {
 }
 
 /// [`Rule::SpoolAllotted`] and [`Rule::SpoolMargin`] of one chain; whether its spools could be followed.
-fn follow(evidence: &Evidence, chain: &[usize], stocks: &mut [Stock], faults: &mut Faults) -> bool {
+fn follow(
+    evidence: &Evidence,
+    chain: &[usize],
+    stocks: &mut [Stock],
+    keeps: &[bool],
+    faults: &mut Faults,
+) -> bool {
     let scenario = evidence.scenario;
     let runs = &evidence.plan.runs;
     let first = &runs[chain[0]]; // no chain is empty
@@ -137,7 +167,7 @@ fn follow(evidence: &Evidence, chain: &[usize], stocks: &mut [Stock], faults: &m
             for held in off.filter(|held| held.on == Some(machine)) {
                 held.on = None;
             }
-            if !stocks[stock].take(grams.value(), now) {
+            if !stocks[stock].take(grams.value(), now, keeps) {
                 wrong(
                     &first.id,
                     format!("there is no spool of {} g for it", grams.value()),
@@ -182,7 +212,7 @@ fn follow(evidence: &Evidence, chain: &[usize], stocks: &mut [Stock], faults: &m
                     format!("its spool is empty at {}", evidence.shown_minute(due)),
                 );
             }
-            if !stocks[stock].take(end.next.value(), minute(begins(run))) {
+            if !stocks[stock].take(end.next.value(), minute(begins(run)), keeps) {
                 wrong(
                     &run.id,
                     format!("no spool of {} g follows", end.next.value()),

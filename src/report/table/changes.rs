@@ -7,7 +7,7 @@ use crate::plan::Plan;
 use crate::report::Look;
 use crate::report::grid::{Fit, Grid, Text, heading};
 use crate::report::local::Local;
-use crate::report::money::Hundredths;
+use crate::report::money::{Hundredths, Shown};
 use crate::scenario::{MachineIndex, Scenario};
 use chrono::{DateTime, Utc};
 
@@ -49,7 +49,7 @@ pub(super) fn changes(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
     let title = match since.kept {
         Some(kept) => format!(
             "Changes: the rest costs {} {} so, {} as it was",
-            Hundredths::nearest(plan.cost.total()),
+            Shown::new(&plan.cost).total(),
             scenario.currency,
             Hundredths::nearest(kept)
         ),
