@@ -29,6 +29,7 @@ struct Variant {
     name: String,
     without: Vec<String>,
     joins: bool,
+    apart: bool,
 }
 
 /// Measures, telling on standard error how far it is, and writes the section.
@@ -56,6 +57,7 @@ fn of_instance(ablation: &Ablation, instance: Instance) -> String {
             prove: 0.0,
             without: variant.without.clone(),
             joins: variant.joins,
+            apart: variant.apart,
         });
         match outcome {
             Ok(outcome) => {
@@ -75,6 +77,7 @@ fn of_instance(ablation: &Ablation, instance: Instance) -> String {
         name: "nothing".into(),
         without: Vec::new(),
         joins: true,
+        apart: true,
     };
     let whole: Vec<(u64, Outcome)> = ablation
         .seeds
@@ -84,7 +87,7 @@ fn of_instance(ablation: &Ablation, instance: Instance) -> String {
     let Some((_, first)) = whole.first() else {
         return format!("{instance}: no plan.\n\n");
     };
-    let rows: Vec<[String; 6]> = variants(&first.moves_by_name)
+    let rows: Vec<[String; 6]> = variants(instance, &first.moves_by_name)
         .iter()
         .map(|variant| {
             let pairs: Vec<(&Outcome, Outcome)> = whole
@@ -130,17 +133,25 @@ fn of_instance(ablation: &Ablation, instance: Instance) -> String {
     )
 }
 
-/// The master, each family whose moves were all made, and each move by itself.
-fn variants(moves: &[String]) -> Vec<Variant> {
+/// The master, farms taken apart where there are several, each family whose moves were all made, and each move by itself.
+fn variants(instance: Instance, moves: &[String]) -> Vec<Variant> {
     let master = Variant {
         name: "the master".into(),
         without: Vec::new(),
         joins: false,
+        apart: true,
+    };
+    let apart = Variant {
+        name: "taking farms apart".into(),
+        without: Vec::new(),
+        joins: true,
+        apart: false,
     };
     let without = |name: &str, without: Vec<String>| Variant {
         name: name.to_owned(),
         without,
         joins: true,
+        apart: true,
     };
     let families = FAMILIES.iter().map(|(name, members)| {
         without(
@@ -151,7 +162,9 @@ fn variants(moves: &[String]) -> Vec<Variant> {
     let families =
         families.filter(|family| family.without.iter().all(|member| moves.contains(member)));
     let single = moves.iter().map(|name| without(name, vec![name.clone()]));
+    let several = matches!(instance, Instance::Farms(..));
     std::iter::once(master)
+        .chain(several.then_some(apart))
         .chain(families)
         .chain(single)
         .collect()

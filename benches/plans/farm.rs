@@ -106,6 +106,58 @@ pub fn scenario(runs: usize, seed: u64) -> Scenario {
     }
 }
 
+/// Draws several farms that share a workshop's hours and nothing else: each prints a material of its own.
+pub fn several(farms: usize, runs: usize, seed: u64) -> Scenario {
+    let mut whole = scenario(runs, seed);
+    whole.build.name = format!("{farms} packed farms of {runs} runs, {seed}");
+    name_all(&mut whole, 0);
+    for farm in 1..farms {
+        // Seeds of one farm are not those of another's neighbours.
+        let mut other = scenario(runs, seed.wrapping_add(1000 * farm as u64));
+        name_all(&mut other, farm);
+        let (machines, colours) = (whole.machines.len(), whole.filaments.len());
+        let (parts, stages) = (whole.parts.len(), whole.assemblies.len());
+        let more = other.machines.len();
+        for part in &mut whole.parts {
+            part.only.extend(vec![false; more]);
+            part.minutes.extend(vec![None; more]);
+        }
+        for part in &mut other.parts {
+            part.filament.0 += colours;
+            part.only.splice(0..0, vec![false; machines]);
+            part.minutes.splice(0..0, vec![None; machines]);
+        }
+        for loaded in other.machines.iter_mut().filter_map(|m| m.loaded.as_mut()) {
+            loaded.0 += colours;
+        }
+        for stage in &mut other.assemblies {
+            stage.parts.iter_mut().for_each(|(part, _)| part.0 += parts);
+            stage.needs.iter_mut().for_each(|need| need.0 += stages);
+        }
+        whole.machines.extend(other.machines);
+        whole.filaments.extend(other.filaments);
+        whole.parts.extend(other.parts);
+        whole.assemblies.extend(other.assemblies);
+    }
+    whole
+}
+
+/// Gives a farm names and a material of its own.
+fn name_all(farm: &mut Scenario, number: usize) {
+    let material = format!("PLA {number}");
+    let ids = (farm.machines.iter_mut().map(|m| &mut m.id))
+        .chain(farm.filaments.iter_mut().map(|f| &mut f.id))
+        .chain(farm.parts.iter_mut().map(|p| &mut p.id))
+        .chain(farm.assemblies.iter_mut().map(|a| &mut a.id));
+    ids.for_each(|id| *id = format!("{id}-{number}"));
+    for filament in &mut farm.filaments {
+        filament.material.clone_from(&material);
+    }
+    for machine in &mut farm.machines {
+        machine.materials = BTreeSet::from([material.clone()]);
+    }
+}
+
 fn moment(minute: i64) -> DateTime<chrono::Utc> {
     DateTime::UNIX_EPOCH + TimeDelta::seconds(START) + TimeDelta::minutes(minute)
 }

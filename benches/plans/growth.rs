@@ -58,6 +58,7 @@ pub fn section(growth: &Growth) -> String {
                     prove: growth.prove,
                     without: Vec::new(),
                     joins: true,
+                    apart: true,
                 });
                 match &outcome {
                     Ok(o) => eprintln!(
@@ -85,7 +86,7 @@ pub fn section(growth: &Growth) -> String {
         .collect();
     format!(
         "## Growth\n\n\
-         `farm-N` has N packed runs, `tower-MxN` N pieces on M machines. The first plan is constructed, not searched; it \
+         `farm-N` has N packed runs, `farms-MxN` M such farms in one, each of a material of its own, `tower-MxN` N pieces on M machines. The first plan is constructed, not searched; it \
          is audited like every other. `after s` is the time given to the search, construction included. `decided` is the cost \
          without the plastic that every plan needs; no plan's can be below `bound`, as found in at most {} s more, and \
          `gap` is the share of it above. `all s` is from the scenario to the audited plan, search, \

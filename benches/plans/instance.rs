@@ -1,4 +1,4 @@
-//! What is planned: a farm of packed runs or a tower of pieces, by size.
+//! What is planned: a farm of packed runs, several such farms in one workshop, or a tower of pieces, by size.
 //!
 //! Knows: the two recipes and how sizes are written. Must not know: how plans are found or measured.
 //! Promises: an instance written out and read again is the same; the same size and seed give the same scenario.
@@ -18,6 +18,8 @@ use crate::{farm, tower};
 pub enum Instance {
     /// So many packed runs.
     Farm(usize),
+    /// So many farms in one, each of a material of its own, of so many packed runs.
+    Farms(usize, usize),
     /// So many machines and pieces.
     Tower(usize, u32),
 }
@@ -27,6 +29,7 @@ impl Instance {
     pub fn scenario(self, seed: u64) -> Scenario {
         match self {
             Instance::Farm(runs) => farm::scenario(runs, seed),
+            Instance::Farms(farms, runs) => farm::several(farms, runs, seed),
             Instance::Tower(machines, pieces) => tower::scenario(machines, pieces, seed),
         }
     }
@@ -35,6 +38,7 @@ impl Instance {
     pub fn machines(self) -> usize {
         match self {
             Instance::Farm(runs) => farm::machines_of(runs),
+            Instance::Farms(farms, runs) => farms * farm::machines_of(runs),
             Instance::Tower(machines, _) => machines,
         }
     }
@@ -44,6 +48,7 @@ impl fmt::Display for Instance {
     fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
         match self {
             Instance::Farm(runs) => write!(f, "farm-{runs}"),
+            Instance::Farms(farms, runs) => write!(f, "farms-{farms}x{runs}"),
             Instance::Tower(machines, pieces) => write!(f, "tower-{machines}x{pieces}"),
         }
     }
@@ -53,13 +58,17 @@ impl FromStr for Instance {
     type Err = &'static str;
 
     fn from_str(written: &str) -> Result<Self, Self::Err> {
-        const FORMS: &str = "write farm-RUNS or tower-MACHINESxPIECES, each above zero, such as farm-60 or tower-5x60";
+        const FORMS: &str = "write farm-RUNS, farms-FARMSxRUNS or tower-MACHINESxPIECES, each above zero, such as farm-60, farms-3x20 or tower-5x60";
         let number = |digits: &str| digits.parse().ok().filter(|&n: &u32| n > 0).ok_or(FORMS);
         match written.split_once('-') {
             Some(("farm", runs)) => Ok(Instance::Farm(number(runs)? as usize)),
-            Some(("tower", size)) => {
-                let (machines, pieces) = size.split_once('x').ok_or(FORMS)?;
-                Ok(Instance::Tower(number(machines)? as usize, number(pieces)?))
+            Some((kind @ ("farms" | "tower"), size)) => {
+                let (first, second) = size.split_once('x').ok_or(FORMS)?;
+                let (first, second) = (number(first)? as usize, number(second)?);
+                Ok(match kind {
+                    "farms" => Instance::Farms(first, second as usize),
+                    _ => Instance::Tower(first, second),
+                })
             }
             _ => Err(FORMS),
         }

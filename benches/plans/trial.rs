@@ -40,6 +40,8 @@ pub struct Trial {
     pub without: Vec<String>,
     /// Whether the master joins sheets of several queues.
     pub joins: bool,
+    /// Whether a farm that is several farms is searched farm by farm.
+    pub apart: bool,
 }
 
 /// The first plan: constructed, dated, audited, not yet searched.
@@ -161,6 +163,7 @@ fn search(
         patience,
         without: &trial.without,
         joins: trial.joins,
+        apart: trial.apart,
         watch,
         ..Options::default()
     };

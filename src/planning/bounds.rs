@@ -9,6 +9,7 @@ use crate::calendar::Minute;
 use crate::model::columns::{Known, prove};
 use crate::model::packed::{PackedMachine, PackedNode, PackedRun, PackedShop};
 use crate::plan::Plan;
+use crate::search::apart::{Part, parts, together};
 use crate::search::fitter::Fitter;
 use crate::search::plate::{Fit, Load, PlateStore};
 use crate::search::portfolio::{PooledSheet, Watch};
@@ -35,8 +36,8 @@ impl Patience {
     fn for_runs(self, runs: usize) -> Self {
         match self {
             // What the search may have proved already is proved again: both must come to the same end.
-            Self::Usual if runs <= SMALL as usize => Self::Rounds(SMALL_ROUNDS),
-            Self::Usual if runs <= 2 * SMALL as usize => Self::Rounds(2 * SMALL_ROUNDS / 3),
+            Self::Usual if runs <= SMALL => Self::Rounds(SMALL_ROUNDS),
+            Self::Usual if runs <= FEW_OF_MANY => Self::Rounds(2 * SMALL_ROUNDS / 3),
             Self::Usual if runs <= FEW => Self::Rounds(USUAL_ROUNDS),
             Self::Usual => Self::Rounds(0),
             given => given,
@@ -77,40 +78,26 @@ pub fn bound(
     patience: Patience,
     known: &Beforehand,
 ) -> Proved {
-    let relaxed = known.relaxed;
     let mut proved = Proved {
-        bound: relaxed,
+        bound: known.relaxed,
         optimal: false,
         better: None,
     };
-    let packed = Packed::of(ground.shop);
-    let patience = patience.for_runs(packed.as_ref().map_or(0, |p| p.shop.runs.len()));
-    if let Some(packed) = packed.filter(|_| !patience.is_over()) {
-        let fixed = plan.decided.0 - packed.cost_of(queue.cost(), ground.shop);
-        let sheets = packed.sheets(queue, pool);
-        let begun = Instant::now();
-        let proof = prove(
-            &packed.shop,
-            &Known {
-                cost: packed.cost_of(queue.cost(), ground.shop),
-                sheets: &sheets,
-            },
-            |progress| match patience {
-                _ if known.watch.stop() => false,
-                Patience::Usual => false,
-                Patience::Rounds(most) => progress.iterations < most,
-                Patience::Time(most) => begun.elapsed() < most,
-            },
-        );
-        proved.bound.0 = proved.bound.0.max(proof.bound + fixed);
+    let shop = ground.shop;
+    let parts = parts(shop);
+    let proof = if parts.is_empty() {
+        prove_whole(shop, queue, pool, patience, known.watch)
+    } else {
+        prove_each(shop, &parts, queue, pool, patience, known.watch)
+    };
+    if let Some(proof) = proof {
+        proved.bound.0 = proved.bound.0.max(plan.decided.0 - proof.at_most_saved);
         // With hands unlimited the packed shop is the shop; otherwise only the bound itself can tell.
-        let alike = ground.shop.hands.is_none();
-        proved.optimal = proof.optimal && proof.best.is_none() && alike;
+        let alike = shop.hands.is_none();
+        proved.optimal = proof.optimal && proof.better.is_none() && alike;
         proved.better = proof
-            .best
-            .filter(|_| alike)
-            .and_then(|(_, sheets)| packed.queue(ground.shop, &sheets, &queue.copies))
-            .filter(|better| better.cost() < queue.cost());
+            .better
+            .filter(|better| alike && better.cost() < queue.cost());
     }
     // Sums of many terms: what exceeds the plan by rounding is the plan's own cost.
     if proved.bound.0 > plan.decided.0 - 1e-6 * (1.0 + plan.decided.0.abs()) || proved.optimal {
@@ -120,16 +107,113 @@ pub fn bound(
     proved
 }
 
+/// What column generation has shown of a queue.
+struct ProofOfQueue {
+    /// Money: no queue of the shop costs less than this one by more.
+    at_most_saved: f64,
+    /// Whether nothing cheaper than the queue, or than `better`, is left.
+    optimal: bool,
+    /// A cheaper queue, hands not heeded.
+    better: Option<Snapshot>,
+}
+
+/// A proof over a whole shop; `None` where its runs are not packed by rule, or there is no patience for so many.
+fn prove_whole(
+    shop: &Shop,
+    queue: &Snapshot,
+    pool: &[PooledSheet],
+    patience: Patience,
+    watch: &dyn Watch,
+) -> Option<ProofOfQueue> {
+    let packed = Packed::of(shop)?;
+    let patience = patience.for_runs(packed.shop.runs.len());
+    if patience.is_over() {
+        return None;
+    }
+    let sheets = packed.sheets(queue, pool);
+    let begun = Instant::now();
+    let cost = packed.cost_of(queue.cost(), shop);
+    let known = Known {
+        cost,
+        sheets: &sheets,
+    };
+    let proof = prove(&packed.shop, &known, |progress| match patience {
+        _ if watch.stop() => false,
+        Patience::Usual => false,
+        Patience::Rounds(most) => progress.iterations < most,
+        Patience::Time(most) => begun.elapsed() < most,
+    });
+    let better = proof
+        .best
+        .and_then(|(_, sheets)| packed.queue(shop, &sheets, &queue.copies));
+    Some(ProofOfQueue {
+        at_most_saved: cost - proof.bound,
+        optimal: proof.optimal,
+        better,
+    })
+}
+
+/// A proof part by part. What a plan of the whole costs less than the queue, it costs less in the parts, so the sum of what
+/// can be saved in each bounds what can be saved at all; a tree for each part is far smaller than one for all.
+fn prove_each(
+    shop: &Shop,
+    parts: &[Part],
+    queue: &Snapshot,
+    pool: &[PooledSheet],
+    patience: Patience,
+    watch: &dyn Watch,
+) -> Option<ProofOfQueue> {
+    let begun = Instant::now();
+    let runs: Vec<usize> = parts.iter().map(|part| wanted(&part.shop)).collect();
+    let many = runs.iter().sum::<usize>() > FEW;
+    let mut sum = ProofOfQueue {
+        at_most_saved: 0.0,
+        optimal: true,
+        better: None,
+    };
+    let mut queues: Vec<Snapshot> = parts.iter().map(|part| part.share_of(queue)).collect();
+    let mut bettered = false;
+    for (at, part) in parts.iter().enumerate() {
+        let patience = match patience {
+            Patience::Usual if many && runs[at] > FEW_OF_MANY => return None,
+            Patience::Time(total) => {
+                let of_rest = runs[at] as f64 / runs[at..].iter().sum::<usize>() as f64;
+                Patience::Time(total.saturating_sub(begun.elapsed()).mul_f64(of_rest))
+            }
+            given => given,
+        };
+        let own = part.sheets_of(pool);
+        let proof = prove_whole(&part.shop, &queues[at], &own, patience, watch)?;
+        sum.at_most_saved += proof.at_most_saved;
+        sum.optimal &= proof.optimal;
+        if let Some(better) = proof.better {
+            queues[at] = better;
+            bettered = true;
+        }
+    }
+    if bettered {
+        sum.better = together(shop, &parts.iter().zip(&queues).collect::<Vec<_>>());
+    }
+    Some(sum)
+}
+
+/// Copies that are to be made.
+fn wanted(shop: &Shop) -> usize {
+    shop.classes.iter().map(|c| c.copies as usize).sum()
+}
+
 /// Whether the usual proof is more than the relaxation: few runs, each packed by rule.
 pub fn has_usual_proof(shop: &Shop) -> bool {
-    let copies: usize = shop.classes.iter().map(|c| c.copies as usize).sum();
-    copies <= FEW && Packed::of(shop).is_some()
+    let few = wanted(shop) <= FEW || {
+        let parts = parts(shop);
+        !parts.is_empty() && parts.iter().all(|part| wanted(&part.shop) <= FEW_OF_MANY)
+    };
+    few && Packed::of(shop).is_some()
 }
 
 /// Whether a queue is proven best, where that takes little: few runs, each packed by rule.
 pub fn proves_small(shop: &Shop, queue: &Snapshot, pool: &[PooledSheet]) -> bool {
-    let copies: u32 = shop.classes.iter().map(|class| class.copies).sum();
-    if copies > SMALL {
+    if wanted(shop) > SMALL {
         return false;
     }
     let Some(packed) = Packed::of(shop) else {
@@ -147,9 +231,11 @@ pub fn proves_small(shop: &Shop, queue: &Snapshot, pool: &[PooledSheet]) -> bool
 }
 
 /// Runs for which a proof is tried during the search, and how many rounds of pricing it may take.
-const SMALL: u32 = 12;
+const SMALL: usize = 12;
 /// Runs up to which a plan comes with a short proof, and its rounds; beyond, a round takes seconds and gigabytes.
 const FEW: usize = 80;
+/// The same for each part of a farm that is several farms, with more than so many in all.
+const FEW_OF_MANY: usize = 2 * SMALL;
 const USUAL_ROUNDS: usize = 100;
 const SMALL_ROUNDS: usize = 1000;
 

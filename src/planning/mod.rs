@@ -48,6 +48,8 @@ pub struct Options<'a> {
     pub without: &'a [String],
     /// Whether the master joins sheets of several queues.
     pub joins: bool,
+    /// Whether a farm that is several farms is searched farm by farm; `false` only to measure what that is worth.
+    pub apart: bool,
     /// How far the rest keeps to the plan that was accepted.
     pub keeping: Keeping,
     /// Who watches the search.
@@ -62,6 +64,7 @@ impl Default for Options<'_> {
             patience: Patience::Usual,
             without: &[],
             joins: true,
+            apart: true,
             keeping: Keeping::default(),
             watch: &Unwatched,
         }
@@ -184,10 +187,11 @@ pub fn again(
             })
         })
     };
-    let join =
-        |best: &Snapshot, pool: &[PooledSheet]| join::join(&shop, best, pool).filter(&firm_heads);
-    let proven = |best: &Snapshot, pool: &[PooledSheet]| {
-        shop.hands.is_none() && bounds::proves_small(&shop, best, pool)
+    let join = |shop: &Shop, best: &Snapshot, pool: &[PooledSheet]| {
+        join::join(shop, best, pool).filter(&firm_heads)
+    };
+    let proven = |shop: &Shop, best: &Snapshot, pool: &[PooledSheet]| {
+        shop.hands.is_none() && bounds::proves_small(shop, best, pool)
     };
     // Of a time that is given, the last part goes to the proof, unless a time for that is given as well.
     let (limit, patience) = match (options.limit, options.patience) {
@@ -206,6 +210,7 @@ pub fn again(
             .filter(|_| start.is_none())
             .map(|proven| proven as portfolio::Proven),
         start: start.as_ref(),
+        apart: options.apart,
         watch: options.watch,
     };
     // Before the search, so that whoever watches knows how much there is to gain.

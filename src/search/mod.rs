@@ -5,6 +5,7 @@
 //! give the same queue on any number of processors.
 
 pub mod anneal;
+pub mod apart;
 pub mod bench_work;
 pub mod calm;
 mod completion;
@@ -18,6 +19,8 @@ mod idle;
 pub mod moves;
 pub mod plate;
 pub mod portfolio;
+mod rounds;
+mod severally;
 pub mod shop;
 pub mod snapshot;
 pub mod state;

@@ -14,6 +14,7 @@ mod tide_clock;
 
 mod again;
 mod alike;
+mod apart;
 mod calm;
 mod drawn;
 mod measured;
