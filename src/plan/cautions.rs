@@ -333,11 +333,42 @@ fn scrap(scenario: &Scenario, facts: &Facts) -> Option<String> {
     // Less than a twentieth of a run would be shown as none.
     (expected >= 0.05).then(|| {
         format!(
-            "Scrap: at the machines' own shares about {expected:.1} of {} runs will fail. Neither time nor filament is \
-             reserved for that: set `spares` where a piece fails often, and plan again.",
-            facts.runs.len()
+            "Scrap: at the machines' own shares about {expected:.1} of {} runs will fail. {}",
+            facts.runs.len(),
+            reserved(scenario)
         )
     })
+}
+
+/// What stands by for runs that fail, in words.
+fn reserved(scenario: &Scenario) -> String {
+    let with = |auto: bool| {
+        let parts = scenario.parts.iter();
+        listed(
+            parts
+                .filter(|part| part.reserve == auto && part.spares > 0)
+                .map(|part| format!("{} {}", part.spares, part.id)),
+        )
+    };
+    let counted = with(true).map(|names| {
+        let certainty = (scenario.build.confidence * 1e4).round() / 1e2;
+        format!("{names}, so that enough of each succeed with a certainty of {certainty} %")
+    });
+    let typed = with(false).map(|names| format!("{names}, as many as you asked for"));
+    match (counted, typed) {
+        (None, None) => {
+            "Neither time nor filament is reserved for that: set `spares`, a number or `auto`, where a piece fails often, and \
+             plan again."
+                .to_owned()
+        }
+        (counted, typed) => {
+            let reserve: Vec<String> = counted.into_iter().chain(typed).collect();
+            format!(
+                "Spares are planned for that: {}. For other parts neither time nor filament is reserved.",
+                reserve.join("; and ")
+            )
+        }
+    }
 }
 
 fn late_orders(scenario: &Scenario, facts: &Facts) -> Option<String> {

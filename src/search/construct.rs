@@ -344,7 +344,11 @@ impl Todo {
         let machine = &shop.machines[begun.machine];
         let mut loads: Vec<Load> = Vec::new();
         let mut best: Option<PlateId> = None;
+        let mut refused = 0;
         for id in self.by_group[group].clone() {
+            if refused == MOST_REFUSED {
+                break;
+            }
             if !self.may_make(shop, rule, begun, id) {
                 continue;
             }
@@ -360,7 +364,8 @@ impl Todo {
                 machine.longest
             };
             let Some(most) = longest else { continue };
-            let mut step = self.left[id as usize];
+            let before = self.left[id as usize];
+            let mut step = before;
             while step > 0 && self.left[id as usize] > 0 {
                 let count = step.min(self.left[id as usize]);
                 loads.push(Load { item: id, count });
@@ -381,6 +386,11 @@ impl Todo {
                     }
                     step = count / 2;
                 }
+            }
+            if self.left[id as usize] == before {
+                refused += 1;
+            } else {
+                refused = 0;
             }
         }
         self.note(shop, &loads);
@@ -404,8 +414,10 @@ impl Todo {
                 self.trial_left[trial as usize] -= load.count;
             }
         }
-        for list in &mut self.by_group {
-            list.retain(|&id| self.left[id as usize] > 0);
+        // What shares a plate is of one group.
+        if let Some(load) = loads.first() {
+            let group = shop.items[load.item as usize].group;
+            self.by_group[group as usize].retain(|&id| self.left[id as usize] > 0);
         }
     }
 
@@ -450,6 +462,10 @@ impl Todo {
         }
     }
 }
+
+/// Kinds of piece in a row that find no room on a plate, after which it is taken to be full. Were all kinds of a large build
+/// tried, plates would cost more the more kinds there are.
+const MOST_REFUSED: usize = 48;
 
 /// Less is not worth a plate of its own by day.
 const SHORTEST_DAY_RUN: Minute = 100;

@@ -252,6 +252,35 @@ fn scrap_is_the_sum_of_the_machines_shares_over_their_runs() {
 }
 
 #[test]
+fn what_stands_by_for_failures_is_told_with_its_certainty() {
+    let told = |spares: &[(usize, u32, bool)]| {
+        let told = shown(|scenario, _, _| {
+            for part in &mut scenario.parts {
+                (part.spares, part.reserve) = (0, false);
+            }
+            scenario.build.confidence = 0.9;
+            for &(part, number, auto) in spares {
+                scenario.parts[part].spares = number;
+                scenario.parts[part].reserve = auto;
+            }
+        });
+        about("Scrap", &told).expect("machines fail").to_owned()
+    };
+    let none = told(&[(LEG.0, 0, true)]);
+    assert!(
+        none.contains("Neither time nor filament is reserved"),
+        "{none}"
+    );
+    let both = told(&[(LEG.0, 2, true), (CAP.0, 1, false)]);
+    assert!(!both.contains("Neither"), "{both}");
+    assert!(
+        both.contains("2 tower-leg, so that enough of each succeed with a certainty of 90 %"),
+        "{both}"
+    );
+    assert!(both.contains("1 cap, as many as you asked for"), "{both}");
+}
+
+#[test]
 fn an_order_that_was_due_before_the_start_is_named() {
     // Black by 8 January, grey by the 11th, the day of the start.
     let orders = about("Orders", &shown(|_, _, _| {})).expect("black is late");

@@ -19,4 +19,5 @@ mod spans;
 mod stock;
 mod supplies;
 mod table;
+mod variants;
 mod week;
