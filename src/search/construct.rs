@@ -12,7 +12,7 @@ use crate::units::Seconds;
 
 use super::fitter::Fitter;
 use super::plate::{Fit, Load, PlateId};
-use super::shop::{EMPTY, ItemId, Shop};
+use super::shop::{EMPTY, ItemId, ItemWay, Shop};
 use super::snapshot::SavedRun;
 use super::state::State;
 
@@ -231,6 +231,19 @@ fn choose_forms(shop: &Shop, state: &mut State) {
     }
 }
 
+/// No fewer minutes does a run of these pieces take on a machine, however they lie; none if it cannot make one of them.
+fn least_minutes(shop: &Shop, machine: usize, loads: &[Load]) -> i64 {
+    let (mut seconds, mut layers) = (0.0, 0.0_f64);
+    for load in loads {
+        let ways = || shop.ways(load.item, machine).iter();
+        let least = |of: fn(&ItemWay) -> f64| ways().map(of).reduce(f64::min).unwrap_or(0.0);
+        seconds += f64::from(load.count) * least(|way| way.seconds);
+        layers = layers.max(least(|way| way.layer_seconds));
+    }
+    let warm_up = Seconds(shop.machines[machine].warm_up);
+    run_minutes(warm_up, Seconds(seconds), Seconds(layers)).0
+}
+
 /// Whether a piece alone can be ended in bench hours on some machine, whatever that printed before.
 fn ends_after_change(shop: &Shop, item: ItemId) -> bool {
     let filament = shop.items[item as usize].filament;
@@ -369,10 +382,15 @@ impl Todo {
             while step > 0 && self.left[id as usize] > 0 {
                 let count = step.min(self.left[id as usize]);
                 loads.push(Load { item: id, count });
-                let made = state.plates.make(shop, &loads);
+                let alone = loads.len() == 1 && count == 1;
+                let longest = if alone { most } else { most.min(target) };
+                // What is too long however it lies need not be laid out.
+                let hopeless = least_minutes(shop, begun.machine, &loads) > i64::from(longest);
+                let made = (!hopeless)
+                    .then(|| state.plates.make(shop, &loads))
+                    .flatten();
                 let fit = made.map(|p| state.plates.fit(shop, fitter, p, begun.machine));
-                let taken = matches!(fit, Some(Fit::Yes { minutes, .. })
-                    if minutes <= most && (minutes <= target || loads.len() == 1 && count == 1));
+                let taken = matches!(fit, Some(Fit::Yes { minutes, .. }) if minutes <= longest);
                 if taken {
                     self.left[id as usize] -= count;
                     if let Some(before) = best {
