@@ -518,6 +518,31 @@ fn a_setup_fits_into_the_hours() {
 }
 
 #[test]
+fn a_setup_that_fits_one_stretch_of_the_week_only_is_worth_a_word() {
+    // 60 and 31 min do not fit the 90 of each morning, only the four hours of Saturday; 60 and 30 do.
+    let hours = |setup: &str| {
+        spoilt(&[
+            ("\"07:00-08:30\", \"17:30-22:30\"]", "\"07:00-08:30\"], sat: \"10:00-14:00\""),
+            ("nozzle: 0.4", setup),
+        ])
+    };
+    let reading = read(&hours("turnaround: 60 min, swap: 31 min")).unwrap();
+    let [odd] = &reading.warnings[..] else {
+        panic!("{:?}", reading.warnings);
+    };
+    says(odd, "machines[tall].swap", "only one stretch", "31 min");
+    assert!(odd.fix.starts_with("the one is sat 10:00-14:00"), "{odd}");
+    let reading = read(&hours("turnaround: 60 min, swap: 30 min")).unwrap();
+    assert_eq!(reading.warnings, []);
+    // Whoever comes once a week knows it.
+    let reading = read(&spoilt(&[
+        ("mon-fri: [\"07:00-08:30\", \"17:30-22:30\"]", "sat: \"10:00-14:00\""),
+        ("nozzle: 0.4", "turnaround: 60 min, swap: 31 min"),
+    ]));
+    assert_eq!(reading.unwrap().warnings, []);
+}
+
+#[test]
 fn spans_out_of_use_run_forward_and_apart() {
     let span = |from: &str, to: &str| format!("{{from: {from}, to: {to}}}");
     let complaint = error(

@@ -22,7 +22,7 @@ pub struct Arguments {
     scenario: PathBuf,
 
     /// Scales in place of the scenario's, with commas between, e.g. `4,5,6`
-    #[arg(long, value_name = "N", value_delimiter = ',', value_parser = scenario::scale)]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_delimiter = ',', value_parser = scenario::scale)]
     scale: Vec<f64>,
 
     /// Settings in place of every part's own, by name, with commas between

@@ -32,19 +32,19 @@ pub struct Arguments {
     scenario: PathBuf,
 
     /// Search for so many seconds; the plan then depends on how fast this computer is
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..=86_400), conflicts_with = "effort")]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = seconds, conflicts_with = "effort")]
     seconds: Option<u64>,
 
     /// Search for so many moves; the same seed and effort give the same plan everywhere
-    #[arg(long, value_name = "N", value_parser = moves)]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = moves)]
     effort: Option<u64>,
 
     /// After the search, raise the bound for so long, e.g. `90s` or `5min`
-    #[arg(long, value_name = "TIME", value_parser = patience)]
+    #[arg(long, value_name = "TIME", allow_hyphen_values = true, value_parser = patience)]
     prove: Option<Patience>,
 
     /// Which random numbers the search draws
-    #[arg(long, value_name = "N", default_value_t = 1)]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = seed, default_value_t = 1)]
     seed: u64,
 
     /// Also write the report, day sheets, calendar, plates and lists to this folder, all or none
@@ -226,8 +226,27 @@ fn search(
         .map_err(|none| Stop::Failed(reason(&none)))
 }
 
+/// Seconds in a day: nobody waits longer for a search.
+const LONGEST_SEARCH: u64 = 86_400;
+
 /// A proof that has not come to its end in a month will not.
 const LONGEST_PROOF: Duration = Duration::from_secs(30 * 86_400);
+
+/// How many seconds to search for.
+fn seconds(written: &str) -> Result<u64, String> {
+    match written.parse() {
+        Ok(seconds) if (1..=LONGEST_SEARCH).contains(&seconds) => Ok(seconds),
+        _ => Err(format!(
+            "write a whole number of seconds above zero, up to {LONGEST_SEARCH}, such as `60`"
+        )),
+    }
+}
+
+/// Which random numbers to draw.
+fn seed(written: &str) -> Result<u64, String> {
+    let whole = written.parse();
+    whole.map_err(|_| "write a whole number, 0 or more, such as `7`".to_owned())
+}
 
 /// How many moves to search for.
 fn moves(written: &str) -> Result<u64, String> {

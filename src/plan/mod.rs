@@ -277,8 +277,10 @@ pub struct Sums {
     pub printed: Grams,
     /// Printing time of all machines together, hours.
     pub hours: f64,
-    /// Setups that change the filament.
+    /// Setups that take one filament off for another.
     pub changes: usize,
+    /// Setups that put the first filament on an empty machine.
+    pub first_loads: usize,
     /// Runs that print with nobody there for some of the time.
     pub alone: usize,
     /// Runs that stop before their end; see [`Run::stops`].
@@ -292,7 +294,8 @@ impl Plan {
         Sums {
             printed: self.runs.iter().map(|run| run.grams).sum(),
             hours: self.runs.iter().map(|run| run.minutes.hours()).sum(),
-            changes: count(|run| run.swap_from.is_some()),
+            changes: count(|run| matches!(run.swap_from, Some(Some(_)))),
+            first_loads: count(|run| matches!(run.swap_from, Some(None))),
             alone: count(|run| run.alone),
             stop: count(Run::stops),
         }

@@ -5,12 +5,25 @@
 
 use chrono::{DateTime, Utc};
 
-use crate::plan::{AssemblyDates, Piece, Run};
+use crate::plan::{AssemblyDates, Piece, Run, Sums};
 use crate::routes::RouteKind;
 use crate::scenario::{Axis, FilamentIndex, Part, Scenario, Variant};
 use crate::units::{Grams, Minutes};
 
 use super::grid::TIE;
+
+/// `9 colour changes and 3 first loads`: what goes onto an empty machine changes no colour.
+pub fn changes(sums: &Sums) -> String {
+    let changes = count(sums.changes, "colour change", "colour changes");
+    match sums.first_loads {
+        0 => changes,
+        loads => format!("{changes} and {}", count(loads, "first load", "first loads")),
+    }
+}
+
+/// What it means that an order should have been sent before the build starts, and what to do.
+pub const ORDER_BEFORE_THE_START: &str = "Before the start: sent later than that, the filament comes after it is needed, and no run \
+    waits for it. Order now, or put `build.start` off by as many days.";
 
 /// `2 spares of bracket`, and for those that the program counted, with what probability they suffice; of one filament.
 pub fn spares(scenario: &Scenario, filament: FilamentIndex) -> Vec<String> {

@@ -6,7 +6,7 @@
 use super::fit::{self, Bar, Lying, Room};
 use super::forms::{self, divided};
 use super::words::{axis_name, length, trimmed};
-use crate::scenario::{Axis, Part, PartIndex, Scenario};
+use crate::scenario::{Axis, JointIndex, Part, PartIndex, Scenario};
 use crate::units::Millimetres;
 
 /// More lengths than this are no help to anybody.
@@ -137,7 +137,7 @@ fn more_lengths(scenario: &Scenario, part: &Part, targets: &[Target]) -> Option<
     })?;
     let each = forms::longest(part.size).1 / f64::from(lengths);
     let write = match &part.split {
-        None => format!("write `split: {{joint: …, into: {}}}`", range(2, lengths)),
+        None => new_split(scenario, part, lengths, each),
         Some(split) => {
             let joint = &scenario.joints[split.joint.0];
             let (first, last) = (*split.into.start(), *split.into.end());
@@ -163,6 +163,28 @@ fn more_lengths(scenario: &Scenario, part: &Part, targets: &[Target]) -> Option<
         length(each),
         target.id
     ))
+}
+
+/// A split to be written where there is none, with a joint that there is, or what joint it wants.
+fn new_split(scenario: &Scenario, part: &Part, lengths: u32, each: f64) -> String {
+    let write = |joint: &str| {
+        format!(
+            "write `split: {{joint: {joint}, into: {}}}`",
+            range(2, lengths)
+        )
+    };
+    let suits = |&joint: &usize| each >= forms::shortest_length(scenario, part, JointIndex(joint));
+    if let Some(joint) = (0..scenario.joints.len()).find(suits) {
+        return write(&scenario.joints[joint].id);
+    }
+    // None is there, or none for lengths so short.
+    let free = |name: &&str| scenario.joints.iter().all(|joint| joint.id != *name);
+    let name = ["glue", "short-glue"].into_iter().find(free).unwrap_or("glue-2");
+    let shortest = each.floor().clamp(1.0, 100.0);
+    format!(
+        "{}, and under `joints` the joint `{name}: {{shortest: {shortest}}}`",
+        write(name)
+    )
 }
 
 /// A range as scenarios write it; one number for just that.

@@ -116,6 +116,7 @@ pub struct Collector {
     warnings: Vec<(FileIndex, Complaint)>,
     said: HashSet<(Spot, String)>,
     unlisted: usize,
+    corrected: HashSet<String>,
 }
 
 impl Collector {
@@ -181,6 +182,16 @@ impl Collector {
         }
     }
 
+    /// Notes that a field is written under a wrong name, which has been complained of: what is said of its absence is moot.
+    pub fn correct(&mut self, field: &str) {
+        self.corrected.insert(clean(field, LONGEST_FIELD));
+    }
+
+    /// Whether a field is written, under a wrong name.
+    pub fn is_corrected(&self, field: &str) -> bool {
+        self.corrected.contains(field)
+    }
+
     /// Whether further errors are only counted, so that costly advice need not be worked out.
     pub fn is_full(&self) -> bool {
         self.errors.len() >= MOST_LISTED
@@ -214,7 +225,16 @@ impl Collector {
     }
 
     /// Errors and warnings, each in the order of the files.
-    pub fn finish(self) -> Complaints {
+    pub fn finish(mut self) -> Complaints {
+        let corrected = std::mem::take(&mut self.corrected);
+        // Of the field itself, or of what would be in it: nothing else than its absence can have been found.
+        let is_moot = |field: &str| {
+            let ends = field.match_indices(['.', '[']).map(|(at, _)| at);
+            let mut paths = ends.chain([field.len()]).map(|end| &field[..end]);
+            !corrected.is_empty() && paths.any(|path| corrected.contains(path))
+        };
+        self.errors.retain(|(_, error)| !is_moot(&error.field));
+        self.warnings.retain(|(_, odd)| !is_moot(&odd.field));
         Complaints {
             errors: in_order(self.errors),
             warnings: in_order(self.warnings),

@@ -7,6 +7,7 @@ use std::collections::HashMap;
 
 use super::collector::{At, Collector, Spot};
 use super::kinds::{Ask, Kind};
+use super::malformed::NO_BLANK;
 use super::names::nearest;
 use super::raw::Got;
 use super::tree::{self, Key, Node, Value};
@@ -147,26 +148,98 @@ impl<'n> Entry<'n> {
         }
     }
 
+    /// The keys that nobody asked for.
+    fn unknown(&self) -> impl Iterator<Item = &'n Key> {
+        let unknown = |key: &&Key| {
+            let name = key.name.as_str();
+            !self.asked.contains(&name) && !self.forbidden.contains(&name)
+        };
+        self.pairs.iter().map(|(key, _)| key).filter(unknown)
+    }
+
+    /// Whether one of these is written under a name that there is not; to be asked when all has been taken.
+    pub fn has_misnamed(&self, names: &[&str]) -> bool {
+        self.unknown()
+            .filter_map(|key| meant(&key.name, &self.asked))
+            .any(|meant| names.contains(&meant))
+    }
+
     /// Complains of every key that nobody asked for.
     pub fn close(self, collector: &mut Collector) {
-        for (key, _) in &self.pairs {
-            let name = key.name.as_str();
-            if !self.asked.contains(&name) && !self.forbidden.contains(&name) {
-                let fix = unknown_key_fix(&key.name, &self.asked, collector);
-                collector.error(
-                    key.spot,
-                    &self.field(&key.name),
-                    "there is no such field",
-                    &key.name,
-                    fix,
-                );
+        for key in self.unknown() {
+            if !collector.is_full()
+                && let Some(meant) = meant(&key.name, &self.asked)
+            {
+                collector.correct(&self.field(meant));
             }
+            let fix = unknown_key_fix(&key.name, &self.asked, collector);
+            let rule = "there is no such field";
+            collector.error(key.spot, &self.field(&key.name), rule, &key.name, fix);
         }
     }
 }
 
 fn got<T>(read: Option<At<T>>) -> Got<T> {
     read.map_or(Got::Refused, Got::Read)
+}
+
+/// Names that a field has elsewhere, each with ours; only those that no slip of the pen leads to.
+const OTHER_NAMES: [(&str, &str); 34] = [
+    ("amount", "quantity"),
+    ("box", "size"),
+    ("colours", "colour"),
+    ("copies", "quantity"),
+    ("count", "quantity"),
+    ("date", "due"),
+    ("deadline", "due"),
+    ("depends", "needs"),
+    ("depends_on", "needs"),
+    ("dimensions", "size"),
+    ("diameter_nozzle", "nozzle"),
+    ("file", "mesh"),
+    ("hex", "colour"),
+    ("label", "id"),
+    ("layer_height", "layer"),
+    ("line_width", "line"),
+    ("mass", "grams"),
+    ("name", "id"),
+    ("no", "quantity"),
+    ("number", "quantity"),
+    ("pieces", "quantity"),
+    ("power", "watts"),
+    ("qty", "quantity"),
+    ("requires", "needs"),
+    ("rotate", "turn"),
+    ("shell", "perimeters"),
+    ("stl", "mesh"),
+    ("tz", "timezone"),
+    ("type", "kind"),
+    ("walls", "perimeters"),
+    ("weight", "grams"),
+    ("weight_g", "grams"),
+    ("width", "line"),
+    ("zone", "timezone"),
+];
+
+/// The known key that a wrong one stands for: another word for it, it with or without a unit, or it misspelt.
+pub fn meant(name: &str, known: &[&'static str]) -> Option<&'static str> {
+    let lower = name.trim().to_lowercase().replace([' ', '-'], "_");
+    let find = |wanted: &str| known.iter().copied().find(|known| *known == wanted);
+    let other = OTHER_NAMES.iter().find(|(other, _)| *other == lower);
+    let with_unit = || {
+        let mut longer = known.iter().copied().filter(|known| {
+            let rest = known.strip_prefix(lower.as_str());
+            rest.is_some_and(|rest| rest.starts_with('_'))
+        });
+        // Where there are several, none of them is more likely.
+        longer.next().filter(|_| longer.next().is_none())
+    };
+    let without_unit = || find(lower.rsplit_once('_')?.0);
+    find(&lower)
+        .or_else(|| other.and_then(|(_, ours)| find(ours)))
+        .or_else(with_unit)
+        .or_else(|| nearest(name, known.iter().copied()))
+        .or_else(without_unit)
 }
 
 /// What to write instead of an unknown key.
@@ -177,8 +250,8 @@ pub fn unknown_key_fix(name: &str, known: &[&'static str], collector: &Collector
     if !name.is_empty() && name.chars().all(|c| c.is_ascii_digit()) {
         return "a decimal point is a point, not a comma".to_owned();
     }
-    match nearest(name, known.iter().copied()).filter(|_| !collector.is_full()) {
-        Some(nearest) => format!("did you mean `{nearest}`?"),
+    match Some(name).filter(|_| !collector.is_full()).and_then(|name| meant(name, known)) {
+        Some(meant) => format!("did you mean `{meant}`?"),
         None => format!("take one of {}", known.join(", ")),
     }
 }
@@ -286,6 +359,14 @@ pub fn open_list<'n>(
         return &[];
     }
     let fix = format!("write for example `{example}`");
+    if let Value::Map(pairs) = &node.value
+        && let Some((key, _)) = pairs.first()
+        && let Some(entry) = key.name.strip_prefix('-')
+    {
+        let fix = format!("write `- {entry}: …`");
+        collector.error(key.spot, path, NO_BLANK, &key.name, fix);
+        return &[];
+    }
     let Value::List(items) = &node.value else {
         let rule = "must be a list, one entry after each `-`";
         collector.error(node.spot, path, rule, &node.shown(), fix);

@@ -17,6 +17,7 @@ mod finding;
 pub mod gcode;
 mod kinds;
 mod makeable;
+mod malformed;
 mod measured;
 pub mod meshes;
 mod model;
@@ -51,6 +52,7 @@ pub use names::nearest;
 pub use reserve::{Experience, failing};
 
 use collector::{Collector, Spot};
+use malformed::Malformed;
 use raw::RawPart;
 use source::Unreadable;
 
@@ -122,6 +124,9 @@ pub fn read_judged(path: &Path, cache: &Cache, judge: Judge) -> Result<Reading, 
     read_file(path, &Change::default(), cache, judge)
 }
 
+/// What the file is called where it is missing.
+const A_SCENARIO: &str = "a scenario file";
+
 fn read_file(
     path: &Path,
     change: &Change,
@@ -130,7 +135,7 @@ fn read_file(
 ) -> Result<Reading, Complaints> {
     let name = path.display().to_string();
     let base = path.parent().unwrap_or(Path::new(""));
-    match source::load(path) {
+    match source::load(path, A_SCENARIO) {
         Ok(text) => read_checked(&name, text, base, change, cache, judge),
         Err(unreadable) => Err(refused(&name, unreadable)),
     }
@@ -155,7 +160,7 @@ pub fn read_text_changed(
     base_dir: &Path,
     change: &Change,
 ) -> Result<Reading, Complaints> {
-    match source::check(text.to_owned()) {
+    match source::check(text.to_owned(), A_SCENARIO) {
         Ok(text) => read_checked(name, text, base_dir, change, &Cache::none(), &|_| {
             Vec::new()
         }),
@@ -186,7 +191,8 @@ fn read_checked(
             table::parts(node, base, collector)
         }),
         Err(malformed) => {
-            collector.error(malformed.spot, "", malformed.rule, "", malformed.fix);
+            let Malformed { spot, field, rule, found, fix } = malformed;
+            collector.error(spot, &field, rule, &found, fix);
             None
         }
     };

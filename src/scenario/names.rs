@@ -94,11 +94,19 @@ impl Names {
         if self.find(&name.value).is_some() || !self.complete {
             return;
         }
+        // Of a section that is there under a wrong name nothing has been read.
+        if self.order.is_empty() && collector.is_corrected(&self.plural()) {
+            return;
+        }
         let nearest = if collector.is_full() {
             None
         } else {
             nearest(&name.value, self.known())
         };
+        // It may be the one that could not be read.
+        if nearest.is_none() && self.order.iter().any(String::is_empty) {
+            return;
+        }
         let fix = match nearest {
             Some(nearest) => format!("did you mean `{nearest}`?"),
             None if self.order.is_empty() => format!("describe the {} first", self.what),

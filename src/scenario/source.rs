@@ -19,22 +19,22 @@ pub struct Unreadable {
     pub fix: String,
 }
 
-/// Reads a whole text file.
+/// Reads a whole text file; `what` it should be is for the advice: `a scenario file`.
 ///
 /// # Errors
 /// If it cannot be opened, is a directory, is larger than [`LARGEST_FILE`], or is not UTF-8 text.
-pub fn load(path: &Path) -> Result<String, Unreadable> {
-    let cannot = |error: std::io::Error| cannot(&error, "a scenario file");
+pub fn load(path: &Path, what: &str) -> Result<String, Unreadable> {
+    let cannot = |error: std::io::Error| cannot(&error, what);
     let file = File::open(path).map_err(cannot)?;
     let mut bytes = Vec::new();
     file.take(LARGEST_FILE + 1)
         .read_to_end(&mut bytes)
         .map_err(cannot)?;
     if bytes.len() as u64 > LARGEST_FILE {
-        return Err(too_large());
+        return Err(too_large(what));
     }
     match String::from_utf8(bytes) {
-        Ok(text) => check(text),
+        Ok(text) => check(text, what),
         Err(error) => {
             let right = error.utf8_error().valid_up_to();
             Err(not_text(error.as_bytes(), right))
@@ -83,9 +83,9 @@ pub fn cannot(error: &std::io::Error, what: &str) -> Unreadable {
 ///
 /// # Errors
 /// If it is larger than [`LARGEST_FILE`], or holds the control characters of a binary file.
-pub fn check(text: String) -> Result<String, Unreadable> {
+pub fn check(text: String, what: &str) -> Result<String, Unreadable> {
     if text.len() as u64 > LARGEST_FILE {
-        return Err(too_large());
+        return Err(too_large(what));
     }
     if text.contains('\0') {
         return Err(binary());
@@ -96,13 +96,12 @@ pub fn check(text: String) -> Result<String, Unreadable> {
     })
 }
 
-fn too_large() -> Unreadable {
+fn too_large(what: &str) -> Unreadable {
     Unreadable {
         rule: format!(
             "the file is larger than {} MiB",
             LARGEST_FILE / (1024 * 1024)
         ),
-        fix: "give a scenario file; a build that is truly so large is split into several"
-            .to_owned(),
+        fix: format!("give {what}; a build that is truly so large is split into several"),
     }
 }

@@ -7,7 +7,7 @@ use std::path::Path;
 use std::rc::Rc;
 
 use super::collector::{Collector, FileIndex, Spot};
-use super::entry::unknown_key_fix;
+use super::entry::{meant, unknown_key_fix};
 use super::fields::MOST_PARTS;
 use super::raw::RawPart;
 use super::sections::{PART_KEYS, item_path, part};
@@ -37,7 +37,7 @@ pub fn parts(node: &Node, base: &Path, collector: &mut Collector) -> Table {
         return Table::default();
     };
     let path = base.join(name.trim());
-    match source::load(&path) {
+    match source::load(&path, "a table of parts (a CSV file, from the scenario's folder)") {
         Err(unreadable) => {
             collector.error(node.spot, field, unreadable.rule, name, unreadable.fix);
             Table::default()
@@ -139,6 +139,19 @@ fn header(
             "cells are separated by commas",
             name,
             "save the table as CSV with commas",
+        );
+        return None;
+    }
+    let is_meant = |name: &&str| PART_KEYS.contains(name) || meant(name, &PART_KEYS).is_some();
+    if let Some(spot) = spots.first()
+        && !names.iter().any(is_meant)
+    {
+        collector.error(
+            *spot,
+            "parts_from",
+            "the first row must name the columns, and none of these is a field of a part",
+            &names.join(","),
+            "write a row of field names above it, such as `id,quantity,size`",
         );
         return None;
     }

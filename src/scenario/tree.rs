@@ -10,6 +10,7 @@ use saphyr_parser::{Event, Parser, ScalarStyle, ScanError, Span};
 use serde::de::IgnoredAny;
 
 use super::collector::{FileIndex, Spot};
+use super::malformed::{Malformed, slip};
 
 /// No scenario nests deeper than six; the rest is an attack on the stack.
 const DEEPEST: usize = 32;
@@ -47,17 +48,6 @@ pub struct Key {
     pub spot: Spot,
     /// As written, without quotes.
     pub name: String,
-}
-
-/// Why a text is no tree.
-#[derive(Clone, Debug)]
-pub struct Malformed {
-    /// Where reading stopped.
-    pub spot: Spot,
-    /// What is wrong.
-    pub rule: String,
-    /// What would be right.
-    pub fix: String,
 }
 
 impl Node {
@@ -151,10 +141,12 @@ pub fn parse(text: &str, file: FileIndex) -> Result<Node, Malformed> {
         }
         builder.step(event, span)?;
     }
-    builder.root.ok_or_else(|| Malformed {
-        spot: Spot::whole(file),
-        rule: "the file says nothing".to_owned(),
-        fix: "write at least `build`, `machines`, `filaments` and `parts`".to_owned(),
+    builder.root.ok_or_else(|| {
+        malformed(
+            Spot::whole(file),
+            "the file says nothing",
+            "write at least `build`, `machines`, `filaments` and `parts`",
+        )
     })
 }
 
@@ -164,6 +156,9 @@ const LONGEST_EXPLAINED: usize = 64 * 1024;
 /// What is wrong with a text that is not YAML. The place is this parser's; the other one's words are better, since
 /// they also say where the list or map began that the place is in.
 fn not_yaml(error: &ScanError, text: &str, file: FileIndex) -> Malformed {
+    if let Some(slip) = slip(text, file, error.marker().line()) {
+        return slip;
+    }
     let words = if text.len() <= LONGEST_EXPLAINED {
         serde_yaml::from_str::<IgnoredAny>(text)
             .err()
@@ -182,16 +177,16 @@ fn not_yaml(error: &ScanError, text: &str, file: FileIndex) -> Malformed {
     } else {
         "look for a missing quote, bracket, colon or indent on this line or just above it"
     };
-    Malformed {
-        spot: Spot {
+    malformed(
+        Spot {
             file,
             line: error.marker().line().max(1),
             column: error.marker().col() + 1,
             length: 1,
         },
-        rule: format!("this is not YAML: {words}"),
-        fix: fix.to_owned(),
-    }
+        format!("this is not YAML: {words}"),
+        fix,
+    )
 }
 
 struct Frame {
@@ -393,7 +388,9 @@ fn scalar(spot: Spot, text: Cow<'_, str>, style: ScalarStyle, span: Span) -> Nod
 fn malformed(spot: Spot, rule: impl Into<String>, fix: impl Into<String>) -> Malformed {
     Malformed {
         spot,
+        field: String::new(),
         rule: rule.into(),
+        found: String::new(),
         fix: fix.into(),
     }
 }

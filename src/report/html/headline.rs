@@ -17,9 +17,9 @@ pub(super) fn header(page: &Page) -> Markup {
     let Sums {
         printed,
         hours,
-        changes,
         alone,
         stop,
+        ..
     } = plan.sums();
     let used = |at: &usize| plan.runs.iter().any(|run| run.filament.0 == *at);
     html! {
@@ -29,7 +29,7 @@ pub(super) fn header(page: &Page) -> Markup {
             ul.figures {
                 li { b { (plan.runs.len()) } " runs, " b { (format!("{hours:.0}")) " h" } " of printing" }
                 @if alone > 0 { li { b { (alone) } " of them print with nobody there for some of the time" } }
-                li { b { (words::mass(printed)) } " of plastic, " b { (changes) } " colour " (if changes == 1 { "change" } else { "changes" }) }
+                li { b { (words::mass(printed)) } " of plastic, " (words::changes(&plan.sums())) }
                 @if stop > 0 {
                     li.warn { b { "! " (stop) } (if stop == 1 { " run stops when its spool ends" } else { " runs stop when their spool ends" }) "; no date includes it" }
                 }
@@ -76,7 +76,9 @@ fn first_order(page: &Page) -> Option<Markup> {
         .filter(|order| order.order_by.is_some())
         .min_by_key(|order| order.order_by)?;
     let by = first.order_by?;
-    Some(
-        html! { "first order: " b { (page.scenario.filaments[first.filament.0].id) " by " (day(by)) } },
-    )
+    let early = by < page.local.date(page.scenario.build.start);
+    Some(html! {
+        "first order: " b { (page.scenario.filaments[first.filament.0].id) " by " (day(by)) }
+        @if early { ". " (words::ORDER_BEFORE_THE_START) }
+    })
 }

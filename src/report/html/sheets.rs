@@ -5,13 +5,13 @@
 
 use std::collections::BTreeMap;
 
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate, Utc};
 use maud::{Markup, html};
 
 use super::Page;
 use super::colour::swatch;
 use super::plates::whose;
-use crate::plan::{Day, Job, Run, Task};
+use crate::plan::{Day, Job, Run, Task, Work};
 use crate::report::local::{day, day_and_year};
 use crate::report::words;
 
@@ -133,21 +133,53 @@ fn words_of(page: &Page, today: NaiveDate, task: &Task) -> Markup {
             },
             Job::Glue(at) => {
                 @let gluing = &plan.gluings[*at];
-                b { "Glue" } " " (page.scenario.parts[gluing.part.0].id) " " (gluing.number) " with " (page.scenario.joints[gluing.joint.0].id)
-                " until " (until()) ", cured " (page.local.seen_from(today, gluing.ready))
+                @let turn = Turn::of(&gluing.work, task);
+                b { (if turn.first { "Glue" } else { "Go on with gluing" }) } " " (page.scenario.parts[gluing.part.0].id) " " (gluing.number) " with " (page.scenario.joints[gluing.joint.0].id)
+                " until " (until()) (turn.next(page, today))
+                @if turn.again.is_none() { ", cured " (page.local.seen_from(today, gluing.ready)) }
             },
             Job::Assemble(at) => {
                 @let dates = &plan.assemblies[*at];
-                @let first = dates.work.first().is_some_and(|work| work.from == task.from);
-                b { (if first { "Deburr and assemble" } else { "Go on with" }) " " (page.scenario.assemblies[dates.assembly.0].id) } " until " (until())
+                @let turn = Turn::of(&dates.work, task);
+                b { (if turn.first { "Deburr and assemble" } else { "Go on with" }) " " (page.scenario.assemblies[dates.assembly.0].id) } " until " (until())
+                (turn.next(page, today))
             },
-            Job::FinishSpares(at) => { b { "Deburr spares" } " of " (page.scenario.parts[plan.spare_work[*at].part.0].id) " until " (until()) },
+            Job::FinishSpares(at) => {
+                @let spare = &plan.spare_work[*at];
+                @let turn = Turn::of(&spare.work, task);
+                b { (if turn.first { "Deburr spares" } else { "Go on with the spares" }) } " of " (page.scenario.parts[spare.part.0].id) " until " (until())
+                (turn.next(page, today))
+            },
             Job::Complete(at) => {
                 @let dates = &plan.assemblies[*at];
                 b { (page.scenario.assemblies[dates.assembly.0].id) } " is complete"
                 @if dates.late_days > 0.0 { ", " b.warn { "late by " (words::late(dates)) } }
             },
         }
+    }
+}
+
+/// Which stretch of a work that may be interrupted a task is.
+struct Turn {
+    /// The first: before, nothing of it was done.
+    first: bool,
+    /// When the next begins.
+    again: Option<DateTime<Utc>>,
+}
+
+impl Turn {
+    fn of(work: &[Work], task: &Task) -> Self {
+        let later = |stretch: &&Work| stretch.from > task.from;
+        Self {
+            first: work.iter().all(|stretch| stretch.from >= task.from),
+            again: work.iter().find(later).map(|stretch| stretch.from),
+        }
+    }
+
+    /// When it goes on, if it does.
+    fn next(&self, page: &Page, today: NaiveDate) -> String {
+        let again = self.again.map(|at| page.local.seen_from(today, at));
+        again.map_or(String::new(), |at| format!("; it goes on {at}"))
     }
 }
 

@@ -54,6 +54,10 @@ pub(super) fn orders(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         ]);
     }
     let mut text = grid.render(look, 0);
+    let early = |order: &Order| order.spools > 0 && order.order_by.is_some_and(|by| by < start);
+    if plan.orders.iter().any(early) {
+        text.push_str(&paragraph(look, 0, words::ORDER_BEFORE_THE_START));
+    }
     for order in &plan.orders {
         let filament = &scenario.filaments[order.filament.0];
         let missing = (order.grams - order.on_hand).0.max(0.0);

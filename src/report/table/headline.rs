@@ -126,15 +126,8 @@ fn queue(scenario: &Scenario, plan: &Plan) -> Text {
 }
 
 fn filament(plan: &Plan) -> Text {
-    let Sums {
-        printed, changes, ..
-    } = plan.sums();
-    format!(
-        "{} printed, {}",
-        words::mass(printed),
-        words::count(changes, "colour change", "colour changes")
-    )
-    .into()
+    let sums = plan.sums();
+    format!("{} printed, {}", words::mass(sums.printed), words::changes(&sums)).into()
 }
 
 /// What the plan goes on from, and what its cost leaves out.

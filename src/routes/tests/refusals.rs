@@ -70,7 +70,7 @@ fn an_impossible_part_is_told_the_belt_the_lengths_and_the_scale_that_would_do()
         only_part(&usual(impossible())).remedies,
         [
             "write `belt: allowed`: it fits belt whole",
-            "write `split: {joint: …, into: 2..4}`: 4 lengths of 345 mm fit tall",
+            "write `split: {joint: steel-rod, into: 2..4}`: 4 lengths of 345 mm fit tall",
             "write `scale: 1.739` if the part is given by `model`, `size: [399.9, 13.9, 13.9]` if by `size`: at 0.29 of its size \
              it fits tall whole",
         ]
@@ -152,8 +152,23 @@ fn a_part_too_large_for_machines_that_are_all_barred_is_told_both() {
     let remedies = only_part(&scenario).remedies;
     assert_eq!(
         remedies[0],
-        "write `split: {joint: …, into: 2}`, and write `belt: allowed`: 2 lengths of 690 mm fit belt"
+        "write `split: {joint: steel-rod, into: 2}`, and write `belt: allowed`: 2 lengths of 690 mm fit belt"
     );
+}
+
+#[test]
+fn a_split_that_would_do_names_a_joint_that_there_is_or_the_one_that_is_wanted() {
+    let split = |change: &dyn Fn(&mut Scenario)| {
+        let mut scenario = usual(impossible());
+        change(&mut scenario);
+        only_part(&scenario).remedies[1].clone()
+    };
+    assert!(split(&|_| {}).starts_with("write `split: {joint: steel-rod, into: 2..4}`: 4"));
+    // Lengths of 345 mm: the rod asks for 120, another for 400.
+    let longer = |scenario: &mut Scenario| scenario.joints[0].shortest = Millimetres(400.0);
+    let other = "write `split: {joint: glue, into: 2..4}`, and under `joints` the joint `glue: {shortest: 100}`: 4";
+    assert!(split(&longer).starts_with(other), "{}", split(&longer));
+    assert!(split(&|scenario| scenario.joints.clear()).starts_with(other));
 }
 
 #[test]

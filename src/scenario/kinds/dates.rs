@@ -186,7 +186,21 @@ impl Kind for Zone {
             Ok(zone) => Some(zone),
             Err(_) => {
                 let rule = format!("must be {}", self.rule());
-                match nearest(written, TZ_VARIANTS.iter().map(|zone| zone.name())) {
+                let names = || TZ_VARIANTS.iter().map(|zone| zone.name());
+                let place = written.trim().replace(' ', "_").to_lowercase();
+                let of_place = names().find(|name| {
+                    let last = name.rsplit('/').next().unwrap_or(name);
+                    name.contains('/') && last.to_lowercase() == place
+                });
+                let of_place_misspelt = || {
+                    let lasts = names().filter_map(|name| name.rsplit_once('/'));
+                    let last = nearest(written, lasts.map(|(_, last)| last))?;
+                    names().find(|name| name.ends_with(&format!("/{last}")))
+                };
+                let meant = of_place
+                    .or_else(|| nearest(written, names()))
+                    .or_else(of_place_misspelt);
+                match meant {
                     Some(zone) => ask.refuse_with(node, rule, format!("did you mean `{zone}`?")),
                     None => ask.refuse(node, rule),
                 }

@@ -55,7 +55,11 @@ fn span(node: &Node, ask: &mut Ask<'_>) -> Option<DaySpan> {
         Some((minute_of_day(open.trim())?, minute_of_day(close.trim())?))
     });
     let Some((open, close)) = ends else {
-        return ask.refuse(node, shape);
+        return match impossible(text) {
+            Some((rule, Some(fix))) => ask.refuse_with(node, rule, fix),
+            Some((rule, None)) => ask.refuse(node, rule),
+            None => ask.refuse(node, shape),
+        };
     };
     if open == close {
         return ask.refuse_with(
@@ -68,14 +72,37 @@ fn span(node: &Node, ask: &mut Ask<'_>) -> Option<DaySpan> {
         return ask.refuse_with(
             node,
             "a span must not run backward",
-            format!(
-                "over midnight write two spans: \"{}-24:00\" on that day and \"00:00-{}\" on the next",
-                clock(open),
-                clock(close)
-            ),
+            two_spans(open, close),
         );
     }
     Some(DaySpan { open, close })
+}
+
+fn two_spans(open: u32, close: u32) -> String {
+    format!(
+        "over midnight write two spans: \"{}-24:00\" on that day and \"00:00-{}\" on the next",
+        clock(open),
+        clock(close)
+    )
+}
+
+/// What is wrong with a span of which one end is written like a time and is none, and, if that is clear, what is meant.
+fn impossible(text: &str) -> Option<(String, Option<String>)> {
+    let (open, close) = text.split_once('-')?;
+    let (open, close) = (open.trim(), close.trim());
+    let wrong = [open, close]
+        .into_iter()
+        .find(|end| minute_of_day(end).is_none())?;
+    let (hour, minute) = wrong.split_once(':')?;
+    let (hour, minute): (u32, u32) = (hour.parse().ok()?, minute.parse().ok()?);
+    if minute >= 60 {
+        let rule = format!("there is no time {wrong}: an hour has 60 minutes");
+        return Some((rule, None));
+    }
+    let rule = format!("there is no time {wrong}: a day ends at 24:00");
+    let meant = (wrong == close && (24..48).contains(&hour))
+        .then(|| Some(two_spans(minute_of_day(open)?, (hour - 24) * 60 + minute)));
+    Some((rule, meant.flatten()))
 }
 
 /// `hh:mm` of a minute of the day.

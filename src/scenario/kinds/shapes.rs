@@ -55,7 +55,11 @@ impl<const N: usize> Kind for Sides<N> {
             return ask.refuse(node, format!("must be {}", self.rule()));
         };
         if items.len() != N {
-            return ask.refuse(node, format!("must be {}", self.rule()));
+            let rule = format!("must be {}", self.rule());
+            return match other_count(items, N) {
+                Some(fix) => ask.refuse_with(node, rule, fix),
+                None => ask.refuse(node, rule),
+            };
         }
         let mut sides = [0.0; N];
         let mut whole = true;
@@ -90,6 +94,49 @@ impl<const N: usize> Kind for Sides<N> {
         outside.push(format!("[{}]", vec![right; N + 1].join(", ")));
         outside
     }
+}
+
+/// What is most probably meant by too many or too few numbers: a decimal point for a comma, or a comma between.
+fn other_count(items: &[Node], wanted: usize) -> Option<String> {
+    let words: Vec<&str> = items
+        .iter()
+        .map(|item| match &item.value {
+            Value::Text(text) => Some(text.trim()),
+            _ => None,
+        })
+        .collect::<Option<_>>()?;
+    let apart: Vec<&str> = words.iter().flat_map(|w| w.split_whitespace()).collect();
+    if words.len() < wanted && apart.len() == wanted {
+        return Some(format!(
+            "write commas between: `[{}]`",
+            apart.join(", ")
+        ));
+    }
+    if words.len() <= wanted || !words.iter().all(|word| super::number(word).is_some()) {
+        return None;
+    }
+    // A comma without a blank after it, where others have one, stands for a point.
+    let mut meant: Vec<String> = Vec::new();
+    for (at, word) in words.iter().enumerate() {
+        let before = at.checked_sub(1).map(|before| items[before].spot);
+        let here = items[at].spot;
+        let tight = before.is_some_and(|before| {
+            (before.line, before.column + before.length + 1) == (here.line, here.column)
+        });
+        match meant.last_mut() {
+            Some(last) if tight && !last.contains('.') => last.push_str(&format!(".{word}")),
+            _ => meant.push((*word).to_owned()),
+        }
+    }
+    let count = words.len();
+    Some(if meant.len() == wanted {
+        format!(
+            "these are {count} numbers; a decimal point is a point: `[{}]`",
+            meant.join(", ")
+        )
+    } else {
+        format!("these are {count} numbers; write {wanted}, with a point as decimal point, `1.2`")
+    })
 }
 
 impl Kind for Numbers {

@@ -8,6 +8,7 @@ use std::collections::BTreeSet;
 use super::{Ask, Kind, entries, text};
 use crate::scenario::collector::At;
 use crate::scenario::model::{Axis, Hands};
+use crate::scenario::names::nearest;
 use crate::scenario::tree::Node;
 
 /// Longest name.
@@ -361,6 +362,24 @@ impl Kind for Hand {
     }
 }
 
+impl<T> Choice<T> {
+    /// The word that another one stands for: one of the many for yes and no, or a misspelt one.
+    fn meant(&self, written: &str) -> Option<&'static str> {
+        let lower = written.to_lowercase();
+        // Of two words the first permits.
+        if let [(yes @ ("true" | "allowed"), _), (no, _)] = self.0 {
+            match lower.as_str() {
+                "yes" | "y" | "on" | "true" | "1" | "always" | "allow" | "ok" => return Some(yes),
+                "no" | "n" | "off" | "false" | "0" | "never" | "none" | "not" | "forbidden" => {
+                    return Some(no);
+                }
+                _ => {}
+            }
+        }
+        nearest(&lower, self.0.iter().map(|(word, _)| *word))
+    }
+}
+
 impl<T: Copy> Kind for Choice<T> {
     type Out = T;
 
@@ -372,7 +391,14 @@ impl<T: Copy> Kind for Choice<T> {
             .find(|(word, _)| word.eq_ignore_ascii_case(written));
         match found {
             Some((_, value)) => Some(*value),
-            None => ask.refuse(node, format!("must be {}", self.rule())),
+            None => match self.meant(written) {
+                Some(word) => {
+                    let key = ask.example.split(':').next().unwrap_or_default();
+                    let fix = format!("write `{key}: {word}`");
+                    ask.refuse_with(node, format!("must be {}", self.rule()), fix)
+                }
+                None => ask.refuse(node, format!("must be {}", self.rule())),
+            },
         }
     }
 

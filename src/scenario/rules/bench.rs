@@ -77,8 +77,9 @@ pub(super) fn somebody_is_there_sometimes(facts: &Facts<'_>, collector: &mut Col
     }
 }
 
-/// The longest stretch of a week without away dates, in minutes; spans that touch are one, also over midnight.
-fn longest_stretch(hours: &[WrittenSpan]) -> u32 {
+/// The stretches of a week without away dates, each with its first minute and how many it has; spans that touch are one,
+/// also over midnight. Where somebody is always there, one without end.
+fn stretches(hours: &[WrittenSpan]) -> Vec<(u32, u32)> {
     let mut present = vec![false; WEEK as usize];
     for written in hours {
         let day = written.day as u32 * DAY;
@@ -86,17 +87,32 @@ fn longest_stretch(hours: &[WrittenSpan]) -> u32 {
             present[minute as usize] = true; // the last day is 6 and the last minute of a day 1439
         }
     }
-    if present.iter().all(|present| *present) {
-        return u32::MAX;
+    // From a minute without anybody once round, so that Sunday night runs on into Monday morning.
+    let Some(absent) = present.iter().position(|present| !present) else {
+        return vec![(0, u32::MAX)];
+    };
+    let mut stretches: Vec<(u32, u32)> = Vec::new();
+    let mut before = false;
+    for minute in (absent..present.len()).chain(0..absent) {
+        match stretches.last_mut() {
+            Some((_, length)) if present[minute] && before => *length += 1,
+            _ if present[minute] => stretches.push((minute as u32, 1)),
+            _ => {}
+        }
+        before = present[minute];
     }
-    // Twice round, so that Sunday night runs on into Monday morning.
-    let mut longest = 0;
-    let mut stretch = 0;
-    for present in present.iter().chain(&present) {
-        stretch = if *present { stretch + 1 } else { 0 };
-        longest = longest.max(stretch);
-    }
-    longest
+    stretches
+}
+
+/// A stretch in words: `sat 10:00-16:00`.
+fn stretch_shown((from, length): (u32, u32)) -> String {
+    const DAYS: [&str; 7] = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];
+    let until = match (from + length) % DAY {
+        0 => DAY,
+        minute => minute,
+    };
+    let day = DAYS[(from / DAY) as usize]; // a minute of the week
+    format!("{day} {}-{}", clock(from % DAY), clock(until))
 }
 
 /// A setup lies in one stretch of bench hours, so one that is longer than every stretch never happens.
@@ -107,7 +123,9 @@ pub(super) fn a_setup_fits_into_the_hours(facts: &Facts<'_>, collector: &mut Col
     if hours.value.is_empty() {
         return;
     }
-    let stretch = f64::from(longest_stretch(&hours.value)) * 60.0;
+    let stretches = stretches(&hours.value);
+    let seconds = |&(_, minutes): &(u32, u32)| f64::from(minutes) * 60.0;
+    let stretch = stretches.iter().map(seconds).fold(0.0, f64::max);
     for machine in &facts.raw.machines {
         let (Some(turnaround), Some(swap)) = (machine.turnaround.as_ref(), machine.swap.as_ref())
         else {
@@ -133,6 +151,23 @@ pub(super) fn a_setup_fits_into_the_hours(facts: &Facts<'_>, collector: &mut Col
                 &format!("{} min", (turnaround.value + swap.value) / 60.0),
                 fix,
             );
+            continue;
+        }
+        let setup = turnaround.value + swap.value;
+        let mut fitting = stretches.iter().filter(|stretch| setup <= seconds(stretch));
+        if let (Some(only), None) = (fitting.next(), fitting.next())
+            && stretches.len() > 1
+        {
+            collector.warn(
+                swap.spot,
+                &format!("{}.swap", machine.path),
+                "fits, with the turnaround, only one stretch of bench hours in the week, so the filament is changed at most once a week",
+                &format!("{} min", setup / 60.0),
+                format!(
+                    "the one is {}: lengthen another stretch of `bench.hours`, or split the work",
+                    stretch_shown(*only)
+                ),
+            );
         }
     }
 }
@@ -155,6 +190,18 @@ mod tests {
             spot,
         };
         spans.iter().map(span).collect()
+    }
+
+    fn longest_stretch(hours: &[WrittenSpan]) -> u32 {
+        let lengths = stretches(hours).into_iter().map(|(_, length)| length);
+        lengths.max().unwrap_or(0)
+    }
+
+    #[test]
+    fn a_stretch_is_named_by_its_first_day() {
+        let joined = stretches(&week(&[(6, 20, 24), (0, 0, 3), (2, 8, 24)]));
+        let shown: Vec<String> = joined.into_iter().map(stretch_shown).collect();
+        assert_eq!(shown, ["wed 08:00-24:00", "sun 20:00-03:00"]);
     }
 
     #[test]

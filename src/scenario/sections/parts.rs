@@ -75,7 +75,7 @@ pub fn part(node: &Node, path: &str, c: &mut Collector) -> Option<RawPart> {
     if entry.has("mesh") {
         refuse_mesh_with_box(&entry, &mut part, c);
     } else {
-        refuse_size_and_model(&part, c);
+        refuse_size_and_model(&entry, &part, c);
     }
     entry.close(c);
     Some(part)
@@ -102,7 +102,7 @@ fn refuse_mesh_with_box(entry: &Entry<'_>, part: &mut RawPart, c: &mut Collector
 }
 
 /// A part has either `size` or `model`.
-fn refuse_size_and_model(part: &RawPart, c: &mut Collector) {
+fn refuse_size_and_model(entry: &Entry<'_>, part: &RawPart, c: &mut Collector) {
     let (model, size) = (!part.model.is_absent(), !part.size.is_absent());
     // In a table row that could not be told apart both are complained of already.
     let neither_read = part.model.as_ref().is_none() && part.size.as_ref().is_none();
@@ -114,7 +114,7 @@ fn refuse_size_and_model(part: &RawPart, c: &mut Collector) {
             "",
             "keep `model`, which `scale` multiplies, or `size`, which is taken as it is",
         );
-    } else if !model && !size {
+    } else if !model && !size && !entry.has_misnamed(&["model", "size", "mesh"]) {
         c.error(
             part.spot,
             &part.path,
@@ -129,6 +129,14 @@ fn split(entry: &mut Entry<'_>, c: &mut Collector) -> Option<RawSplit> {
     let path = entry.field("split");
     let node = entry.take("split")?;
     if matches!(&node.value, Value::Text(text) if text.trim() == "never") {
+        return None;
+    }
+    let refused = |text: &str| matches!(text, "no" | "No" | "NO" | "false" | "none" | "off");
+    if let Value::Text(text) = &node.value
+        && refused(text.trim())
+    {
+        let rule = "must be fields with values, `key: value`, or never";
+        c.error(node.spot, &path, rule, text, "write `split: never`");
         return None;
     }
     let example = "split: {joint: steel-rod, into: 2..6}` or `split: never";
