@@ -12,6 +12,7 @@ mod clock;
 mod collector;
 mod complaint;
 mod entry;
+mod farm;
 mod fields;
 mod finding;
 pub mod gcode;
@@ -191,7 +192,13 @@ fn read_checked(
             table::parts(node, base, collector)
         }),
         Err(malformed) => {
-            let Malformed { spot, field, rule, found, fix } = malformed;
+            let Malformed {
+                spot,
+                field,
+                rule,
+                found,
+                fix,
+            } = malformed;
             collector.error(spot, &field, rule, &found, fix);
             None
         }
