@@ -3,6 +3,8 @@
 //! Knows: both, and what a field means that is left out. Must not know: YAML, complaints.
 //! Promises: `None` only where something is missing that has been complained of.
 
+mod farm;
+
 use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::Arc;
@@ -17,11 +19,7 @@ use super::model::*;
 use super::moment::moment;
 use super::names::Names;
 use super::raw::*;
-use super::stiffness::{grams_per_mm, modulus, rod_modulus};
-use crate::units::{
-    Density, Flow, Grams, Megapascals, Millimetres, Minutes, Money, PricePerKilogram, Seconds,
-    Watts,
-};
+use crate::units::{Grams, Millimetres, Minutes, Money, Seconds};
 
 /// The names of every section.
 pub struct AllNames {
@@ -128,9 +126,9 @@ pub fn settle(file: &str, raw: &RawScenario) -> Option<Scenario> {
         currency: raw.currency.as_ref()?.value.clone(),
         bench: settler.bench()?,
         machines: each(&raw.machines, |machine| settler.machine(machine))?,
-        filaments: each(&raw.filaments, filament)?,
-        settings: each(&raw.settings, settings)?,
-        joints: each(&raw.joints, joint)?,
+        filaments: each(&raw.filaments, farm::filament)?,
+        settings: each(&raw.settings, farm::settings)?,
+        joints: each(&raw.joints, farm::joint)?,
         parts: each(&raw.parts, |part| settler.part(part))?,
         assemblies,
         measured: each(&raw.measured, |one| settler.measurement(one))?,
@@ -180,66 +178,6 @@ impl Settler<'_> {
                     mass: original.mass.value().map(Grams),
                 }),
             earlier: each(&build.earlier, earlier)?,
-        })
-    }
-
-    fn bench(&self) -> Option<Bench> {
-        let bench = &self.raw.bench;
-        let mut hours: [Vec<DaySpan>; 7] = Default::default();
-        for written in &bench.hours.as_ref()?.value {
-            hours[written.day].push(written.span); // a day is 0 to 6
-        }
-        for spans in &mut hours {
-            spans.sort_unstable();
-        }
-        Some(Bench {
-            hours,
-            away: bench.away.as_ref()?.value.clone(),
-            hands: bench.hands.value()?,
-            unattended: bench.unattended.value()?,
-            bench_hour: Money(bench.bench_hour.value()?),
-            energy_kwh: Money(bench.energy_kwh.value()?),
-        })
-    }
-
-    fn machine(&self, machine: &RawMachine) -> Option<Machine> {
-        let loaded = match &machine.loaded.as_ref()?.value {
-            Some(name) => Some(FilamentIndex(self.names.filaments.find(name)?)),
-            None => None,
-        };
-        let mut offline = each(&machine.offline, |outage| {
-            Some(Outage {
-                from: self.moment(&outage.from)?,
-                to: self.moment(&outage.to)?,
-                why: outage
-                    .why
-                    .as_ref()
-                    .map_or(String::new(), |why| why.value.clone()),
-            })
-        })?;
-        offline.sort_by_key(|outage| outage.from);
-        Some(Machine {
-            id: machine.id.as_ref()?.value.clone(),
-            kind: kind(machine.shape.as_ref()?)?,
-            margin: Millimetres(machine.margin.value()?),
-            spacing: Millimetres(machine.spacing.value()?),
-            nozzle: Millimetres(machine.nozzle.value()?),
-            flow: Flow(machine.flow.value()?),
-            layer_time: Seconds(machine.layer_time.value()?),
-            materials: machine.materials.as_ref()?.value.clone(),
-            loaded,
-            warm_up: Seconds(machine.warm_up.value()?),
-            turnaround: minutes(&machine.turnaround)?,
-            swap: minutes(&machine.swap)?,
-            purge: Grams(machine.purge.value()?),
-            watts: Watts(machine.watts.value()?),
-            hourly: Money(machine.hourly.value()?),
-            scrap: machine.scrap.value()?,
-            offline,
-            unattended: match machine.unattended.as_ref() {
-                Some(own) => own.value,
-                None => self.raw.bench.unattended.value()?,
-            },
         })
     }
 
@@ -412,91 +350,11 @@ pub fn named_or_only(name: &Got<String>, names: &Names) -> Option<usize> {
     }
 }
 
-fn kind(shape: &RawShape) -> Option<MachineKind> {
-    Some(match shape {
-        RawShape::Bed { bed, height } => MachineKind::Bed {
-            bed: bed.value()?.map(Millimetres),
-            height: Millimetres(height.value()?),
-        },
-        RawShape::Belt {
-            section,
-            longest,
-            gap,
-        } => MachineKind::Belt {
-            section: section.value()?.map(Millimetres),
-            longest: Millimetres(longest.value()?),
-            gap: Millimetres(gap.value()?),
-        },
-    })
-}
-
 fn earlier(earlier: &RawEarlier) -> Option<Earlier> {
     Some(Earlier {
         name: earlier.name.as_ref()?.value.clone(),
         scale: earlier.scale.value()?,
         original: Grams(earlier.original.value()?),
         printed: Grams(earlier.printed.value()?),
-    })
-}
-
-fn filament(filament: &RawFilament) -> Option<Filament> {
-    Some(Filament {
-        id: filament.id.as_ref()?.value.clone(),
-        material: filament.material.as_ref()?.value.clone(),
-        colour: filament.colour.as_ref()?.value.clone(),
-        density: Density(density(filament)?),
-        modulus: modulus(filament).map(Megapascals),
-        price_kg: PricePerKilogram(filament.price_kg.value()?),
-        spools: filament
-            .spools
-            .as_ref()?
-            .value
-            .iter()
-            .copied()
-            .map(Grams)
-            .collect(),
-        diameter: Millimetres(filament.diameter.value()?),
-        spool: Grams(filament.spool.value()?),
-        lead: minutes(&filament.lead)?,
-    })
-}
-
-fn settings(settings: &RawSettings) -> Option<Settings> {
-    Some(Settings {
-        id: settings.id.as_ref()?.value.clone(),
-        layer: Millimetres(settings.layer.value()?),
-        line: Millimetres(settings.line.value()?),
-        perimeters: settings.perimeters.value()?,
-        top: settings.top.value()?,
-        bottom: settings.bottom.value()?,
-        infill: settings.infill.value()?,
-        overhang: settings.overhang.value()?,
-        support: settings.support.value()?,
-    })
-}
-
-fn joint(joint: &RawJoint) -> Option<Joint> {
-    let hardware = match &joint.hardware {
-        Some(hardware) => Some(Hardware {
-            item: hardware.item.as_ref()?.value.clone(),
-            grams_per_mm: grams_per_mm(hardware),
-            price_per_mm: Money(hardware.price_per_mm.value()?),
-            length: Millimetres(hardware.length.value()?),
-            stiffener: hardware.section.value().zip(rod_modulus(hardware)).map(
-                |(profile, modulus)| Stiffener {
-                    profile,
-                    modulus: Megapascals(modulus),
-                },
-            ),
-        }),
-        None => None,
-    };
-    Some(Joint {
-        id: joint.id.as_ref()?.value.clone(),
-        hardware,
-        shortest: Millimetres(joint.shortest.value()?),
-        bench: Seconds(joint.bench.value()?),
-        cure: minutes(&joint.cure)?,
-        grams: Grams(joint.grams.value()?),
     })
 }
