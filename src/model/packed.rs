@@ -38,8 +38,9 @@ pub struct PackedMachine {
     pub outages: Vec<Window>,
     /// Whether a run may print while nobody is there; otherwise setup and run lie in one window.
     pub unattended: bool,
-    /// A belt: a run of the colour that is loaded follows the one before it with no setup, at once (or when it is ready
-    /// and no outage is in its way), nobody needed.
+    /// A belt: a run of the colour that is loaded follows the one before it with no setup, nobody needed. Here it may do so
+    /// whenever it is ready and no outage is in its way; a plan has it set up anew unless it follows at once. Leaving that setup
+    /// out makes no end later and no sheet dearer, so the bound holds.
     pub belt: bool,
 }
 

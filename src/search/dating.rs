@@ -2,8 +2,9 @@
 //!
 //! Knows: one machine, its runs in order, who is at the bench. Must not know: other machines (but for the hands they
 //! take), assemblies, prices.
-//! Promises: every run is set up as early as the runs before it and the hands allow. No later date could serve: all
-//! that a run feeds, and the machine's next run, only ever wait for its end.
+//! Promises: every run is set up as early as the runs before it and the hands allow. All that a run feeds, and the machine's
+//! next run, only ever wait for its end, so a later date serves nothing; but for one case, which is not sought: a belt run put
+//! off until the next one is ready, which would spare that one its setup.
 
 use crate::calendar::{Minute, Window};
 
@@ -24,7 +25,7 @@ pub struct Dated {
     pub window: u32,
 }
 
-/// A belt run that follows the one before it without a setup.
+/// A belt run that follows the one before it without a setup, the minute that one ends.
 pub const NO_SETUP: u32 = u32::MAX;
 
 impl Dated {
@@ -73,40 +74,34 @@ impl Dating<'_> {
             0
         };
         let changes = content.filament != loaded;
-        if m.belt && (before.is_some() || printing.is_some()) && !changes {
-            return self.follow(machine, free.max(content.ready).max(approval), minutes);
+        let may_follow = m.belt && (before.is_some() || printing.is_some()) && !changes;
+        if may_follow
+            && content.ready.max(approval) <= free
+            && let Some(at_once) = self.follow(machine, free, minutes)
+        {
+            return Some(at_once);
         }
         let need = m.turnaround + if changes { m.swap } else { 0 };
         let from = free.max(content.ready - need).max(approval);
         self.set_up(machine, hands, from, need, minutes)
     }
 
-    /// A belt run that needs nobody: at once, but clear of outages and, where it must be watched, within bench hours.
-    fn follow(&self, machine: usize, from: Minute, minutes: Minute) -> Option<Dated> {
+    /// A belt run that needs nobody, from the minute on at which the one before it ends; `None` if an outage or, where it must
+    /// be watched, the bench hours are in its way: then the belt stands, and somebody has to start it again.
+    fn follow(&self, machine: usize, start: Minute, minutes: Minute) -> Option<Dated> {
         let m = &self.shop.machines[machine];
-        let windows = self.shop.calendar.windows();
-        let mut start = from;
-        loop {
-            if !m.unattended {
-                let mut w = self.shop.calendar.window_at_or_after(start);
-                loop {
-                    let window = windows.get(w)?;
-                    start = start.max(window.open);
-                    if start + minutes <= window.close {
-                        break;
-                    }
-                    w += 1;
-                }
-            }
-            match clash(&m.outages, start, start.checked_add(minutes)?) {
-                Some(until) => start = until,
-                None => break,
+        let end = start.checked_add(minutes)?;
+        if !m.unattended {
+            let w = self.shop.calendar.window_at_or_after(start);
+            let window = self.shop.calendar.windows().get(w)?;
+            if start < window.open || end > window.close {
+                return None;
             }
         }
-        Some(Dated {
+        clash(&m.outages, start, end).is_none().then_some(Dated {
             setup: start,
             start,
-            end: start + minutes,
+            end,
             window: NO_SETUP,
         })
     }

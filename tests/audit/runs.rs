@@ -114,9 +114,14 @@ planted! {
         (brackets.start, brackets.end) = (at("11 16:10"), at("11 18:20"));
         plan.assemblies[0].printed = at("11 18:20");
     }
-    a_belt_run_into_the_one_before: OneRunAtATime => |_, plan| {
+    a_belt_run_into_the_one_before: OneRunAtATime + SetupNeeded => |_, plan| {
         let rail = run(plan, "belt-002");
         (rail.start, rail.end) = (at("11 13:39"), at("11 18:44"));
+    }
+    a_belt_that_has_stood_and_starts_by_itself: SetupNeeded => |_, plan| {
+        // The run before ends at 13:40; a minute later nobody has started it again.
+        let rail = run(plan, "belt-002");
+        (rail.start, rail.end) = (at("11 13:41"), at("11 18:46"));
     }
     a_bed_that_starts_by_itself: SetupNeeded => |_, plan| {
         run(plan, "tall-003").setup = None;

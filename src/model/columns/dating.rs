@@ -8,6 +8,9 @@
 //! lower limit does). By induction along the sheet, earliest dates are no later, run by run, than any other dates of the
 //! same sequence; so the best plan over sequences is among the earliest-dated ones.
 //!
+//! **Belts.** A plan has a belt set up anew unless a run follows at once. Here it starts itself whenever it may: the allowed
+//! starts are more and the setups fewer, so ends are no later and sheets no dearer than any plan's, and the bound holds.
+//!
 //! **Slots.** A machine without a belt that is free at `t` starts its next setup no earlier than the first minute from `t`
 //! on at which `turnaround` minutes fit in a window outside outages; any setup is at least that long. So the machine's
 //! states are those minutes only (the *slots*), some 400 a weekday, and nights cost nothing.

@@ -95,7 +95,8 @@ fn shop(seed: u64, runs: usize) -> PackedShop {
     }
 }
 
-/// Ends and money of one sheet by trying every minute in turn; `None`: it cannot be done.
+/// Ends and money of one sheet by trying every minute in turn; `None`: it cannot be done. A belt that has stood starts itself
+/// here, as it does for the bound.
 fn dated(shop: &PackedShop, machine: usize, sheet: &[usize]) -> Option<(Vec<Minute>, f64)> {
     let m = &shop.machines[machine];
     let last = shop.windows.last()?.close;

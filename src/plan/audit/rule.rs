@@ -49,7 +49,7 @@ rules! {
     RunGrams,
     /// A machine does one thing at a time: a setup, or a belt run without one, begins when the run before has ended.
     OneRunAtATime,
-    /// Every run has a setup, save a belt run that follows another of the same filament.
+    /// Every run has a setup, save a belt run that follows another of the same filament the minute that one ends.
     SetupNeeded,
     /// A setup lasts the turnaround, and the swap when the filament is not the one loaded; then the run starts.
     SetupLength,

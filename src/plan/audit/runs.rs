@@ -113,7 +113,9 @@ fn check_setup(evidence: &Evidence, at: usize, free: Option<Minute>, faults: &mu
     let machine = &evidence.scenario.machines[run.machine.0];
     match run.setup {
         None => {
-            let follows = machine.is_belt() && free.is_some() && change.is_none();
+            // A belt that stands does not start itself, however long or short it stands.
+            let at_once = free == Some(minute(run.start));
+            let follows = machine.is_belt() && at_once && change.is_none();
             faults.require(follows, Rule::SetupNeeded, || {
                 format!("run {} has no setup and needs one", run.id)
             });

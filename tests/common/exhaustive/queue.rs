@@ -300,7 +300,16 @@ impl<'a> Walk<'a> {
             }
         }
         let changes = sheet.loaded != Some(filament);
-        let follows = m.is_belt() && sheet.begun && !changes;
+        // A belt goes on without anybody only at once: the minute at which the run before has ended.
+        let at_once = sheet.free >= approved.max(ready) && {
+            let (start, end) = (sheet.free, sheet.free + minutes);
+            let watched = self.clock.until(start) >= end && self.clock.until(start) > start;
+            (m.unattended || watched)
+                && m.offline.iter().all(|outage| {
+                    self.clock.minute(outage.to) <= start || end <= self.clock.minute(outage.from)
+                })
+        };
+        let follows = m.is_belt() && sheet.begun && !changes && at_once;
         let setup = match (follows, changes) {
             (true, _) => 0,
             (false, true) => m.turnaround.0 + m.swap.0,

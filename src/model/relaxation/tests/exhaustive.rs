@@ -215,18 +215,22 @@ parts:\n"
         for run in runs {
             let change = self.pieces[run[0].piece].blue != blue;
             blue = self.pieces[run[0].piece].blue;
-            let setup = match (belt && !first && !change, change) {
-                (true, _) => 0,
-                (false, true) => TURNAROUND + SWAP,
-                (false, false) => TURNAROUND,
-            };
-            first = false;
             let minutes = self.run_minutes(run, machine);
             let ready = run
                 .iter()
                 .map(|p| self.pieces[p.piece].ready_hours * 60)
                 .max()
                 .unwrap_or(0);
+            // A belt goes on by itself only the minute at which the run before ends.
+            let at_once = ready <= free
+                && (self.unattended[machine] || (free..free + minutes).all(|m| self.there(m)))
+                && !(free..free + minutes).any(|m| self.out(m));
+            let setup = match (belt && !first && !change && at_once, change) {
+                (true, _) => 0,
+                (false, true) => TURNAROUND + SWAP,
+                (false, false) => TURNAROUND,
+            };
+            first = false;
             let may = |from: u32| {
                 let (start, end) = (from + setup, from + setup + minutes);
                 let attended = if self.unattended[machine] { start } else { end };
