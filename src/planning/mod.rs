@@ -27,6 +27,7 @@ use crate::search::fitter::Fitter;
 use crate::search::portfolio::{self, Limit, PooledSheet, Settings, Unwatched, Watch};
 use crate::search::shop::Shop;
 use crate::search::snapshot::{SavedRun, Snapshot};
+use crate::search::spares::spares_last;
 use crate::search::state::State;
 use crate::units::Money;
 
@@ -232,7 +233,9 @@ pub fn again(
         shop: &shop,
         rest: rest.as_ref(),
     };
-    let mut plan = finish::finish(&ground, &found.best, options.seed).ok_or(NoPlan::Lost)?;
+    // Also where it costs the same: whoever looks at a spare while an assembly waits for its like wonders.
+    let best = spares_last(&shop, &found.best);
+    let mut plan = finish::finish(&ground, &best, options.seed).ok_or(NoPlan::Lost)?;
     let mut proved = {
         // Whoever ended the search waits for no proof.
         let stopped = options.watch.stop();
@@ -245,9 +248,10 @@ pub fn again(
             relaxed: least.decided,
             watch: options.watch,
         };
-        bounds::bound(&ground, &plan, &found.best, &found.pool, patience, &known)
+        bounds::bound(&ground, &plan, &best, &found.pool, patience, &known)
     };
     if let Some(better) = proved.better.take() {
+        let better = spares_last(&shop, &better);
         plan = finish::finish(&ground, &better, options.seed).ok_or(NoPlan::Lost)?;
     }
     plan.bound = proved.bound;

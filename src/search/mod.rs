@@ -23,5 +23,6 @@ mod rounds;
 mod severally;
 pub mod shop;
 pub mod snapshot;
+pub mod spares;
 pub mod state;
 mod tidy;

@@ -1,5 +1,5 @@
 //! A look by rule, not by chance, at the end of a round: no run stands in a place on its sheet that plainly costs more than
-//! another.
+//! another, and spares last.
 //!
 //! Knows: sheets and their exact cost. Must not know: temperatures, other queues.
 //! Promises: never dearer than before; left alone only when no shift of one run on its sheet is cheaper (neighbours that
@@ -9,6 +9,7 @@ use super::edit::Edit;
 use super::fitter::Fitter;
 use super::shop::Shop;
 use super::snapshot::Snapshot;
+use super::spares::spares_last;
 use super::state::State;
 
 /// Changes that are tried at most; on farms of thousands of runs all of them would take longer than the search.
@@ -33,7 +34,7 @@ pub fn tidy(shop: &Shop, queue: &Snapshot) -> Snapshot {
     if state.cost() < better.cost() - WORTHWHILE {
         better = Snapshot::of(&state);
     }
-    better
+    spares_last(shop, &better)
 }
 
 /// Tries every run in every other place of its sheet, neighbours first; whether any change was taken.
