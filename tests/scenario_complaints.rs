@@ -522,7 +522,10 @@ fn a_setup_that_fits_one_stretch_of_the_week_only_is_worth_a_word() {
     // 60 and 31 min do not fit the 90 of each morning, only the four hours of Saturday; 60 and 30 do.
     let hours = |setup: &str| {
         spoilt(&[
-            ("\"07:00-08:30\", \"17:30-22:30\"]", "\"07:00-08:30\"], sat: \"10:00-14:00\""),
+            (
+                "\"07:00-08:30\", \"17:30-22:30\"]",
+                "\"07:00-08:30\"], sat: \"10:00-14:00\"",
+            ),
             ("nozzle: 0.4", setup),
         ])
     };
@@ -536,7 +539,10 @@ fn a_setup_that_fits_one_stretch_of_the_week_only_is_worth_a_word() {
     assert_eq!(reading.warnings, []);
     // Whoever comes once a week knows it.
     let reading = read(&spoilt(&[
-        ("mon-fri: [\"07:00-08:30\", \"17:30-22:30\"]", "sat: \"10:00-14:00\""),
+        (
+            "mon-fri: [\"07:00-08:30\", \"17:30-22:30\"]",
+            "sat: \"10:00-14:00\"",
+        ),
         ("nozzle: 0.4", "turnaround: 60 min, swap: 31 min"),
     ]));
     assert_eq!(reading.unwrap().warnings, []);

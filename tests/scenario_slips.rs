@@ -39,29 +39,67 @@ fn a_colour_without_quotes_in_braces_is_a_comment_and_is_told_so() {
     );
     let rule = "`#` after a blank begins a comment";
     let fix = "in quotes: `colour: \"#e8b10a\"`";
-    says(&error, (7, 26), "filaments[yellow].colour", rule, "#e8b10a", fix);
+    says(
+        &error,
+        (7, 26),
+        "filaments[yellow].colour",
+        rule,
+        "#e8b10a",
+        fix,
+    );
 }
 
 #[test]
 fn a_value_cut_off_by_a_number_sign_is_told_the_comment() {
-    let error = error("joints: {rod: {shortest: 100}}", "joints: {rod: {hardware: {item: rod #8, length: 9}}}");
+    let error = error(
+        "joints: {rod: {shortest: 100}}",
+        "joints: {rod: {hardware: {item: rod #8, length: 9}}}",
+    );
     let rule = "`{` is not closed";
-    says(&error, (10, 37), "joints.rod.hardware.item", rule, "#8, length: 9}}}", "in quotes");
+    says(
+        &error,
+        (10, 37),
+        "joints.rod.hardware.item",
+        rule,
+        "#8, length: 9}}}",
+        "in quotes",
+    );
 }
 
 #[test]
 fn a_missing_comma_is_told_where_it_belongs() {
     let fields = error("scale: 2}", "scale: 2 each_day: 3}");
     let rule = "a comma is missing";
-    says(&fields, (1, 66), "build.scale", rule, "", "before `each_day`");
+    says(
+        &fields,
+        (1, 66),
+        "build.scale",
+        rule,
+        "",
+        "before `each_day`",
+    );
     let entries = error("\"07:00-08:30\", ", "\"07:00-08:30\" ");
-    says(&entries, (2, 41), "bench.hours.mon-fri", rule, "", "write a comma");
+    says(
+        &entries,
+        (2, 41),
+        "bench.hours.mon-fri",
+        rule,
+        "",
+        "write a comma",
+    );
 }
 
 #[test]
 fn a_list_of_numbers_without_its_commas_is_written_out() {
     let error = error("[500, 40, 40]", "[500 40, 40]");
-    says(&error, (12, 36), "parts[chord].size", "3 numbers", "[500 40, 40]", "`[500, 40, 40]`");
+    says(
+        &error,
+        (12, 36),
+        "parts[chord].size",
+        "3 numbers",
+        "[500 40, 40]",
+        "`[500, 40, 40]`",
+    );
 }
 
 #[test]
@@ -70,7 +108,14 @@ fn a_bracket_that_is_not_closed_is_marked_where_it_was_opened() {
     let first = error("shortest: 100}}", "shortest: 100}");
     says(&first, (10, 9), "joints", rule, "{", "write `}`");
     let inner = error("model: [60, 10, 5],", "model: [60, 10, 5,");
-    says(&inner, (13, 36), "parts[rung].model", rule, "[", "write `]`");
+    says(
+        &inner,
+        (13, 36),
+        "parts[rung].model",
+        rule,
+        "[",
+        "write `]`",
+    );
     let last = error("late: 40}", "late: 40");
     says(&last, (16, 5), "assemblies[jib]", rule, "{", "write `}`");
 }
@@ -79,17 +124,38 @@ fn a_bracket_that_is_not_closed_is_marked_where_it_was_opened() {
 fn a_dash_without_a_blank_is_told_the_blank() {
     let rule = "a blank is missing after the dash";
     let one = error("  - {id: black,", "  -{id: black,");
-    says(&one, (8, 3), "filaments", rule, "-{id: black, material: PETG, d", "write `- {id: black");
+    says(
+        &one,
+        (8, 3),
+        "filaments",
+        rule,
+        "-{id: black, material: PETG, d",
+        "write `- {id: black",
+    );
     // Where it is the only entry, the list reads as a map.
     let text = "build: {start: 2027-01-11}\nmachines:\n  -id: tall\nfilaments: [{id: red, material: PLA}]\n\
                 parts: [{id: a, size: [9, 9, 9]}]\n";
     let all = complaints(text);
     assert_eq!(all.errors().len(), 1, "{all}");
-    says(&all.errors()[0], (3, 3), "machines", rule, "-id", "write `- id: …`");
+    says(
+        &all.errors()[0],
+        (3, 3),
+        "machines",
+        rule,
+        "-id",
+        "write `- id: …`",
+    );
     // With a second field under it, it does not read at all.
     let all = complaints(&text.replace("  -id: tall\n", "  -id: tall\n   kind: bed\n"));
     assert_eq!(all.errors().len(), 1, "{all}");
-    says(&all.errors()[0], (3, 3), "machines", rule, "-id: tall", "write `- id: tall`");
+    says(
+        &all.errors()[0],
+        (3, 3),
+        "machines",
+        rule,
+        "-id: tall",
+        "write `- id: tall`",
+    );
 }
 
 /// The first complaint of a table.
@@ -109,13 +175,28 @@ fn a_table_without_field_names_is_told_to_have_them() {
     assert_eq!(all.errors().len(), 1, "{all}");
     let error = &all.errors()[0];
     let rule = "the first row must name the columns";
-    says(error, (1, 1), "parts_from", rule, "foot,4,[60, 60, 8]", "`id,quantity,size`");
+    says(
+        error,
+        (1, 1),
+        "parts_from",
+        rule,
+        "foot,4,[60, 60, 8]",
+        "`id,quantity,size`",
+    );
     // Names that are nearly right are names.
     let all = of_table("Id,Qty,Size\nfoot,4,\"[60, 60, 8]\"\n");
-    let fixes: Vec<&str> = all.errors().iter().map(|error| error.fix.as_str()).collect();
+    let fixes: Vec<&str> = all
+        .errors()
+        .iter()
+        .map(|error| error.fix.as_str())
+        .collect();
     assert_eq!(
         fixes,
-        ["did you mean `id`?", "did you mean `quantity`?", "did you mean `size`?"],
+        [
+            "did you mean `id`?",
+            "did you mean `quantity`?",
+            "did you mean `size`?"
+        ],
         "{all}"
     );
 }
@@ -128,7 +209,14 @@ fn a_missing_table_is_called_a_table() {
         parts_from: none.csv\n";
     let all = complaints(text);
     let fix = "give the path of a table of parts (a CSV file";
-    says(&all.errors()[0], (4, 13), "parts_from", "there is no such file", "none.csv", fix);
+    says(
+        &all.errors()[0],
+        (4, 13),
+        "parts_from",
+        "there is no such file",
+        "none.csv",
+        fix,
+    );
 }
 
 #[test]
@@ -157,23 +245,61 @@ fn other_names_of_fields_are_known() {
 #[test]
 fn what_is_wrong_besides_a_misspelt_name_is_still_told() {
     // Without its size the part cannot be made either way; the colour of the other is no colour.
-    let text = RIGHT.replace("size: [500", "sizze: [500").replace("#e8b10a", "#e8b1");
+    let text = RIGHT
+        .replace("size: [500", "sizze: [500")
+        .replace("#e8b10a", "#e8b1");
     let all = complaints(&text);
-    let fields: Vec<&str> = all.errors().iter().map(|error| error.field.as_str()).collect();
-    assert_eq!(fields, ["filaments[yellow].colour", "parts[chord].sizze"], "{all}");
+    let fields: Vec<&str> = all
+        .errors()
+        .iter()
+        .map(|error| error.field.as_str())
+        .collect();
+    assert_eq!(
+        fields,
+        ["filaments[yellow].colour", "parts[chord].sizze"],
+        "{all}"
+    );
 }
 
 #[test]
 fn yes_and_no_are_told_the_word_of_the_field() {
     for (right, wrong, fix) in [
-        ("quantity: 4", "quantity: 4, alone: yes", "write `alone: true`"),
-        ("quantity: 4", "quantity: 4, alone: no", "write `alone: false`"),
-        ("quantity: 4", "quantity: 4, belt: no", "write `belt: never`"),
-        ("quantity: 4", "quantity: 4, belt: yes", "write `belt: allowed`"),
-        ("nozzle: 0.4", "unattended: no", "write `unattended: forbidden`"),
-        ("nozzle: 0.4", "unattended: never", "write `unattended: forbidden`"),
+        (
+            "quantity: 4",
+            "quantity: 4, alone: yes",
+            "write `alone: true`",
+        ),
+        (
+            "quantity: 4",
+            "quantity: 4, alone: no",
+            "write `alone: false`",
+        ),
+        (
+            "quantity: 4",
+            "quantity: 4, belt: no",
+            "write `belt: never`",
+        ),
+        (
+            "quantity: 4",
+            "quantity: 4, belt: yes",
+            "write `belt: allowed`",
+        ),
+        (
+            "nozzle: 0.4",
+            "unattended: no",
+            "write `unattended: forbidden`",
+        ),
+        (
+            "nozzle: 0.4",
+            "unattended: never",
+            "write `unattended: forbidden`",
+        ),
         ("kind: belt", "kind: bellt", "write `kind: belt`"),
-        ("split: {joint: rod, into: 2..4}", "split: no", "write `split: never`"),
+        (
+            "split: {joint: rod, into: 2..4}",
+            "split: no",
+            "write `split: never`",
+        ),
     ] {
         assert_eq!(error(right, wrong).fix, fix);
     }
@@ -195,7 +321,14 @@ fn an_hour_that_no_day_has_is_told_the_days_end() {
 fn a_decimal_comma_in_a_list_is_told_the_point() {
     let one = error("[60, 10, 5]", "[56, 12, 1,2]");
     let fix = "these are 4 numbers; a decimal point is a point: `[56, 12, 1.2]`";
-    says(&one, (13, 36), "parts[rung].model", "3 numbers", "[56, 12, 1, 2]", fix);
+    says(
+        &one,
+        (13, 36),
+        "parts[rung].model",
+        "3 numbers",
+        "[56, 12, 1, 2]",
+        fix,
+    );
     let several = error("[60, 10, 5]", "[56,5, 12, 1,2]");
     assert!(several.fix.contains("`[56.5, 12, 1.2]`"), "{several}");
     // Without any blank it cannot be told which comma is meant.

@@ -17,13 +17,16 @@ pub fn changes(sums: &Sums) -> String {
     let changes = count(sums.changes, "colour change", "colour changes");
     match sums.first_loads {
         0 => changes,
-        loads => format!("{changes} and {}", count(loads, "first load", "first loads")),
+        loads => format!(
+            "{changes} and {}",
+            count(loads, "first load", "first loads")
+        ),
     }
 }
 
 /// What it means that an order should have been sent before the build starts, and what to do.
 pub const ORDER_BEFORE_THE_START: &str = "Before the start: sent later than that, the filament comes after it is needed, and no run \
-    waits for it. Order now, or put `build.start` off by as many days.";
+    waits for it. Order now, or put the start of the build off by as many days.";
 
 /// `2 spares of bracket`, and for those that the program counted, with what probability they suffice; of one filament.
 pub fn spares(scenario: &Scenario, filament: FilamentIndex) -> Vec<String> {

@@ -179,7 +179,10 @@ fn new_split(scenario: &Scenario, part: &Part, lengths: u32, each: f64) -> Strin
     }
     // None is there, or none for lengths so short.
     let free = |name: &&str| scenario.joints.iter().all(|joint| joint.id != *name);
-    let name = ["glue", "short-glue"].into_iter().find(free).unwrap_or("glue-2");
+    let name = ["glue", "short-glue"]
+        .into_iter()
+        .find(free)
+        .unwrap_or("glue-2");
     let shortest = each.floor().clamp(1.0, 100.0);
     format!(
         "{}, and under `joints` the joint `{name}: {{shortest: {shortest}}}`",

@@ -250,7 +250,10 @@ pub fn unknown_key_fix(name: &str, known: &[&'static str], collector: &Collector
     if !name.is_empty() && name.chars().all(|c| c.is_ascii_digit()) {
         return "a decimal point is a point, not a comma".to_owned();
     }
-    match Some(name).filter(|_| !collector.is_full()).and_then(|name| meant(name, known)) {
+    match Some(name)
+        .filter(|_| !collector.is_full())
+        .and_then(|name| meant(name, known))
+    {
         Some(meant) => format!("did you mean `{meant}`?"),
         None => format!("take one of {}", known.join(", ")),
     }

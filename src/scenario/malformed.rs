@@ -30,7 +30,9 @@ pub fn slip(text: &str, file: FileIndex, last_line: usize) -> Option<Malformed> 
         }
     }
     // Only an unclosed bracket lets the reader go on to the end of the text.
-    (last_line >= lines.len()).then(|| scan.unclosed()).flatten()
+    (last_line >= lines.len())
+        .then(|| scan.unclosed())
+        .flatten()
 }
 
 /// A list or map in brackets that is open.
@@ -139,9 +141,7 @@ impl Scan {
                     return Some(slip);
                 }
                 self.indent = indent;
-            } else if !matches!(rest[0], ']' | '}')
-                && (indent <= self.indent || is_entry(rest))
-            {
+            } else if !matches!(rest[0], ']' | '}') && (indent <= self.indent || is_entry(rest)) {
                 // What follows is written as if all brackets were closed.
                 return self.unclosed();
             }

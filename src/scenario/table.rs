@@ -37,7 +37,10 @@ pub fn parts(node: &Node, base: &Path, collector: &mut Collector) -> Table {
         return Table::default();
     };
     let path = base.join(name.trim());
-    match source::load(&path, "a table of parts (a CSV file, from the scenario's folder)") {
+    match source::load(
+        &path,
+        "a table of parts (a CSV file, from the scenario's folder)",
+    ) {
         Err(unreadable) => {
             collector.error(node.spot, field, unreadable.rule, name, unreadable.fix);
             Table::default()

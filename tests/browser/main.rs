@@ -134,6 +134,33 @@ fn bars_are_at_their_time(browser: &mut Browser, out: &Path, name: &str) {
 }
 
 #[test]
+fn a_stages_words_stay_within_the_chart_on_a_narrow_screen() {
+    let Some(mut browser) = Browser::start() else {
+        return;
+    };
+    let long = "lantern-on-the-wall-by-the-old-harbour-stairs";
+    let scenario = scenario("first-week", |text| {
+        text.replace("- id: lantern", &format!("- id: {long}"))
+    });
+    let plan = planned(&scenario);
+    let (_above, out) = written(&scenario, &plan);
+    for width in [390, 500, 700] {
+        browser.width(width);
+        browser.open(&out.join("report.html"));
+        let room = browser.ask(
+            "(() => { const chart = document.querySelector('.chart svg.weeks').getBoundingClientRect();
+                return [...document.querySelectorAll('.chart text.stage')].map(text => { const box = text.getBoundingClientRect();
+                return [box.left - chart.left, chart.right - box.right]; }); })()",
+        );
+        let room = room.as_array().expect("a list");
+        assert_eq!(room.len(), 1);
+        for side in room[0].as_array().expect("two sides") {
+            assert!(number(side) >= 0.0, "{width} px: {side}");
+        }
+    }
+}
+
+#[test]
 fn keys_and_the_mouse_find_their_way_through_the_chart() {
     let Some(mut browser) = Browser::start() else {
         return;

@@ -215,9 +215,21 @@ fn the_same_seed_and_effort_give_the_same_plan() {
 fn a_number_below_zero_is_told_what_would_be_right() {
     let (_folder, file) = lamp(180);
     for (command, options, right) in [
-        ("plan", ["--seconds", "-3"], "a whole number of seconds above zero"),
-        ("plan", ["--seconds", "0"], "a whole number of seconds above zero"),
-        ("plan", ["--effort", "-5"], "a whole number of moves, 1 or more"),
+        (
+            "plan",
+            ["--seconds", "-3"],
+            "a whole number of seconds above zero",
+        ),
+        (
+            "plan",
+            ["--seconds", "0"],
+            "a whole number of seconds above zero",
+        ),
+        (
+            "plan",
+            ["--effort", "-5"],
+            "a whole number of moves, 1 or more",
+        ),
         ("plan", ["--seed", "-1"], "a whole number, 0 or more"),
         ("plan", ["--prove", "-5s"], "a number and s, min or h"),
         ("forecast", ["--scale", "-4"], "a scale is 0.001 to 1000"),

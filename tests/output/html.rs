@@ -1,5 +1,6 @@
 //! The pages and drawings of a plan: what stands in them, and that what a user wrote stays text.
 
+use beamyard::plan::{SpareWork, Work};
 use beamyard::report::{day_sheets, files, html};
 
 use crate::demo;
@@ -67,6 +68,40 @@ fn the_report_has_every_section() {
 fn the_day_sheets_and_kitting_lists_of_a_plan() {
     let scenario = demo::scenario();
     insta::assert_snapshot!(bare(&day_sheets(&scenario, &demo::plan(&scenario))));
+}
+
+#[test]
+fn work_that_was_interrupted_says_that_it_goes_on() {
+    let scenario = demo::scenario();
+    let mut plan = demo::plan(&scenario);
+    let work = |from: &str, to: &str| Work {
+        from: demo::at(from),
+        to: demo::at(to),
+    };
+    // Of six minutes two are before the bench closes, four on the next day; the spares have three turns.
+    plan.gluings[0].work = vec![
+        work("2027-01-12 22:28", "2027-01-12 22:30"),
+        work("2027-01-13 07:00", "2027-01-13 07:04"),
+    ];
+    plan.spare_work = vec![SpareWork {
+        part: plan.gluings[0].part,
+        work: vec![
+            work("2027-01-14 22:00", "2027-01-14 22:30"),
+            work("2027-01-15 07:00", "2027-01-15 08:30"),
+            work("2027-01-15 17:30", "2027-01-15 17:45"),
+        ],
+    }];
+    plan.sheets = beamyard::planning::sheets(&scenario, &demo::routes(&scenario), &plan);
+    let page = day_sheets(&scenario, &plan);
+    for words in [
+        "<b>Glue</b> jib-chord 1 with steel-rod until 22:30; it goes on Wed 07:00<",
+        "<b>Go on with gluing</b> jib-chord 1 with steel-rod until 07:04, cured ",
+        "<b>Deburr spares</b> of jib-chord until 22:30; it goes on Fri 07:00<",
+        "<b>Go on with the spares</b> of jib-chord until 08:30; it goes on 17:30<",
+        "<b>Go on with the spares</b> of jib-chord until 17:45<",
+    ] {
+        assert!(page.contains(words), "{words}\n{}", bare(&page));
+    }
 }
 
 #[test]

@@ -298,7 +298,8 @@ impl Chart<'_> {
         html! {
             svg.mark x=(per_cent(x)) y=(top) {
                 text.{ (if dates.late_days > 0.0 { "stage warn" } else { "stage" }) } x=(if right { 12 } else { -12 }) y="18" text-anchor=(if right { "start" } else { "end" }) {
-                    (id) " " (words::standing(dates, due))
+                    // On a narrow screen its row says the name already, and there is no room for both.
+                    tspan.id { (id) " " } (words::standing(dates, due))
                 }
             }
         }

@@ -127,7 +127,12 @@ fn queue(scenario: &Scenario, plan: &Plan) -> Text {
 
 fn filament(plan: &Plan) -> Text {
     let sums = plan.sums();
-    format!("{} printed, {}", words::mass(sums.printed), words::changes(&sums)).into()
+    format!(
+        "{} printed, {}",
+        words::mass(sums.printed),
+        words::changes(&sums)
+    )
+    .into()
 }
 
 /// What the plan goes on from, and what its cost leaves out.

@@ -69,11 +69,7 @@ fn span(node: &Node, ask: &mut Ask<'_>) -> Option<DaySpan> {
         );
     }
     if open > close {
-        return ask.refuse_with(
-            node,
-            "a span must not run backward",
-            two_spans(open, close),
-        );
+        return ask.refuse_with(node, "a span must not run backward", two_spans(open, close));
     }
     Some(DaySpan { open, close })
 }

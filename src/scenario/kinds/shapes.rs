@@ -107,10 +107,7 @@ fn other_count(items: &[Node], wanted: usize) -> Option<String> {
         .collect::<Option<_>>()?;
     let apart: Vec<&str> = words.iter().flat_map(|w| w.split_whitespace()).collect();
     if words.len() < wanted && apart.len() == wanted {
-        return Some(format!(
-            "write commas between: `[{}]`",
-            apart.join(", ")
-        ));
+        return Some(format!("write commas between: `[{}]`", apart.join(", ")));
     }
     if words.len() <= wanted || !words.iter().all(|word| super::number(word).is_some()) {
         return None;
