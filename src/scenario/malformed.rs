@@ -11,14 +11,17 @@ pub struct Malformed {
     /// Where reading stopped, or where the slip is.
     pub spot: Spot,
     /// The field that it is in, as far as that can be said.
-    pub field: String,
+    pub field: Box<str>,
     /// What is wrong.
-    pub rule: String,
+    pub rule: Box<str>,
     /// What stands there.
-    pub found: String,
+    pub found: Box<str>,
     /// What would be right.
-    pub fix: String,
+    pub fix: Box<str>,
 }
+
+/// What is nested deeper is no slip, but made to be hard to read.
+const DEEPEST: usize = 64;
 
 /// The first slip of a text that does not read; `last_line` is where the reader gave up.
 pub fn slip(text: &str, file: FileIndex, last_line: usize) -> Option<Malformed> {
@@ -27,6 +30,9 @@ pub fn slip(text: &str, file: FileIndex, last_line: usize) -> Option<Malformed> 
     for (at, line) in lines.iter().enumerate().take(last_line + 1) {
         if let Some(slip) = scan.line(at + 1, line) {
             return Some(slip);
+        }
+        if scan.levels.len() >= DEEPEST {
+            return None;
         }
     }
     // Only an unclosed bracket lets the reader go on to the end of the text.
@@ -84,17 +90,18 @@ impl Level {
         self.ended = false;
     }
 
+    /// They never begin with a blank.
     fn has_words(&self) -> bool {
-        !self.words.trim().is_empty()
+        !self.words.is_empty()
     }
 
     /// Where the last of the words begins, and the word.
     fn last_word(&self) -> ((usize, usize), String) {
         let words = self.words.trim_end();
-        let start = words.rfind(char::is_whitespace).map_or(0, |at| at + 1);
-        let before = words[..start].chars().count();
+        let last = words.rsplit(char::is_whitespace).next().unwrap_or(words);
+        let before = words.chars().count() - last.chars().count(); // `last` is a part of `words`
         let (line, column) = self.words_at;
-        ((line, column + before), words[start..].to_owned())
+        ((line, column + before), last.to_owned())
     }
 }
 
@@ -127,11 +134,11 @@ impl Scan {
 
     fn line(&mut self, number: usize, line: &[char]) -> Option<Malformed> {
         let indent = line.iter().take_while(|c| **c == ' ').count();
-        let rest = &line[indent..];
+        let rest = &line[indent..]; // so many blanks are at its beginning
         if self.quote.is_none() {
-            if rest.is_empty() || rest[0] == '#' {
+            let Some(&begins) = rest.first().filter(|c| **c != '#') else {
                 return None;
-            }
+            };
             if self.levels.is_empty() {
                 if self.block.is_some_and(|block| indent > block) {
                     return None;
@@ -141,7 +148,7 @@ impl Scan {
                     return Some(slip);
                 }
                 self.indent = indent;
-            } else if !matches!(rest[0], ']' | '}') && (indent <= self.indent || is_entry(rest)) {
+            } else if !matches!(begins, ']' | '}') && (indent <= self.indent || is_entry(rest)) {
                 // What follows is written as if all brackets were closed.
                 return self.unclosed();
             }
@@ -150,14 +157,14 @@ impl Scan {
         // Whether a value may begin here, outside of brackets.
         let mut fresh = true;
         let mut start = indent;
-        while at < line.len() {
-            let c = line[at];
-            let blank_before = at == 0 || line[at - 1].is_whitespace();
+        while let Some(&c) = line.get(at) {
+            let before = at.checked_sub(1).and_then(|before| line.get(before));
+            let blank_before = before.is_none_or(|c| c.is_whitespace());
             let next = line.get(at + 1).copied();
             if let Some(quote) = self.quote {
-                if c == '\\' && quote == '"' {
-                    at += 1;
-                } else if c == quote && quote == '\'' && next == Some('\'') {
+                let escape = c == '\\' && quote == '"';
+                let doubled = c == quote && quote == '\'' && next == Some('\'');
+                if escape || doubled {
                     at += 1;
                 } else if c == quote {
                     self.quote = None;
@@ -171,7 +178,7 @@ impl Scan {
                 continue;
             }
             if c == '#' && blank_before {
-                let comment: String = line[at..].iter().collect();
+                let comment: String = line.iter().skip(at).collect();
                 if let Some(level) = self.levels.last_mut()
                     && level.cut.is_none()
                     && comment.contains(level.close())
@@ -184,7 +191,7 @@ impl Scan {
                 match c {
                     '-' if fresh && next.is_none_or(char::is_whitespace) => start = at + 1,
                     ':' if next.is_none_or(char::is_whitespace) => {
-                        let key: String = line[start..at].iter().collect();
+                        let key: String = line.iter().take(at).skip(start).collect();
                         self.key(start, key.trim());
                         fresh = true;
                     }
@@ -202,7 +209,8 @@ impl Scan {
                     }
                     _ if c.is_whitespace() => {}
                     _ => {
-                        if fresh && line[start..at].iter().all(|c| c.is_whitespace()) {
+                        let mut between = line.iter().take(at).skip(start);
+                        if fresh && between.all(|c| c.is_whitespace()) {
                             start = at;
                         }
                         fresh = false;
@@ -284,7 +292,9 @@ impl Scan {
                     return Some(self.no_comma(line, column, &c.to_string()));
                 }
                 if matches!(c, '{' | '[') {
-                    self.levels.push(Level::new(c, line, column));
+                    if self.levels.len() < DEEPEST {
+                        self.levels.push(Level::new(c, line, column));
+                    }
                 } else {
                     self.quote = Some(c);
                     self.quoted.clear();
@@ -303,7 +313,6 @@ impl Scan {
                     return Some(self.no_comma(line, column, &c.to_string()));
                 }
                 if !level.has_words() {
-                    level.words.clear();
                     level.words_at = (line, column);
                 }
                 level.words.push(c);
@@ -335,8 +344,9 @@ impl Scan {
         let level = self.levels.last().filter(|_| self.quote.is_none())?;
         let (open, close) = (level.open, level.close());
         if let Some((line, column, comment)) = &level.cut {
-            let hex: String = comment[1..]
+            let hex: String = comment
                 .chars()
+                .skip(1)
                 .take_while(char::is_ascii_hexdigit)
                 .collect();
             let place = (*line, *column, hex.chars().count() + 1);
@@ -358,19 +368,20 @@ impl Scan {
         let place = (level.line, level.column, 1);
         let mut told = self.malformed(place, rule, &open.to_string(), fix);
         // Which of its own entries is the last cannot be told.
-        told.field = self.field(self.levels.len() - 1); // there is a level, or it had returned
+        let mut field = self.field(self.levels.len() - 1); // there is a level, or it had returned
         if let Some(id) = &level.id {
-            told.field.push_str(&format!("[{id}]"));
+            field.push_str(&format!("[{id}]"));
         }
+        told.field = field.into();
         Some(told)
     }
 
     fn malformed(
         &self,
         (line, column, length): (usize, usize, usize),
-        rule: impl Into<String>,
+        rule: impl Into<Box<str>>,
         found: &str,
-        fix: impl Into<String>,
+        fix: impl Into<Box<str>>,
     ) -> Malformed {
         let spot = Spot {
             file: self.file,
@@ -380,9 +391,9 @@ impl Scan {
         };
         Malformed {
             spot,
-            field: self.field(self.levels.len()),
+            field: self.field(self.levels.len()).into(),
             rule: rule.into(),
-            found: found.to_owned(),
+            found: found.into(),
             fix: fix.into(),
         }
     }
@@ -418,11 +429,11 @@ pub fn without_blank(text: &str) -> Option<&str> {
 
 /// Whether a line begins as the entry of a list does.
 fn is_entry(rest: &[char]) -> bool {
-    rest[0] == '-' && rest.get(1).is_none_or(|c| c.is_whitespace())
+    rest.first() == Some(&'-') && rest.get(1).is_none_or(|c| c.is_whitespace())
 }
 
 /// As much of a line as a message shows.
 fn first_words(text: &str) -> &str {
     let end = text.char_indices().nth(30).map_or(text.len(), |(at, _)| at);
-    text[..end].trim_end()
+    text.get(..end).unwrap_or(text).trim_end()
 }

@@ -385,12 +385,12 @@ fn scalar(spot: Spot, text: Cow<'_, str>, style: ScalarStyle, span: Span) -> Nod
     Node { spot, value }
 }
 
-fn malformed(spot: Spot, rule: impl Into<String>, fix: impl Into<String>) -> Malformed {
+fn malformed(spot: Spot, rule: impl Into<Box<str>>, fix: impl Into<Box<str>>) -> Malformed {
     Malformed {
         spot,
-        field: String::new(),
+        field: "".into(),
         rule: rule.into(),
-        found: String::new(),
+        found: "".into(),
         fix: fix.into(),
     }
 }

@@ -21,4 +21,5 @@ mod drawn;
 mod measured;
 mod optimum;
 mod outlines;
+mod spares;
 mod support;
