@@ -92,7 +92,8 @@ fn work_that_was_interrupted_says_that_it_goes_on() {
         ],
     }];
     plan.sheets = beamyard::planning::sheets(&scenario, &demo::routes(&scenario), &plan);
-    let page = day_sheets(&scenario, &plan);
+    // A date is tied to its time.
+    let page = day_sheets(&scenario, &plan).replace('\u{a0}', " ");
     for words in [
         "<b>Glue</b> jib-chord 1 with steel-rod until 22:30; it goes on Wed 07:00<",
         "<b>Go on with gluing</b> jib-chord 1 with steel-rod until 07:04, cured ",
