@@ -136,9 +136,7 @@ impl Scan {
         let indent = line.iter().take_while(|c| **c == ' ').count();
         let rest = &line[indent..]; // so many blanks are at its beginning
         if self.quote.is_none() {
-            let Some(&begins) = rest.first().filter(|c| **c != '#') else {
-                return None;
-            };
+            let &begins = rest.first().filter(|c| **c != '#')?;
             if self.levels.is_empty() {
                 if self.block.is_some_and(|block| indent > block) {
                     return None;
