@@ -24,4 +24,5 @@ mod severally;
 pub mod shop;
 pub mod snapshot;
 pub mod state;
+pub mod supply;
 mod tidy;

@@ -20,4 +20,5 @@ mod drawn;
 mod measured;
 mod optimum;
 mod outlines;
+mod supply;
 mod support;
