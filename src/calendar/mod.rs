@@ -166,6 +166,17 @@ fn on(date: NaiveDate, minutes: u32) -> Option<NaiveDateTime> {
         .checked_add_signed(TimeDelta::minutes(i64::from(minutes)))
 }
 
+/// The first whole minute that is not before a moment.
+pub fn minute_after(moment: DateTime<Utc>) -> DateTime<Utc> {
+    let over = moment.timestamp().rem_euclid(60);
+    let nanos = i64::from(moment.timestamp_subsec_nanos());
+    if over == 0 && nanos == 0 {
+        return moment;
+    }
+    let up = TimeDelta::seconds(60 - over) - TimeDelta::nanoseconds(nanos);
+    moment.checked_add_signed(up).unwrap_or(moment)
+}
+
 /// Whole minutes from `origin` to `moment`, rounded down; held within what a [`Minute`] can say.
 fn minute_down(origin: DateTime<Utc>, moment: DateTime<Utc>) -> Minute {
     let elapsed = moment - origin;

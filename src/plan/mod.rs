@@ -108,13 +108,16 @@ pub struct SpoolNote {
     pub ends: Vec<SpoolEnd>,
 }
 
-/// The end of a spool during a run.
+/// The end of a spool during a run, or its change before that.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SpoolEnd {
     /// When.
     pub at: DateTime<Utc>,
     /// Whether somebody is there to change it; a run with an end that nobody attends is marked.
     pub attended: bool,
+    /// Grams left on the spool that comes off: it is changed while somebody is there, since it would end with nobody there. 0: it
+    /// is empty.
+    pub left: Grams,
     /// Grams on the spool that follows.
     pub next: Grams,
 }
@@ -155,6 +158,8 @@ pub struct Run {
     pub pieces: Vec<Piece>,
     /// How its filament is provided.
     pub spool: SpoolNote,
+    /// If it could begin earlier but for its filament: when that comes.
+    pub waits: Option<DateTime<Utc>>,
 }
 
 /// A stretch of bench work.

@@ -92,8 +92,9 @@ pub fn bound(
     };
     if let Some(proof) = proof {
         proved.bound.0 = proved.bound.0.max(plan.decided.0 - proof.at_most_saved);
-        // With hands unlimited the packed shop is the shop; otherwise only the bound itself can tell.
-        let alike = shop.hands.is_none();
+        // With hands unlimited and filament for all, the packed shop is the shop; otherwise only the bound itself can tell:
+        // what waits for hands or filament is later, never earlier.
+        let alike = !shop.contended();
         proved.optimal = proof.optimal && proof.better.is_none() && alike;
         proved.better = proof
             .better
@@ -293,7 +294,7 @@ impl Packed {
             let plate = plates.make(shop, &[load])?;
             let on = (0..shop.machines.len())
                 .map(|m| match plates.fit(shop, &mut fitter, plate, m) {
-                    Fit::Yes { minutes, cost } => Some((minutes, cost)),
+                    Fit::Yes { minutes, cost, .. } => Some((minutes, cost)),
                     Fit::No | Fit::Unknown => None,
                 })
                 .collect::<Vec<_>>();

@@ -98,6 +98,15 @@ fn why(
         let state = progress.machines.get(machine.0)?;
         state.down_until.filter(|&until| until > progress.now)
     };
+    let later = |run: &&Run| before.is_none_or(|before| before.start < run.start);
+    if let Some(run) = now.filter(later)
+        && let Some(comes) = run.waits
+    {
+        let filament = &scenario.filaments[run.filament.0].id;
+        let comes = comes.with_timezone(&scenario.build.zone);
+        let comes = comes.format("%a %-d %b %H:%M");
+        return format!("it waits for {filament}, which comes {comes}");
+    }
     match (before, now) {
         (Some(before), _) if down(before.machine).is_some_and(|until| until > before.start) => {
             format!(

@@ -23,7 +23,7 @@ use crate::search::dating::NO_SETUP;
 use crate::search::fitter::{Fitter, Laid};
 use crate::search::shop::{EMPTY, ItemId, Shop};
 use crate::search::snapshot::Snapshot;
-use crate::stock;
+use crate::stock::{self, OnHand, Short};
 use crate::strength;
 use crate::units::{Grams, Millimetres, Minutes, Money};
 
@@ -32,6 +32,7 @@ use super::rest::Rest;
 use super::{ranges, sheets, why};
 
 /// What a plan is made from besides its queue.
+#[derive(Clone, Copy)]
 pub struct Ground<'a> {
     /// The scenario.
     pub scenario: &'a Scenario,
@@ -41,6 +42,16 @@ pub struct Ground<'a> {
     pub shop: &'a Shop,
     /// What is left of it, if something has been done.
     pub rest: Option<&'a Rest>,
+    /// Spools.
+    pub on_hand: &'a OnHand,
+}
+
+/// A finished plan.
+pub struct Finished {
+    /// The plan; its bound is still zero.
+    pub plan: Plan,
+    /// The first run for which there is no spool when it begins: then it is no plan yet.
+    pub short: Option<Short>,
 }
 
 impl<'a> Ground<'a> {
@@ -70,16 +81,17 @@ impl<'a> Ground<'a> {
 /// Makes the plan of a queue; its bound is still zero.
 ///
 /// `None` if a plate that was found to fit could not be laid out again, which would be a fault of this program.
-pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
+pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> {
     let shop = ground.shop;
     let scenario = ground.scenario;
     let mut fitter = Fitter::default();
     let mut state = queue.restore(shop, &mut fitter);
     let (stretches, glue, work) = state.bench_work(shop);
+    let waits = state.waits(shop);
     let copies = number_copies(ground, queue);
     let mut numbers = number_pieces(ground, queue, &copies);
     let mut runs = Vec::new();
-    for machine in 0..shop.machines.len() {
+    for (machine, waits) in waits.iter().enumerate() {
         let mut loaded = shop.machines[machine].loaded;
         let started = ground.rest.map_or(0, |rest| rest.started[machine] as usize);
         for (position, saved) in queue.sheets[machine].iter().enumerate() {
@@ -117,6 +129,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
                 grams,
                 pieces,
                 spool: SpoolNote::default(),
+                waits: waits[position].map(at),
             });
             loaded = filament;
         }
@@ -136,7 +149,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
         .max()
         .unwrap_or(scenario.build.start);
     let uses = sheets::uses(scenario, &runs);
-    let mut provision = stock::provide(scenario, &shop.calendar, &uses);
+    let mut provision = stock::provide(scenario, ground.on_hand, &shop.calendar, &uses);
     for (run, note) in runs.iter_mut().zip(provision.notes) {
         run.spool = note;
     }
@@ -204,8 +217,16 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Plan> {
         sheets: Sheets::default(),
         since: ground.since().cloned(),
     };
-    plan.sheets = sheets::of_plan(scenario, &shop.calendar, &plan, &copy_grams);
-    Some(plan)
+    let place = sheets::Place {
+        scenario,
+        on_hand: ground.on_hand,
+        calendar: &shop.calendar,
+    };
+    plan.sheets = sheets::of_plan(&place, &plan, &copy_grams);
+    Some(Finished {
+        plan,
+        short: provision.short,
+    })
 }
 
 /// When each part's trial copies, which have the first numbers, are printed and can be approved.

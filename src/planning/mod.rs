@@ -12,6 +12,7 @@ mod ranges;
 mod replay;
 mod rest;
 mod sheets;
+mod supply;
 mod why;
 
 use crate::calendar::Calendar;
@@ -29,13 +30,14 @@ use crate::search::shop::Shop;
 use crate::search::snapshot::{SavedRun, Snapshot};
 use crate::search::spares::spares_last;
 use crate::search::state::State;
+use crate::stock::OnHand;
 use crate::units::Money;
 
 pub use bounds::Patience;
 pub use replay::Keeping;
 pub use sheets::sheets;
 
-use finish::Ground;
+use finish::{Finished, Ground};
 
 /// How a plan is made.
 pub struct Options<'a> {
@@ -120,7 +122,7 @@ pub fn again(
 ) -> Result<Planned, NoPlan> {
     let whole = rest::as_it_stands(scenario, progress);
     let routes = routes(&whole);
-    let begun = *progress != Progress::none(scenario);
+    let begun = progress.has_begun(scenario);
     let mut rest = begun.then(|| rest::rest(&whole, progress, &routes));
     let left = rest.as_ref().map_or(&whole, |rest| &rest.scenario);
     let wanted = |r: &PartRoutes| !begun || left.parts[r.part.0].copies() > 0;
@@ -137,6 +139,8 @@ pub fn again(
         Some(rest) => Shop::begun(left, Calendar::new(left), &routes, &rest.begun),
         None => Shop::new(left, Calendar::new(left), &routes),
     };
+    let on_hand = OnHand::of(&whole, progress);
+    shop.supply = supply::supply(&whole, &on_hand, &shop);
     let mut start = None;
     if let (Some(previous), Some(rest)) = (previous, &mut rest) {
         shop.calm = replay::calm(&shop, previous, options.keeping);
@@ -146,6 +150,7 @@ pub fn again(
             routes: &routes,
             shop: &shop,
             rest: Some(rest),
+            on_hand: &on_hand,
         };
         // A plan that can be kept as it is, is kept.
         if let Some(plan) = kept(&ground, scenario, progress, &again, options.seed) {
@@ -161,16 +166,22 @@ pub fn again(
         }
         let until = replay::firm_until(&shop, options.keeping);
         let extended = extend(&shop, &mut Fitter::default(), &again.sheets, &again.copies);
-        start = extended.map(|state| Snapshot::of(&state));
-        if let Some(start) = &start {
+        let waits = extended.map(|mut state| {
+            start = Some(Snapshot::of(&state));
+            state.waits(&shop)
+        });
+        if let (Some(start), Some(waits)) = (&start, waits) {
             rest.since.kept = Some(Money(start.cost()));
             let firm =
                 |sheet: &Vec<SavedRun>| sheet.iter().filter(|r| r.date.start <= until).count();
-            let heads = start.sheets.iter().zip(&again.sheets).map(|(now, then)| {
+            let pairs = start.sheets.iter().zip(&again.sheets).zip(&waits);
+            let heads = pairs.map(|((now, then), waits)| {
+                // A run that has to wait for its filament stands in nobody's way.
                 let alike = now
                     .iter()
                     .zip(then)
-                    .take_while(|(a, b)| a.loads == b.loads)
+                    .zip(waits)
+                    .take_while(|((a, b), waits)| a.loads == b.loads && waits.is_none())
                     .count();
                 alike.min(firm(then))
             });
@@ -192,7 +203,7 @@ pub fn again(
         join::join(shop, best, pool).filter(&firm_heads)
     };
     let proven = |shop: &Shop, best: &Snapshot, pool: &[PooledSheet]| {
-        shop.hands.is_none() && bounds::proves_small(shop, best, pool)
+        !shop.contended() && bounds::proves_small(shop, best, pool)
     };
     // Of a time that is given, the last part goes to the proof, unless a time for that is given as well.
     let (limit, patience) = match (options.limit, options.patience) {
@@ -232,10 +243,16 @@ pub fn again(
         routes: &routes,
         shop: &shop,
         rest: rest.as_ref(),
+        on_hand: &on_hand,
     };
     // Also where it costs the same: whoever looks at a spare while an assembly waits for its like wonders.
     let best = spares_last(&shop, &found.best);
-    let mut plan = finish::finish(&ground, &best, options.seed).ok_or(NoPlan::Lost)?;
+    let settled = supply::settle(&ground, &best, options.seed).ok_or(NoPlan::Lost)?;
+    let ground = Ground {
+        shop: settled.shop.as_ref().unwrap_or(&shop),
+        ..ground
+    };
+    let mut plan = settled.plan;
     let mut proved = {
         // Whoever ended the search waits for no proof.
         let stopped = options.watch.stop();
@@ -248,11 +265,24 @@ pub fn again(
             relaxed: least.decided,
             watch: options.watch,
         };
-        bounds::bound(&ground, &plan, &best, &found.pool, patience, &known)
+        bounds::bound(
+            &ground,
+            &plan,
+            &settled.queue,
+            &found.pool,
+            patience,
+            &known,
+        )
     };
     if let Some(better) = proved.better.take() {
-        let better = spares_last(&shop, &better);
-        plan = finish::finish(&ground, &better, options.seed).ok_or(NoPlan::Lost)?;
+        let better = spares_last(ground.shop, &better);
+        let settled = supply::settle(&ground, &better, options.seed).ok_or(NoPlan::Lost)?;
+        // Runs of a better queue may share spools less well; then that is no better.
+        if settled.plan.cost.total() < plan.cost.total() {
+            plan = settled.plan;
+        } else {
+            proved.optimal = false;
+        }
     }
     plan.bound = proved.bound;
     if let (Some(since), Some(previous)) = (&mut plan.since, previous) {
@@ -307,7 +337,10 @@ fn kept(
     if !cost.is_finite() {
         return None;
     }
-    let mut plan = finish::finish(ground, &Snapshot::of(&state), seed)?;
+    let Finished { mut plan, short } = finish::finish(ground, &Snapshot::of(&state), seed)?;
+    if short.is_some() {
+        return None;
+    }
     if let Some(since) = &mut plan.since {
         since.kept = Some(Money(cost));
     }

@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, TimeDelta, Utc};
 
-use crate::calendar::Calendar;
+use crate::calendar::{Calendar, minute_after};
 use crate::plan::{Given, Since, Standing};
 use crate::progress::Progress;
 use crate::routes::PartRoutes;
@@ -27,17 +27,6 @@ pub struct Rest {
     pub taken: Vec<BTreeSet<u32>>,
     /// By machine: runs that have been started.
     pub started: Vec<u32>,
-}
-
-/// The first whole minute that is not before a moment.
-fn minute_after(moment: DateTime<Utc>) -> DateTime<Utc> {
-    let over = moment.timestamp().rem_euclid(60);
-    let nanos = i64::from(moment.timestamp_subsec_nanos());
-    if over == 0 && nanos == 0 {
-        return moment;
-    }
-    let up = TimeDelta::seconds(60 - over) - TimeDelta::nanoseconds(nanos);
-    moment.checked_add_signed(up).unwrap_or(moment)
 }
 
 fn later(moment: DateTime<Utc>, by: Minutes) -> DateTime<Utc> {

@@ -10,21 +10,33 @@ use crate::lifting;
 use crate::plan::{self, Listed, Plan, Run, Sheets, Work};
 use crate::routes::PartRoutes;
 use crate::scenario::Scenario;
-use crate::stock;
+use crate::stock::{self, OnHand};
 
-/// The sheets of a plan; `routes` are those of the scenario. What the plan says of its sheets is not read.
+/// The sheets of a plan from the build's start; `routes` are those of the scenario. What the plan says of its sheets is not read.
 pub fn sheets(scenario: &Scenario, routes: &[PartRoutes], plan: &Plan) -> Sheets {
     let copy_grams = plan::copy_grams(scenario, routes, &plan.runs);
-    of_plan(scenario, &Calendar::new(scenario), plan, &copy_grams)
+    let place = Place {
+        scenario,
+        on_hand: &OnHand::at_start(scenario),
+        calendar: &Calendar::new(scenario),
+    };
+    of_plan(&place, plan, &copy_grams)
 }
 
-/// The same where the calendar and the masses of copies are known.
-pub(super) fn of_plan(
-    scenario: &Scenario,
-    calendar: &Calendar,
-    plan: &Plan,
-    copy_grams: &[crate::units::Grams],
-) -> Sheets {
+/// What sheets follow from besides the plan.
+pub(super) struct Place<'a> {
+    pub scenario: &'a Scenario,
+    pub on_hand: &'a OnHand,
+    pub calendar: &'a Calendar,
+}
+
+/// The same where spools, the calendar and the masses of copies are known.
+pub(super) fn of_plan(place: &Place, plan: &Plan, copy_grams: &[crate::units::Grams]) -> Sheets {
+    let Place {
+        scenario,
+        on_hand,
+        calendar,
+    } = *place;
     let until = last_moment(plan);
     let hours = hours(calendar, until);
     let days = plan::work_by_day(
@@ -42,7 +54,7 @@ pub(super) fn of_plan(
     Sheets {
         hours,
         days,
-        levels: stock::levels(scenario, &uses(scenario, &plan.runs), &plan.orders),
+        levels: stock::levels(scenario, on_hand, &uses(scenario, &plan.runs), &plan.orders),
         masses: plan::masses(scenario, &lifting::lifts(scenario, copy_grams), copy_grams),
     }
 }

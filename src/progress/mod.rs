@@ -34,6 +34,9 @@ pub struct Progress {
     pub measured: Vec<Measurement>,
     /// The plan that was last accepted.
     pub previous: Option<Previous>,
+    /// When somebody asked for a plan: what is not there can be ordered on that day at the earliest. `None`: it can be ordered
+    /// on any day before the build's start.
+    pub orders_from: Option<DateTime<Utc>>,
 }
 
 /// Which piece: a copy of a part, or one length of it.
@@ -239,7 +242,17 @@ impl Progress {
             spools: spools.collect(),
             measured: Vec::new(),
             previous: None,
+            orders_from: None,
         }
+    }
+
+    /// Whether anything has been done or said; when a plan was asked for does not count.
+    pub fn has_begun(&self, scenario: &Scenario) -> bool {
+        let none = Self {
+            orders_from: self.orders_from,
+            ..Self::none(scenario)
+        };
+        *self != none
     }
 }
 

@@ -12,7 +12,7 @@ use super::grid::TIE;
 use super::local::Local;
 use super::words;
 
-const HEADING: [&str; 16] = [
+const HEADING: [&str; 18] = [
     "run",
     "machine",
     "filament",
@@ -29,14 +29,17 @@ const HEADING: [&str; 16] = [
     "spool_grams",
     "spool_out",
     "spool_next",
+    "spool_left",
+    "filament_comes",
 ];
 
 /// The queue as CSV with CRLF line ends.
 ///
 /// `change` says whether the setup changes the filament; `change_from` is empty then where the machine was empty.
 /// `spool` says what happens at worst: `lasts`, `new` (another goes on at the setup), `change` (one ends with somebody
-/// there), `runs out alone` (with nobody there). `spool_grams` is on the spool that goes on at the setup, empty if none
-/// does; `spool_out` are the moments at which one ends, `spool_next` the grams on those that follow, blanks between.
+/// there, or is changed before its end), `runs out alone` (with nobody there). `spool_grams` is on the spool that goes on at the setup, empty if none
+/// does; `spool_out` are the moments at which one ends, `spool_next` the grams on those that follow,
+/// `spool_left` those left on the ones that come off, blanks between. `filament_comes`, where the run waits for it, is when that is.
 pub fn csv(scenario: &Scenario, plan: &Plan) -> String {
     let local = Local(scenario.build.zone);
     let rows = plan.runs.iter().map(|run| row(scenario, local, run));
@@ -71,6 +74,7 @@ fn row(scenario: &Scenario, local: Local, run: &Run) -> [String; HEADING.len()] 
     let ends = &run.spool.ends;
     let out: Vec<String> = ends.iter().map(|end| local.rfc3339(end.at)).collect();
     let next: Vec<String> = ends.iter().map(|end| grams(end.next)).collect();
+    let left: Vec<String> = ends.iter().map(|end| grams(end.left)).collect();
     let from = words::changed_from(scenario, run);
     let contents = words::contents(scenario, &run.pieces);
     [
@@ -91,6 +95,9 @@ fn row(scenario: &Scenario, local: Local, run: &Run) -> [String; HEADING.len()] 
         run.spool.put_on.map_or_else(String::new, grams),
         out.join(" "),
         next.join(" "),
+        left.join(" "),
+        run.waits
+            .map_or_else(String::new, |comes| local.rfc3339(comes)),
     ]
 }
 

@@ -86,6 +86,9 @@ struct RunFile<'a> {
     filament: &'a str,
     swap_from: Option<&'a str>,
     setup: Option<String>,
+    /// Of a run that waits for its filament: when that comes.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    filament_comes: Option<String>,
     start: String,
     end: String,
     minutes: i64,
@@ -275,6 +278,7 @@ fn run<'a>(scenario: &'a Scenario, local: Local, run: &'a Run) -> RunFile<'a> {
         filament: &scenario.filaments[run.filament.0].id,
         swap_from: words::changed_from(scenario, run),
         setup: run.setup.map(|moment| local.rfc3339(moment)),
+        filament_comes: run.waits.map(|moment| local.rfc3339(moment)),
         start: local.rfc3339(run.start),
         end: local.rfc3339(run.end),
         minutes: run.minutes.value(),

@@ -58,7 +58,7 @@ pub struct Chain<'a> {
 
 /// Moves between two looks at the temperature.
 const STEP: u64 = 64;
-/// Taken moves between two datings of the whole farm, where hands are short.
+/// Taken moves between two datings of the whole farm, where hands or filament are short.
 const REDATE: u64 = 3000;
 /// Taken moves between two samples for the pool.
 const SAMPLE: u64 = 2000;
@@ -203,7 +203,7 @@ impl<'a> Chain<'a> {
                     since_sample = 0;
                     self.sample();
                 }
-                if since_redate >= REDATE && self.shop.hands.is_some() {
+                if since_redate >= REDATE && self.shop.contended() {
                     since_redate = 0;
                     self.redate();
                 }
@@ -232,9 +232,9 @@ impl<'a> Chain<'a> {
         Some(index)
     }
 
-    /// Ends a round: uses hands and minutes that moves have freed; keeps the dates as they were where that is no better.
+    /// Ends a round: uses hands, filament and minutes that moves have freed; keeps the dates as they were where that is no better.
     pub fn redate(&mut self) {
-        if self.shop.hands.is_none() {
+        if !self.shop.contended() {
             return;
         }
         let before = Snapshot::of(&self.state);

@@ -29,9 +29,10 @@ pub struct Part {
     pub machines: Vec<usize>,
 }
 
-/// The parts that a farm falls into when hands are never short, by their first machine; fewer than two: it is one.
+/// The parts that a farm falls into when neither hands nor filament are ever short, by their first machine; fewer than two: it is
+/// one.
 ///
-/// Where hands are short their costs do not add up; but any bound that heeds no hands may still be summed over them.
+/// Where they are short their costs do not add up; but any bound that heeds neither may still be summed over them.
 pub fn parts(shop: &Shop) -> Vec<Part> {
     if shop.each_minute > 0.0 || !shop.trials.is_empty() || !shop.joins.is_empty() {
         return Vec::new();

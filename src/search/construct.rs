@@ -15,6 +15,7 @@ use super::plate::{Fit, Load, PlateId};
 use super::shop::{EMPTY, ItemId, ItemWay, Shop};
 use super::snapshot::SavedRun;
 use super::state::State;
+use super::supply::milligrams;
 
 /// What a constructive rule holds dear.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -270,6 +271,16 @@ struct Begun {
     relaxed: bool,
 }
 
+impl Begun {
+    /// From when on there is filament for a run of one piece.
+    fn comes(&self, shop: &Shop, state: &State, id: ItemId) -> Minute {
+        let grams = shop.ways(id, self.machine).first();
+        let grams = grams.map_or(0, |way| milligrams(way.grams));
+        let filament = shop.items[id as usize].filament;
+        state.released(shop, self.machine, filament, grams, filament != self.loaded)
+    }
+}
+
 /// Pieces not yet on any sheet.
 struct Todo {
     left: Vec<u32>,
@@ -330,7 +341,8 @@ impl Todo {
             if let Some(id) = first {
                 let change =
                     shop.items[id as usize].filament != begun.loaded && begun.loaded != EMPTY;
-                let waits = f64::from((shop.class_of(id).ready - begun.free).max(0)) / 240.0;
+                let from = begun.comes(shop, state, id).max(shop.class_of(id).ready);
+                let waits = f64::from((from - begun.free).max(0)) / 240.0;
                 let score =
                     f64::from(rank(shop, id).0) + if change { rule.stay } else { 0.0 } + waits;
                 groups.push((score, group));
@@ -377,6 +389,7 @@ impl Todo {
                 machine.longest
             };
             let Some(most) = longest else { continue };
+            let comes = begun.comes(shop, state, id).max(begun.free);
             let before = self.left[id as usize];
             let mut step = before;
             while step > 0 && self.left[id as usize] > 0 {
@@ -390,7 +403,13 @@ impl Todo {
                     .then(|| state.plates.make(shop, &loads))
                     .flatten();
                 let fit = made.map(|p| state.plates.fit(shop, fitter, p, begun.machine));
-                let taken = matches!(fit, Some(Fit::Yes { minutes, .. }) if minutes <= longest);
+                // Nor does a piece for which there is filament wait for another for which there is none.
+                let waits = |milligrams| {
+                    let filament = shop.items[id as usize].filament;
+                    state.released(shop, begun.machine, filament, milligrams, changes) > comes
+                };
+                let taken = matches!(fit, Some(Fit::Yes { minutes, milligrams, .. })
+                    if minutes <= longest && (alone || !waits(i64::from(milligrams))));
                 if taken {
                     self.left[id as usize] -= count;
                     if let Some(before) = best {

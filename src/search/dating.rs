@@ -1,8 +1,8 @@
 //! Dates one run sheet: when each run is set up, starts and ends, by the rules of the calendar.
 //!
-//! Knows: one machine, its runs in order, who is at the bench. Must not know: other machines (but for the hands they
-//! take), assemblies, prices.
-//! Promises: every run is set up as early as the runs before it and the hands allow. All that a run feeds, and the machine's
+//! Knows: one machine, its runs in order, who is at the bench. Must not know: other machines (but for the hands and the
+//! filament they take), assemblies, prices.
+//! Promises: every run is set up as early as the runs before it, the hands and the filament allow. All that a run feeds, and the machine's
 //! next run, only ever wait for its end, so a later date serves nothing; but for one case, which is not sought: a belt run put
 //! off until the next one is ready, which would spare that one its setup.
 
@@ -11,6 +11,7 @@ use crate::calendar::{Minute, Window};
 use super::hands::HandsProfile;
 use super::plate::{PlateId, PlateStore};
 use super::shop::Shop;
+use super::supply::Drawn;
 
 /// The dates of one run.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -49,6 +50,8 @@ pub struct Dating<'a> {
     pub plates: &'a PlateStore,
     /// For each trial the minute from which what waits for it may be set up.
     pub approved: &'a [Minute],
+    /// What other runs take of filament that is short; `None`: whether it is there is not minded.
+    pub drawn: Option<&'a Drawn>,
 }
 
 impl Dating<'_> {
@@ -74,16 +77,28 @@ impl Dating<'_> {
             0
         };
         let changes = content.filament != loaded;
+        let comes = self.comes(machine, plate, changes);
         let may_follow = m.belt && (before.is_some() || printing.is_some()) && !changes;
+        // A belt run that waits for its filament is set up: somebody has to put the spool on.
         if may_follow
-            && content.ready.max(approval) <= free
+            && content.ready.max(approval).max(comes) <= free
             && let Some(at_once) = self.follow(machine, free, minutes)
         {
             return Some(at_once);
         }
         let need = m.turnaround + if changes { m.swap } else { 0 };
-        let from = free.max(content.ready - need).max(approval);
+        let from = free.max(comes).max(content.ready - need).max(approval);
         self.set_up(machine, hands, from, need, minutes)
+    }
+
+    /// From when on there is filament for a run, as far as other runs leave it some; 0 where it is not short.
+    pub fn comes(&self, machine: usize, plate: PlateId, changes: bool) -> Minute {
+        let (Some(supply), Some(drawn)) = (&self.shop.supply, self.drawn) else {
+            return 0;
+        };
+        let takes = supply.takes(machine, self.plates.milligrams(plate, machine), changes);
+        let filament = self.plates.hot(plate).filament;
+        drawn.release(supply, filament, takes)
     }
 
     /// A belt run that needs nobody, from the minute on at which the one before it ends; `None` if an outage or, where it must

@@ -7,6 +7,7 @@ use crate::calendar::Minute;
 
 use super::dating::Dated;
 use super::shop::ItemId;
+use super::supply::Draw;
 
 /// Lengths of split copies that end at one moment on one machine.
 #[derive(Clone, Copy, Debug)]
@@ -47,6 +48,8 @@ pub struct SheetFacts {
     pub lengths: Vec<LengthsEnd>,
     /// Trial pieces, by run.
     pub trials: Vec<TrialEnd>,
+    /// What its runs take of filament that is short, by run.
+    pub draws: Vec<Draw>,
 }
 
 impl SheetFacts {
@@ -73,9 +76,13 @@ impl SheetFacts {
         let kept = other.trials.partition_point(|t| (t.run as usize) < same);
         self.trials.clear();
         self.trials.extend_from_slice(&other.trials[..kept]);
+        let kept = other.draws.partition_point(|d| (d.run as usize) < same);
+        self.draws.clear();
+        self.draws.extend_from_slice(&other.draws[..kept]);
     }
 
     /// Takes over the other sheet's runs from `from` on, which have become runs from the present end on, dates unchanged.
+    /// Not where filament is short: what they take may have to wait then.
     pub fn end_as(&mut self, other: &SheetFacts, from: usize) {
         let shift = self.dates.len() as i64 - from as i64;
         self.dates.extend_from_slice(&other.dates[from..]);

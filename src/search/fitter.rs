@@ -12,6 +12,7 @@ use crate::units::Seconds;
 
 use super::plate::{Fit, Load};
 use super::shop::{ItemId, ItemWay, Shop};
+use super::supply::milligrams;
 
 /// Where a piece of a plate lies: its item, way, centre and turn in degrees.
 #[derive(Clone, Debug)]
@@ -64,9 +65,9 @@ impl Fitter {
                 .ways(*item, machine)
                 .iter()
                 .map(|way| run_cost(shop, machine, std::iter::once((way, 1))))
-                .filter(|&(minutes, _)| can_end(shop, machine, minutes))
+                .filter(|&(minutes, ..)| can_end(shop, machine, minutes))
                 .min_by(|a, b| a.1.total_cmp(&b.1));
-            return way.map_or(Fit::No, |(minutes, cost)| Fit::Yes { minutes, cost });
+            return way.map_or(Fit::No, granted);
         }
         let mut key: Vec<u32> = Vec::with_capacity(loads.len() * 2 + 1);
         key.push(machine as u32);
@@ -90,9 +91,8 @@ impl Fitter {
     fn search(&mut self, shop: &Shop, loads: &[Load], machine: usize) -> Fit {
         match self.settle(shop, loads, machine) {
             Some((choice, _)) => {
-                let (minutes, cost) =
-                    run_cost(shop, machine, chosen(shop, loads, machine, &choice));
-                Fit::Yes { minutes, cost }
+                let chosen = chosen(shop, loads, machine, &choice);
+                granted(run_cost(shop, machine, chosen))
             }
             None => Fit::No,
         }
@@ -301,24 +301,34 @@ fn can_end(shop: &Shop, machine: usize, minutes: Minute) -> bool {
 }
 
 /// Whole minutes of a run, and its money: machine, energy and plastic.
+fn granted((minutes, cost, grams): (Minute, f64, f64)) -> Fit {
+    Fit::Yes {
+        minutes,
+        cost,
+        // Far below 4 t, the most that it can say.
+        milligrams: milligrams(grams) as u32,
+    }
+}
+
 fn run_cost<'a>(
     shop: &Shop,
     machine: usize,
     pieces: impl Iterator<Item = (&'a ItemWay, u32)>,
-) -> (Minute, f64) {
+) -> (Minute, f64, f64) {
     let m = &shop.machines[machine];
-    let (mut seconds, mut layers, mut plastic) = (0.0, 0.0_f64, 0.0);
+    let (mut seconds, mut layers, mut plastic, mut grams) = (0.0, 0.0_f64, 0.0, 0.0);
     for (way, count) in pieces {
         seconds += way.seconds * f64::from(count);
         layers = layers.max(way.layer_seconds);
         plastic += way.plastic * f64::from(count);
+        grams += way.grams * f64::from(count);
     }
     let minutes = clock_minutes(run_minutes(
         Seconds(m.warm_up),
         Seconds(seconds),
         Seconds(layers),
     ));
-    (minutes, f64::from(minutes) * m.minute + plastic)
+    (minutes, f64::from(minutes) * m.minute + plastic, grams)
 }
 
 /// Which way each kind of piece takes, the cheapest run first: every combination where they are few, else the

@@ -25,4 +25,5 @@ pub mod shop;
 pub mod snapshot;
 pub mod spares;
 pub mod state;
+pub mod supply;
 mod tidy;

@@ -29,8 +29,12 @@ pub enum Fit {
     Unknown,
     /// It does not fit, or may not be made there.
     No,
-    /// Whole minutes and the money of machine, energy and plastic.
-    Yes { minutes: Minute, cost: f64 },
+    /// Whole minutes, the money of machine, energy and plastic, and the mass of the pieces.
+    Yes {
+        minutes: Minute,
+        cost: f64,
+        milligrams: u32,
+    },
 }
 
 /// Pieces for one start of a machine.
@@ -225,9 +229,17 @@ impl PlateStore {
     /// Length and money of a run that is known to fit.
     pub fn known(&self, plate: PlateId, machine: usize) -> (Minute, f64) {
         match self.fits[plate as usize * self.machines + machine] {
-            Fit::Yes { minutes, cost } => (minutes, cost),
+            Fit::Yes { minutes, cost, .. } => (minutes, cost),
             // Only plates whose fit was asked and granted are put on a sheet.
             Fit::No | Fit::Unknown => unreachable!("a plate on a sheet fits its machine"),
+        }
+    }
+
+    /// Mass of the pieces of a run that is known to fit.
+    pub fn milligrams(&self, plate: PlateId, machine: usize) -> i64 {
+        match self.fits[plate as usize * self.machines + machine] {
+            Fit::Yes { milligrams, .. } => i64::from(milligrams),
+            Fit::No | Fit::Unknown => 0,
         }
     }
 }

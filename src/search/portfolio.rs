@@ -87,8 +87,8 @@ pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
     if shop.classes.is_empty() {
         return nothing_to_print(shop);
     }
-    // With hands that may be short the farms have something to do with each other; a plan that was accepted is one plan.
-    if settings.apart && shop.hands.is_none() && settings.start.is_none() {
+    // With hands or filament that may be short the farms have something to do with each other; a plan that was accepted is one plan.
+    if settings.apart && !shop.contended() && settings.start.is_none() {
         let parts = parts(shop);
         if !parts.is_empty() {
             return search_each(shop, &parts, settings);
@@ -264,10 +264,7 @@ fn run(chain: &mut Chain, moves: u64, cooling: Cooling, before: u64, clock: &Clo
 /// moves than from a second try. Dates must not depend on other machines; see [`merged`].
 fn parts_well(shop: &Shop, machines: &[usize], queue: &Snapshot) -> bool {
     let runs = queue.runs();
-    shop.hands.is_none()
-        && shop.trials.is_empty()
-        && machines.len() >= 2 * CHAINS
-        && runs >= MANY_RUNS
+    !shop.contended() && shop.trials.is_empty() && machines.len() >= 2 * CHAINS && runs >= MANY_RUNS
 }
 
 /// Moves of each chain between two merges, for each run of the queue. (Measured on 150 packed runs: 8,000 moves between merges

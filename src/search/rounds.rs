@@ -101,7 +101,7 @@ pub(super) fn usual_moves(shop: &Shop, queue: &Snapshot, share: f64) -> u64 {
     let busy = queue.sheets.iter().filter(|s| !s.is_empty()).count().max(1);
     let per_sheet = runs as f64 / busy as f64;
     let mut nanoseconds = 500.0;
-    nanoseconds += per_sheet * if shop.hands.is_some() { 60.0 } else { 10.0 };
+    nanoseconds += per_sheet * if shop.contended() { 60.0 } else { 10.0 };
     if shop.has_bench_work {
         let tasks: u32 = shop.classes.iter().map(|c| c.copies).sum();
         nanoseconds += 30.0 * (runs + shop.nodes.len()) as f64;

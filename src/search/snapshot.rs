@@ -61,7 +61,7 @@ impl Snapshot {
 
 /// One queue of the sheets that several changed, each on machines of its own, since they all began at `base`.
 ///
-/// Right only where hands are never short and nothing waits for an approval: then no machine's dates depend on another's.
+/// Right only where neither hands nor filament are ever short and nothing waits for an approval: then no machine's dates depend on another's.
 /// Its cost is not known until it is restored.
 pub fn merged(base: &Snapshot, changed: &[(Snapshot, Vec<usize>)]) -> Snapshot {
     let mut merged = base.clone();

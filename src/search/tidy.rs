@@ -22,7 +22,7 @@ pub fn tidy(shop: &Shop, queue: &Snapshot) -> Snapshot {
     let mut state = queue.restore(shop, &mut Fitter::default());
     let mut left = TRIES;
     let mut better = queue.clone();
-    if shop.hands.is_some() {
+    if shop.contended() {
         state.redate(shop);
         if state.cost() < better.cost() - WORTHWHILE {
             better = Snapshot::of(&state);

@@ -101,9 +101,11 @@ pub enum Difference {
 pub fn progress(scenario: &Scenario, log: &Log, now: DateTime<Utc>) -> (Progress, Vec<Difference>) {
     let state = log.state();
     let names = Names::new(scenario);
+    let orders_from = Some(now);
     let now = now.max(scenario.build.start);
     let progress = Progress {
         now,
+        orders_from,
         made: made(state, &names),
         running: state
             .running

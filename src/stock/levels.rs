@@ -3,14 +3,14 @@
 //! Knows: what runs take and when, orders, delivery times. Must not know: single spools, plates.
 //! Promises: points are in the order of time, none below zero; the last is what was there, and came, less all that was used.
 
-use chrono::{DateTime, Days, TimeDelta, Utc};
+use chrono::{DateTime, Utc};
 
-use crate::calendar::{Edge, to_utc};
 use crate::plan::{Level, Order};
 use crate::scenario::{FilamentIndex, Scenario};
 use crate::units::Grams;
 
 use super::Use;
+use super::on_hand::{Held, OnHand, arrival};
 
 /// How the level of one filament changes at a moment.
 struct Change {
@@ -22,13 +22,15 @@ struct Change {
 }
 
 /// The level of every filament. All spools of an order come together, so long after the end of its last day as delivery takes,
-/// or are there at the build's start if that is earlier. A purge is lost when its setup ends.
-pub fn levels(scenario: &Scenario, uses: &[Use], orders: &[Order]) -> Vec<Level> {
+/// or are there at the build's start if that is earlier; spools that are bought come when they arrive. A purge is lost when
+/// its setup ends.
+pub fn levels(scenario: &Scenario, on_hand: &OnHand, uses: &[Use], orders: &[Order]) -> Vec<Level> {
     let mut changes: Vec<Vec<Change>> = scenario.filaments.iter().map(|_| Vec::new()).collect();
     let mut arrivals = vec![None; scenario.filaments.len()];
     for order in orders {
         let filament = &scenario.filaments[order.filament.0];
-        let Some(arrives) = arrival(scenario, order) else {
+        let day = order.order_by;
+        let Some(arrives) = day.and_then(|day| arrival(scenario, order.filament, day)) else {
             continue;
         };
         arrivals[order.filament.0] = Some(arrives);
@@ -37,6 +39,15 @@ pub fn levels(scenario: &Scenario, uses: &[Use], orders: &[Order]) -> Vec<Level>
             step: filament.spool.0 * f64::from(order.spools),
             rate: 0.0,
         });
+    }
+    for (changes, spools) in changes.iter_mut().zip(&on_hand.spools) {
+        for spool in spools.iter().filter(|spool| spool.comes) {
+            changes.extend(spool.from.map(|at| Change {
+                at,
+                step: spool.grams.0,
+                rate: 0.0,
+            }));
+        }
     }
     for run in uses {
         let minutes = (run.end - run.start).num_minutes() as f64;
@@ -55,24 +66,15 @@ pub fn levels(scenario: &Scenario, uses: &[Use], orders: &[Order]) -> Vec<Level>
         .enumerate()
         .map(|(index, changes)| Level {
             filament: FilamentIndex(index),
-            points: points(scenario, index, changes),
+            points: points(scenario, &on_hand.spools[index], changes),
             arrives: arrivals[index],
         })
         .collect()
 }
 
-/// When an order that is out on its last day has come.
-fn arrival(scenario: &Scenario, order: &Order) -> Option<DateTime<Utc>> {
-    let over = order.order_by?.checked_add_days(Days::new(1))?;
-    let midnight = over.and_time(chrono::NaiveTime::MIN);
-    let sent = to_utc(scenario.build.zone, midnight, Edge::Opening);
-    let lead = TimeDelta::minutes(scenario.filaments[order.filament.0].lead.value());
-    sent.checked_add_signed(lead)
-}
-
 fn points(
     scenario: &Scenario,
-    filament: usize,
+    spools: &[Held],
     mut changes: Vec<Change>,
 ) -> Vec<(DateTime<Utc>, Grams)> {
     // What comes is there before what is taken at the same moment.
@@ -81,7 +83,8 @@ fn points(
             .partial_cmp(&(b.at, a.step))
             .unwrap_or(a.at.cmp(&b.at))
     });
-    let on_hand: Grams = scenario.filaments[filament].spools.iter().copied().sum();
+    let here = spools.iter().filter(|spool| !spool.comes);
+    let on_hand: Grams = here.map(|spool| spool.grams).sum();
     let mut now = scenario.build.start;
     let (mut level, mut rate) = (on_hand.0, 0.0);
     let mut points = vec![(now, Grams(level))];
@@ -159,7 +162,12 @@ parts: [{{id: bracket, size: [80, 40, 12]}}]
             used("11 08:00", "11 09:00", 60.0, 12.0),
             used("11 08:30", "11 09:30", 120.0, 0.0),
         ];
-        let levels = levels(&scenario, &uses, &[order(0, "")]);
+        let levels = levels(
+            &scenario,
+            &OnHand::at_start(&scenario),
+            &uses,
+            &[order(0, "")],
+        );
         let expected = [
             ("11 07:00", 300.0),
             ("11 08:00", 300.0),
@@ -184,7 +192,12 @@ parts: [{{id: bracket, size: [80, 40, 12]}}]
             used("11 08:00", "11 08:50", 100.0, 0.0),
             used("15 08:00", "15 10:00", 600.0, 0.0),
         ];
-        let levels = levels(&scenario, &uses, &[order(2, "2027-01-12")]);
+        let levels = levels(
+            &scenario,
+            &OnHand::at_start(&scenario),
+            &uses,
+            &[order(2, "2027-01-12")],
+        );
         assert_eq!(levels[0].arrives, Some(at("15 00:00")));
         let grams: Vec<f64> = levels[0]
             .points
@@ -198,7 +211,12 @@ parts: [{{id: bracket, size: [80, 40, 12]}}]
     #[test]
     fn what_comes_before_the_start_is_there_at_the_start() {
         let scenario = scenario("[100]");
-        let levels = levels(&scenario, &[], &[order(1, "2027-01-04")]);
+        let levels = levels(
+            &scenario,
+            &OnHand::at_start(&scenario),
+            &[],
+            &[order(1, "2027-01-04")],
+        );
         let expected = [
             (at("11 07:00"), Grams(100.0)),
             (at("11 07:00"), Grams(600.0)),

@@ -9,6 +9,7 @@
 //! setup on a machine names its spool.
 
 mod levels;
+mod on_hand;
 mod shelf;
 
 use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
@@ -19,6 +20,8 @@ use crate::scenario::{FilamentIndex, MachineIndex, Scenario};
 use crate::units::{Grams, Minutes};
 
 pub use levels::levels;
+pub use on_hand::{Held, OnHand, Step};
+pub use shelf::Short;
 use shelf::{Habit, Need, Shelf, Spool};
 
 /// What a run takes from its spools.
@@ -47,11 +50,21 @@ pub struct Provision {
     pub notes: Vec<SpoolNote>,
     /// One order for each filament of the scenario, in its order.
     pub orders: Vec<Order>,
+    /// The first run for which no spool can be there when it begins, as they are all on other machines or not yet come.
+    pub short: Option<Short>,
 }
 
 /// What is left on a spool at the end of a run is at least so much, or it is not put on for it; a spool end of no more is not
 /// put on at all. Common practice, no source.
 const LEAST_MARGIN: f64 = 10.0;
+
+/// Less than this is rounding error, g.
+const NOTHING: f64 = 1e-6;
+
+/// A spool with no more than this is not put on.
+fn least(scenario: &Scenario) -> f64 {
+    margin(scenario, 0.0).max(NOTHING)
+}
 
 /// Grams that a spool is to hold beyond what is printed from it: `build.spool_margin` of it, and at least [`LEAST_MARGIN`];
 /// none at all if that is 0.
@@ -80,17 +93,30 @@ fn margin(scenario: &Scenario, grams: f64) -> f64 {
 ///
 /// Where a spool ends while somebody is at the bench the next goes on at once; with nobody there
 /// ([`SpoolNote::alone`]) the run's dates, which suppose an unbroken run, will slip.
-pub fn provide(scenario: &Scenario, calendar: &Calendar, uses: &[Use]) -> Provision {
+///
+/// A spool that would end with nobody there is changed a few minutes before the last bench hours until then are over, with its
+/// end left on it, where another spool is there for the rest that lasts, or whose own end somebody attends: the end goes back
+/// on the shelf.
+///
+/// Where filament cannot be ordered before [`OnHand::today`], nothing is counted on that an order of that day does not bring;
+/// [`Provision::short`] tells where that leaves a run with nothing.
+pub fn provide(
+    scenario: &Scenario,
+    on_hand: &OnHand,
+    calendar: &Calendar,
+    uses: &[Use],
+) -> Provision {
     let usual = Habit {
         keep: true,
         ends_first: false,
     };
-    let mut best = provide_by(scenario, calendar, uses, usual);
+    let provide_by = |habit| provide_by(scenario, on_hand, calendar, uses, habit);
+    let mut best = provide_by(usual);
     if scenario.build.spool_margin <= 0.0 {
         return best;
     }
     for (keep, ends_first) in [(false, false), (true, true), (false, true)] {
-        let other = provide_by(scenario, calendar, uses, Habit { keep, ends_first });
+        let other = provide_by(Habit { keep, ends_first });
         if other.trouble() < best.trouble() {
             best = other;
         }
@@ -99,8 +125,8 @@ pub fn provide(scenario: &Scenario, calendar: &Calendar, uses: &[Use]) -> Provis
 }
 
 impl Provision {
-    /// What speaks against it: ends with nobody there, spools ordered, ends.
-    fn trouble(&self) -> (usize, u64, usize) {
+    /// What speaks against it: a run without a spool, ends with nobody there, spools ordered, ends.
+    fn trouble(&self) -> (bool, usize, u64, usize) {
         let alone = self.notes.iter().map(|note| note.alone().count()).sum();
         let ordered = self
             .orders
@@ -108,11 +134,17 @@ impl Provision {
             .map(|order| u64::from(order.spools))
             .sum();
         let ends = self.notes.iter().map(|note| note.ends.len()).sum();
-        (alone, ordered, ends)
+        (self.short.is_some(), alone, ordered, ends)
     }
 }
 
-fn provide_by(scenario: &Scenario, calendar: &Calendar, uses: &[Use], habit: Habit) -> Provision {
+fn provide_by(
+    scenario: &Scenario,
+    on_hand: &OnHand,
+    calendar: &Calendar,
+    uses: &[Use],
+    habit: Habit,
+) -> Provision {
     let needed: Vec<Grams> = (0..scenario.filaments.len())
         .map(|filament| {
             uses.iter()
@@ -121,7 +153,7 @@ fn provide_by(scenario: &Scenario, calendar: &Calendar, uses: &[Use], habit: Hab
                 .sum()
         })
         .collect();
-    let mut shelf = Shelf::new(scenario, &needed, habit);
+    let mut shelf = Shelf::new(scenario, on_hand, &needed, habit);
     let mut notes = vec![SpoolNote::default(); uses.len()];
     for chain in chains(uses) {
         allot(&chain, uses, calendar, &mut shelf, &mut notes);
@@ -144,7 +176,11 @@ fn provide_by(scenario: &Scenario, calendar: &Calendar, uses: &[Use], habit: Hab
             }
         })
         .collect();
-    Provision { notes, orders }
+    Provision {
+        notes,
+        orders,
+        short: shelf.short,
+    }
 }
 
 /// The last local date on which an order, placed at any hour of that day, comes `lead` later and no later than `needed`.
@@ -152,7 +188,7 @@ fn order_by(scenario: &Scenario, lead: Minutes, needed: DateTime<Utc>) -> NaiveD
     let sent = needed
         .checked_sub_signed(TimeDelta::minutes(lead.value()))
         .unwrap_or(DateTime::<Utc>::MIN_UTC);
-    // The order must be out by the moment `sent`; only the day before is over by then.
+    // See `on_hand::arrival`. The order must be out by the moment `sent`; only the day before is over by then.
     let day = sent.with_timezone(&scenario.build.zone).date_naive();
     day.checked_sub_days(Days::new(1)).unwrap_or(day)
 }
@@ -196,6 +232,7 @@ fn allot(
         machine: run.machine,
         filament: run.filament,
         begins: begins(run),
+        setup: run.setup.is_some(),
         run: whole(run) - taken,
         chain: to_come - taken,
     };
@@ -212,20 +249,51 @@ fn allot(
             shelf.choose(&need(used, to_come, purged), &attended_end)
         });
         let mut ends = Vec::new();
-        draw(&mut spool, used.grams.0, |printed| {
+        let mut printed = 0.0;
+        while !spool.lasts_for(used.grams.0 - printed) {
+            if let Some((change, by)) = early(calendar, used, printed, spool.left) {
+                let taken = used.purge.0 + by;
+                let attended_end =
+                    |left| ends_attended(chain, uses, calendar, before + taken + left);
+                let as_it_was = shelf.clone();
+                let end = spool.without(by - printed);
+                shelf.put_back(used.filament, end, change);
+                let rest = need(used, to_come, taken);
+                let next = shelf.choose(&rest, &attended_end);
+                // The end that comes off cannot go on again in this run. So the next has to last for all of it, unless more
+                // may be ordered.
+                let again = || early(calendar, used, by, next.left);
+                let holds = next.lasts_for(rest.chain)
+                    || shelf.may_order_more(&rest)
+                        && (attended_end(next.left)
+                            || again().is_some_and(|(then, _)| then > change));
+                if holds && shelf.short == as_it_was.short {
+                    ends.push(SpoolEnd {
+                        at: change,
+                        attended: true,
+                        left: Grams(end.left),
+                        next: Grams(next.left),
+                    });
+                    (spool, printed) = (next, by);
+                    continue;
+                }
+                *shelf = as_it_was;
+            }
+            printed += spool.left;
             // The next spool is to be at hand when the run begins, not only when the first one ends. So the order is there
             // before the grams on hand are used up: of the runs that start until then, one takes an ordered spool.
             let taken = used.purge.0 + printed;
             let attended_end = |left| ends_attended(chain, uses, calendar, before + taken + left);
-            let next = shelf.choose(&need(used, to_come, taken), &attended_end);
+            spool = shelf.choose(&need(used, to_come, taken), &attended_end);
             let at = run_out(used, printed);
             ends.push(SpoolEnd {
                 at,
                 attended: attended(calendar, at),
-                next: Grams(next.left),
+                left: Grams::ZERO,
+                next: Grams(spool.left),
             });
-            next
-        });
+        }
+        spool = spool.without(used.grams.0 - printed);
         before += whole(used);
         to_come -= whole(used);
         notes[run] = SpoolNote {
@@ -261,7 +329,27 @@ fn draw(spool: &mut Spool, grams: f64, mut next: impl FnMut(f64) -> Spool) {
         taken += spool.left;
         *spool = next(taken);
     }
-    spool.left = (spool.left - (grams - taken)).max(0.0);
+    *spool = spool.without(grams - taken);
+}
+
+/// So many minutes before the bench hours end a spool is changed early, so that it is done in them. Common practice, no source.
+const EARLY: i32 = 5;
+
+/// If a spool with so many grams left, of which a run prints from `printed` of its grams on, ends with nobody there: the last
+/// minute before that at which somebody can change it, later than what is printed then, and the grams printed until that minute.
+fn early(calendar: &Calendar, run: &Use, printed: f64, left: f64) -> Option<(DateTime<Utc>, f64)> {
+    let at = run_out(run, printed + left);
+    if attended(calendar, at) {
+        return None;
+    }
+    let at = calendar.minute(at);
+    let windows = calendar.windows();
+    let before = windows.partition_point(|window| window.open < at);
+    let window = windows.get(before.checked_sub(1)?)?;
+    let change = calendar.moment((window.close - EARLY).max(window.open));
+    let minutes = (run.end - run.start).num_minutes() as f64;
+    let by = run.grams.0 * (change - run.start).num_minutes() as f64 / minutes;
+    (by > printed + NOTHING && by < printed + left).then_some((change, by))
 }
 
 /// The whole minute in which a run's filament ends, when `printed` of its grams are out.

@@ -9,8 +9,8 @@ use chrono::{DateTime, NaiveDate, Utc};
 use crate::scenario::{FilamentIndex, MachineIndex, Scenario};
 use crate::units::Grams;
 
-/// Less than this is rounding error, g.
-const NOTHING: f64 = 1e-6;
+use super::NOTHING;
+use super::on_hand::OnHand;
 
 /// One spool.
 #[derive(Clone, Copy, Debug)]
@@ -18,12 +18,20 @@ pub(super) struct Spool {
     number: usize,
     /// Grams on it.
     pub(super) left: f64,
+    /// From when on it can be put on.
+    from: DateTime<Utc>,
 }
 
 impl Spool {
     /// Whether so many grams come off it.
     pub(super) fn lasts_for(&self, grams: f64) -> bool {
         self.left + NOTHING >= grams
+    }
+
+    /// The same spool when so many grams are off it.
+    pub(super) fn without(self, grams: f64) -> Self {
+        let left = (self.left - grams).max(0.0);
+        Self { left, ..self }
     }
 }
 
@@ -36,6 +44,8 @@ pub(super) struct Need {
     pub(super) filament: FilamentIndex,
     /// When the run's setup begins, or the run.
     pub(super) begins: DateTime<Utc>,
+    /// Whether somebody is there then to put a spool on.
+    pub(super) setup: bool,
     /// Grams of the run.
     pub(super) run: f64,
     /// Grams of the run and of those that follow it.
@@ -71,11 +81,30 @@ pub(super) struct Ordered {
     missing: u32,
 }
 
+/// A run for which no spool can be there.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Short {
+    /// The filament.
+    pub filament: FilamentIndex,
+    /// The machine.
+    pub machine: MachineIndex,
+    /// When the run's setup begins, or the run.
+    pub begins: DateTime<Utc>,
+    /// The first moment after that at which one may be there; `None`: when an order has come.
+    pub until: Option<DateTime<Utc>>,
+}
+
 /// All spools.
+#[derive(Clone)]
 pub(super) struct Shelf<'a> {
     scenario: &'a Scenario,
     habit: Habit,
+    /// The first day on which an order can be sent.
     start: NaiveDate,
+    /// Whether an order cannot be sent before that day, however much it is needed.
+    strict: bool,
+    /// The first run that could not be provided for.
+    pub(super) short: Option<Short>,
     spools: Vec<Vec<Spool>>,
     mounted: Vec<Option<Mounted>>,
     orders: Vec<Ordered>,
@@ -84,50 +113,68 @@ pub(super) struct Shelf<'a> {
 
 impl<'a> Shelf<'a> {
     /// The spools on hand, and leave to order what `needed` exceeds them by.
-    pub(super) fn new(scenario: &'a Scenario, needed: &[Grams], habit: Habit) -> Self {
+    pub(super) fn new(
+        scenario: &'a Scenario,
+        on_hand: &OnHand,
+        needed: &[Grams],
+        habit: Habit,
+    ) -> Self {
+        let least = super::least(scenario);
         let mut numbers = 0;
-        let mut spools = Vec::new();
-        let mut orders = Vec::new();
-        for (filament, &needed) in scenario.filaments.iter().zip(needed) {
-            let least = super::margin(scenario, 0.0).max(NOTHING);
-            let shelved: Vec<f64> = filament
-                .spools
-                .iter()
-                .map(|grams| grams.0)
-                .filter(|&grams| grams > least)
-                .collect();
-            let on_hand: f64 = shelved.iter().sum();
-            let missing = (needed.0 - on_hand - NOTHING) / filament.spool.0;
-            orders.push(Ordered {
+        let mut shelf = Self {
+            scenario,
+            habit,
+            start: on_hand.today.unwrap_or_else(|| {
+                let start = scenario.build.start;
+                start.with_timezone(&scenario.build.zone).date_naive()
+            }),
+            strict: on_hand.today.is_some(),
+            short: None,
+            spools: vec![Vec::new(); scenario.filaments.len()],
+            mounted: vec![None; scenario.machines.len()],
+            orders: Vec::new(),
+            numbers: 0,
+        };
+        let numbered = scenario.filaments.iter().zip(needed).enumerate();
+        for (index, (filament, &needed)) in numbered {
+            let mut sum = 0.0;
+            let usable = on_hand.spools[index].iter();
+            for held in usable.filter(|held| held.grams.0 > least) {
+                numbers += 1;
+                sum += held.grams.0;
+                let from = held.from.unwrap_or(DateTime::<Utc>::MIN_UTC);
+                let spool = Spool {
+                    number: numbers,
+                    left: held.grams.0,
+                    from,
+                };
+                let free = held.on.map(|machine| &mut shelf.mounted[machine.0]);
+                match free {
+                    Some(place) if place.is_none() => {
+                        *place = Some(Mounted {
+                            filament: FilamentIndex(index),
+                            spool,
+                            free: from,
+                        });
+                    }
+                    _ => shelf.spools[index].push(spool),
+                }
+            }
+            let missing = (needed.0 - sum - NOTHING) / filament.spool.0;
+            shelf.orders.push(Ordered {
                 missing: missing.max(0.0).ceil() as u32,
                 ..Ordered::default()
             });
-            spools.push(
-                shelved
-                    .into_iter()
-                    .map(|left| {
-                        numbers += 1;
-                        Spool {
-                            number: numbers,
-                            left,
-                        }
-                    })
-                    .collect(),
-            );
         }
-        Self {
-            scenario,
-            habit,
-            start: scenario
-                .build
-                .start
-                .with_timezone(&scenario.build.zone)
-                .date_naive(),
-            spools,
-            mounted: vec![None; scenario.machines.len()],
-            orders,
-            numbers,
-        }
+        shelf.numbers = numbers;
+        shelf
+    }
+
+    /// Spools on the shelf that are there for a need, by position.
+    fn there(&self, need: &Need) -> impl Iterator<Item = (usize, Spool)> + '_ {
+        let begins = need.begins;
+        let spools = self.spools[need.filament.0].iter().copied().enumerate();
+        spools.filter(move |(_, spool)| spool.from <= begins)
     }
 
     /// What has been ordered of a filament.
@@ -140,21 +187,22 @@ impl<'a> Shelf<'a> {
     pub(super) fn set_up(&mut self, need: &Need, attended: &dyn Fn(f64) -> bool) -> (Spool, bool) {
         let before = self.mounted[need.machine.0].take();
         if let Some(mounted) = before {
-            let stays = self.habit.keep && mounted.filament == need.filament;
-            if stays && self.covers(mounted.spool, need.chain) {
+            let stays = mounted.filament == need.filament;
+            let covers = self.habit.keep && self.covers(mounted.spool, need.chain);
+            if stays && (covers || !need.setup) {
                 return (mounted.spool, false);
             }
-            self.put_back(mounted.filament, mounted.spool);
+            self.put_back(mounted.filament, mounted.spool, mounted.free);
         }
         let spool = self.choose(need, attended);
         let same = before.is_some_and(|mounted| mounted.spool.number == spool.number);
         (spool, !same)
     }
 
-    /// Puts a spool on the shelf, unless what is left on it is too little to go on again.
-    fn put_back(&mut self, filament: FilamentIndex, spool: Spool) {
-        if spool.left > super::margin(self.scenario, 0.0).max(NOTHING) {
-            self.spools[filament.0].push(spool);
+    /// Puts a spool on the shelf at a moment, unless what is left on it is too little to go on again.
+    pub(super) fn put_back(&mut self, filament: FilamentIndex, spool: Spool, from: DateTime<Utc>) {
+        if spool.left > super::least(self.scenario) {
+            self.spools[filament.0].push(Spool { from, ..spool });
         }
     }
 
@@ -166,9 +214,9 @@ impl<'a> Shelf<'a> {
     /// The spool that goes on for a chain, or for what is left of it.
     pub(super) fn choose(&mut self, need: &Need, attended: &dyn Fn(f64) -> bool) -> Spool {
         if self.scenario.build.spool_margin > 0.0 {
-            let covered = self.spools[need.filament.0]
-                .iter()
-                .any(|&spool| self.covers(spool, need.chain));
+            let covered = self
+                .there(need)
+                .any(|(_, spool)| self.covers(spool, need.chain));
             if (self.habit.ends_first || !covered)
                 && let Some(end) = self.used_up_attended(need, attended)
             {
@@ -181,10 +229,8 @@ impl<'a> Shelf<'a> {
     /// The largest spool, or a new one, that ends while somebody is there.
     fn longest_attended(&mut self, need: &Need, attended: &dyn Fn(f64) -> bool) -> Option<Spool> {
         let new = self.scenario.filaments[need.filament.0].spool.0;
-        let shelf = &self.spools[need.filament.0];
-        let best = shelf
-            .iter()
-            .enumerate()
+        let best = self
+            .there(need)
             .filter(|(_, spool)| attended(spool.left))
             .max_by(|a, b| a.1.left.total_cmp(&b.1.left))
             .map(|(at, spool)| (at, spool.left));
@@ -197,16 +243,11 @@ impl<'a> Shelf<'a> {
 
     /// The smallest spool that ends while somebody is there, where another covers what it does not.
     fn used_up_attended(&self, need: &Need, attended: &dyn Fn(f64) -> bool) -> Option<usize> {
-        let shelf = &self.spools[need.filament.0];
         let follows = |at: usize, rest: f64| {
-            let others = shelf.iter().enumerate().filter(|(other, _)| *other != at);
-            others
-                .into_iter()
-                .any(|(_, &spool)| self.covers(spool, rest))
+            let mut others = self.there(need).filter(|(other, _)| *other != at);
+            others.any(|(_, spool)| self.covers(spool, rest))
         };
-        shelf
-            .iter()
-            .enumerate()
+        self.there(need)
             .filter(|(_, spool)| !spool.lasts_for(need.chain) && attended(spool.left))
             .filter(|(at, spool)| follows(*at, need.chain - spool.left))
             .min_by(|a, b| a.1.left.total_cmp(&b.1.left))
@@ -219,7 +260,7 @@ impl<'a> Shelf<'a> {
         let filament = need.filament;
         let may_order = self.may_order(need);
         let with_margin = need.chain + super::margin(self.scenario, need.chain);
-        if let Some(index) = smallest_that_lasts(&self.spools[filament.0], with_margin) {
+        if let Some(index) = smallest_that_lasts(self.there(need), with_margin) {
             return self.spools[filament.0].swap_remove(index);
         }
         let new = self.scenario.filaments[filament.0].spool.0;
@@ -238,28 +279,49 @@ impl<'a> Shelf<'a> {
                 None => self.order(filament, need.begins),
             };
         }
-        let shelf = &mut self.spools[filament.0];
-        if let Some(index) = smallest_that_lasts(shelf, need.chain) {
-            return shelf.swap_remove(index);
+        if let Some(index) = smallest_that_lasts(self.there(need), need.chain) {
+            return self.spools[filament.0].swap_remove(index);
         }
         if self.scenario.build.spool_margin > 0.0
             && let Some(spool) = self.longest_attended(need, attended)
         {
             return spool;
         }
-        let shelf = &self.spools[filament.0];
-        let largest = largest(shelf);
-        let outdone = largest.is_none_or(|index| shelf[index].left < new);
+        let largest = self
+            .there(need)
+            .max_by(|a, b| a.1.left.total_cmp(&b.1.left));
+        let outdone = largest.is_none_or(|(_, spool)| spool.left < new);
         if outdone && may_order {
             return self.order(filament, need.begins);
         }
-        if let Some(index) = largest {
+        if let Some((index, _)) = largest {
             return self.spools[filament.0].swap_remove(index);
         }
         match self.take_off_idle(need) {
             Some(spool) => spool,
-            None => self.order(filament, need.begins),
+            None => {
+                if self.strict && !self.may_have_come(need) && self.short.is_none() {
+                    self.short = Some(Short {
+                        filament,
+                        machine: need.machine,
+                        begins: need.begins,
+                        until: self.next_there(need),
+                    });
+                }
+                self.order(filament, need.begins)
+            }
         }
+    }
+
+    /// The first moment after a need's at which some spool comes or is no longer printed from.
+    fn next_there(&self, need: &Need) -> Option<DateTime<Utc>> {
+        let coming = self.spools[need.filament.0].iter().map(|spool| spool.from);
+        let mounted = self.mounted.iter().flatten();
+        let of_it = mounted.filter(|mounted| {
+            mounted.filament == need.filament && mounted.spool.left > super::least(self.scenario)
+        });
+        let free = of_it.map(|mounted| mounted.free);
+        coming.chain(free).filter(|&at| at > need.begins).min()
     }
 
     /// Leaves a spool on its machine after the runs that were printed from it.
@@ -286,7 +348,13 @@ impl<'a> Shelf<'a> {
             spools, missing, ..
         } = self.orders[need.filament.0];
         spools < missing
-            && (self.may_have_come(need) || self.within_reach(need) + NOTHING < need.run)
+            && (self.may_have_come(need)
+                || !self.strict && self.within_reach(need) + NOTHING < need.run)
+    }
+
+    /// Whether a spool may be ordered beyond the missing grams, and can have come.
+    pub(super) fn may_order_more(&self, need: &Need) -> bool {
+        self.scenario.build.spool_margin > 0.0 && (!self.strict || self.may_have_come(need))
     }
 
     /// Whether an order at the build's start is there by the setup.
@@ -297,9 +365,8 @@ impl<'a> Shelf<'a> {
 
     /// Grams on the shelf and on machines that do not print.
     fn within_reach(&self, need: &Need) -> f64 {
-        let shelf = self.spools[need.filament.0].iter();
-        let idle = self.idle(need).map(|(_, spool)| spool);
-        shelf.copied().chain(idle).map(|spool| spool.left).sum()
+        let spools = self.there(need).chain(self.idle(need));
+        spools.map(|(_, spool)| spool.left).sum()
     }
 
     /// Spools of the filament on other machines that do not print, by machine.
@@ -335,24 +402,14 @@ impl<'a> Shelf<'a> {
         Spool {
             number: self.numbers,
             left: self.scenario.filaments[filament.0].spool.0,
+            from: DateTime::<Utc>::MIN_UTC,
         }
     }
 }
 
-fn smallest_that_lasts(spools: &[Spool], grams: f64) -> Option<usize> {
-    let lasting = spools
-        .iter()
-        .enumerate()
-        .filter(|(_, spool)| spool.lasts_for(grams));
-    lasting
-        .min_by(|a, b| a.1.left.total_cmp(&b.1.left))
-        .map(|(index, _)| index)
-}
-
-fn largest(spools: &[Spool]) -> Option<usize> {
+fn smallest_that_lasts(spools: impl Iterator<Item = (usize, Spool)>, grams: f64) -> Option<usize> {
     spools
-        .iter()
-        .enumerate()
-        .max_by(|a, b| a.1.left.total_cmp(&b.1.left))
+        .filter(|(_, spool)| spool.lasts_for(grams))
+        .min_by(|a, b| a.1.left.total_cmp(&b.1.left))
         .map(|(index, _)| index)
 }

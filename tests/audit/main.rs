@@ -71,6 +71,7 @@ mod nonsense;
 mod pieces;
 mod runs;
 mod sheets;
+mod supply;
 
 #[test]
 fn the_good_plan_is_clean() {
@@ -87,6 +88,7 @@ fn every_rule_has_a_planted_fault() {
         pieces::PLANTED,
         runs::PLANTED,
         sheets::PLANTED,
+        supply::PLANTED,
     ]
     .concat()
     .into_iter()

@@ -4,14 +4,14 @@ use beamyard::calendar::Calendar;
 use beamyard::plan::audit::{Rule, audit, recount_cost};
 use beamyard::plan::{Cost, Plan, purged};
 use beamyard::scenario::{Measurement, Scenario};
-use beamyard::stock::{Use, provide};
+use beamyard::stock::{OnHand, Use, provide};
 use beamyard::units::{Grams, Money};
 use chrono::NaiveDate;
 
 use crate::tide_clock::{DIAL, TALL, cost, ends, plan, run, shop};
 
 /// Allots spools anew, with this margin.
-fn provide_with(shop: &mut Scenario, plan: &mut Plan, margin: f64) {
+pub fn provide_with(shop: &mut Scenario, plan: &mut Plan, margin: f64) {
     shop.build.spool_margin = margin;
     let uses: Vec<Use> = plan
         .runs
@@ -26,7 +26,7 @@ fn provide_with(shop: &mut Scenario, plan: &mut Plan, margin: f64) {
             purge: purged(shop, run),
         })
         .collect();
-    let provision = provide(shop, &Calendar::new(shop), &uses);
+    let provision = provide(shop, &OnHand::at_start(shop), &Calendar::new(shop), &uses);
     for (run, note) in plan.runs.iter_mut().zip(provision.notes) {
         run.spool = note;
     }
@@ -130,6 +130,17 @@ planted! {
         // The bench closes at 19:00; the dial is printed until 19:59.
         shop.bench.hours[0][1].close = 1140;
         run(plan, "tall-004").spool = ends("11 19:30", true);
+        run(plan, "tall-004").alone = true;
+    }
+    a_spool_changed_early_with_less_than_nothing_left: SpoolChange => |_, plan| {
+        let spool = &mut run(plan, "tall-002").spool;
+        *spool = ends("11 12:00", true);
+        spool.ends[0].left = Grams(-1.0);
+    }
+    a_spool_changed_early_where_nobody_is_there: SpoolChange => |shop, plan| {
+        shop.bench.hours[0][1].close = 1140;
+        run(plan, "tall-004").spool = ends("11 19:30", false);
+        run(plan, "tall-004").spool.ends[0].left = Grams(20.0);
         run(plan, "tall-004").alone = true;
     }
     a_spool_said_to_run_out_alone_with_somebody_there: SpoolRunsOut => |_, plan| {

@@ -97,6 +97,7 @@ fn apply(plan: &mut Plan, spoil: &Spoil) {
     let end = |attended| SpoolEnd {
         at: one,
         attended,
+        left: Grams::ZERO,
         next: Grams(number),
     };
     match field {

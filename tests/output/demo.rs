@@ -345,6 +345,7 @@ impl Copies {
             grams: Grams(grams),
             pieces,
             spool: SpoolNote::default(),
+            waits: None,
         }
     }
 }
@@ -372,6 +373,7 @@ pub fn ending(moment: &str, attended: bool, next: f64) -> SpoolNote {
         ends: vec![SpoolEnd {
             at: at(moment),
             attended,
+            left: Grams(0.0),
             next: Grams(next),
         }],
     }

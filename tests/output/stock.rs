@@ -3,7 +3,7 @@
 use beamyard::calendar::Calendar;
 use beamyard::plan::{SpoolEnd, SpoolNote};
 use beamyard::scenario::{FilamentIndex, MachineIndex, Scenario};
-use beamyard::stock::{Provision, Use, provide};
+use beamyard::stock::{OnHand, Provision, Use, provide};
 use beamyard::units::Grams;
 use chrono::{Duration, NaiveDate, TimeZone, Utc};
 use proptest::prelude::*;
@@ -40,7 +40,12 @@ fn run(
 }
 
 fn provided(scenario: &Scenario, uses: &[Use]) -> Provision {
-    provide(scenario, &Calendar::new(scenario), uses)
+    provide(
+        scenario,
+        &OnHand::at_start(scenario),
+        &Calendar::new(scenario),
+        uses,
+    )
 }
 
 /// A spool that goes on at the setup, and its end and those of its followers: when, attended, grams on the next.
@@ -48,6 +53,7 @@ fn ending(put_on: f64, ends: &[(&str, bool, f64)]) -> SpoolNote {
     let end = |&(moment, attended, next): &(&str, bool, f64)| SpoolEnd {
         at: at(moment),
         attended,
+        left: Grams::ZERO,
         next: Grams(next),
     };
     SpoolNote {
@@ -138,13 +144,82 @@ fn a_spool_that_ends_while_somebody_is_there_is_a_change() {
 
 #[test]
 fn a_spool_that_ends_with_nobody_there_is_marked() {
-    // 300/400 × 480 = 360 min after Mon 17:40 is 23:40; the bench closes at 22:30.
-    let scenario = shop(&[300.0, 200.0], &[]);
+    // 300/400 × 480 = 360 min after Mon 17:40 is 23:40; the bench closes at 22:30. At 22:25 162.5 g are still to come, more than
+    // the other spool has.
+    let scenario = shop(&[300.0, 150.0], &[]);
     let uses = [run(TALL, YELLOW, "2027-01-11 17:40", 480, 400.0)];
     assert_eq!(
         provided(&scenario, &uses).notes,
-        [ending(300.0, &[("2027-01-11 23:40", false, 200.0)])]
+        [ending(300.0, &[("2027-01-11 23:40", false, 150.0)])]
     );
+}
+
+#[test]
+fn a_spool_that_would_end_with_nobody_there_is_changed_before_the_bench_closes() {
+    // As above, but the other spool has 200 g. After 285 min, at 22:25, 285/480 × 400 = 237.5 g are printed: 62.5 g are left, and
+    // the next run goes on from 200 − 162.5 = 37.5 g; 60 g more come off the end that was left.
+    let scenario = shop(&[300.0, 200.0], &[]);
+    let uses = [
+        run(TALL, YELLOW, "2027-01-11 17:40", 480, 400.0),
+        run(TALL, YELLOW, "2027-01-12 17:40", 60, 60.0),
+    ];
+    let provision = provided(&scenario, &uses);
+    let mut early = ending(300.0, &[("2027-01-11 22:25", true, 200.0)]);
+    early.ends[0].left = Grams(62.5);
+    assert_eq!(provision.notes, [early, put_on(62.5)]);
+    assert_eq!(provision.orders[YELLOW.0].spools, 0);
+}
+
+/// What there is on Monday the 11th, when more can be ordered on that day at the earliest.
+fn asked(scenario: &Scenario) -> OnHand {
+    OnHand {
+        today: Some(date(1, 11)),
+        ..OnHand::at_start(scenario)
+    }
+}
+
+#[test]
+fn what_is_ordered_today_is_there_its_delivery_time_after_midnight() {
+    // Out by the end of Monday the 11th, four days on the way: Saturday the 16th at 00:00.
+    let scenario = shop(&[300.0, 5.0], &[]);
+    let on_hand = asked(&scenario);
+    assert_eq!(
+        on_hand.comes(&scenario, YELLOW),
+        Some(at("2027-01-16 00:00"))
+    );
+    let steps = on_hand
+        .supply(&scenario, YELLOW)
+        .expect("it is short until then");
+    let steps: Vec<_> = steps.iter().map(|step| (step.from, step.grams)).collect();
+    // Without a margin the 5 g count too.
+    let start = scenario.build.start;
+    assert_eq!(
+        steps,
+        [(start, 305.0), (at("2027-01-16 00:00"), f64::INFINITY)]
+    );
+    assert_eq!(OnHand::at_start(&scenario).supply(&scenario, YELLOW), None);
+}
+
+#[test]
+fn a_run_before_that_has_no_spool_and_one_after_it_has() {
+    let scenario = with_margin(&[]);
+    let provide = |start| {
+        let uses = [run(TALL, YELLOW, start, 60, 100.0)];
+        provide(
+            &scenario,
+            &asked(&scenario),
+            &Calendar::new(&scenario),
+            &uses,
+        )
+    };
+    // The setup is ten minutes before the start.
+    let early = provide("2027-01-16 00:09");
+    let short = early.short.expect("nothing is there");
+    assert_eq!((short.begins, short.until), (at("2027-01-15 23:59"), None));
+    let late = provide("2027-01-16 00:10");
+    assert_eq!(late.short, None);
+    let order = &late.orders[YELLOW.0];
+    assert_eq!((order.spools, order.order_by), (1, Some(date(1, 11))));
 }
 
 #[test]

@@ -22,4 +22,5 @@ mod measured;
 mod optimum;
 mod outlines;
 mod spares;
+mod supply;
 mod support;

@@ -6,7 +6,8 @@
 //!
 //! Every plan is turned into a point of the program: copies by form, group of machines and way; runs; minutes; shares of what each
 //! assembly takes that are printed by certain dates. Each row holds for all such points, and its proof stands above it; so the
-//! least value of the program is not above any plan's cost.
+//! least value of the program is not above any plan's cost. Filament that comes late is in no row: a plan that waits for it is a
+//! plan of the scenario all the same, so that what no plan can beat no such plan can.
 //!
 //! - `site`, `pieces`: what one piece takes of a machine at least. `shop`: machines, put together where they are alike or too many.
 //! - `costs`: rows without dates: copies, runs by bed area, layers, setups, filaments that must arrive.

@@ -5,10 +5,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 
 use super::Faults;
-use super::presence::{Minute, minute};
+use super::presence::{Minute, minute, opening};
 use super::rule::Rule;
 use crate::plan::{Given, Plan};
 use crate::progress::Progress;
@@ -61,7 +61,7 @@ type Accepted = (MachineIndex, Minute, Vec<(PartIndex, u32)>);
 /// Facts that the other checks rest on.
 #[derive(Default)]
 pub(super) struct Facts {
-    /// Whether anything has been done.
+    /// Whether anything has been done; to be said by whoever knows the scenario as it was.
     pub any: bool,
     /// By machine: when the run on it ends.
     pub busy: BTreeMap<usize, Minute>,
@@ -75,18 +75,58 @@ pub(super) struct Facts {
     pub accepted: Vec<Accepted>,
     /// What the plan says that it goes on from, by copy.
     pub pieces: BTreeMap<(PartIndex, u32), Vec<Given>>,
+    /// By filament: what there is and what comes.
+    pub spools: Vec<Vec<Held>>,
+    /// The local date on which a plan was asked for, if it was after something was done: nothing is ordered before it.
+    pub asked: Option<NaiveDate>,
+}
+
+/// A spool that is there or on its way.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Held {
+    pub grams: f64,
+    /// The machine that it is on.
+    pub on: Option<usize>,
+    /// From when on it can be used, if not at once.
+    pub from: Option<Minute>,
+    /// Whether it arrives then.
+    pub comes: bool,
+}
+
+impl Facts {
+    /// The first minute at which an order of a filament can be there; `None` where it can be ordered in time.
+    pub fn ordered_there(&self, scenario: &Scenario, filament: usize) -> Option<Minute> {
+        let over = self.asked?.succ_opt()?;
+        let sent = opening(scenario.build.zone, over, 0)?;
+        Some(sent.saturating_add(scenario.filaments[filament].lead.value()))
+    }
 }
 
 impl Facts {
     pub fn gather(scenario: &Scenario, progress: &Progress, plan: &Plan) -> Self {
-        let mut facts = Self {
-            any: *progress != Progress::none(scenario),
-            ..Self::default()
-        };
+        let mut facts = Self::default();
         let now = minute(rounded(progress.now));
         for run in &progress.running {
             let end = minute(rounded(run.end)).max(now);
             facts.busy.insert(run.machine.0, end);
+        }
+        let zone = scenario.build.zone;
+        let asked = progress.orders_from;
+        facts.asked = asked.map(|at| at.with_timezone(&zone).date_naive());
+        for spools in &progress.spools {
+            let held = spools.iter().map(|spool| {
+                let on = spool.on.map(|machine| machine.0);
+                let arrives = spool.arrives.map(|at| minute(rounded(at)));
+                let arrives = arrives.filter(|&at| at > now);
+                let prints = on.and_then(|machine| facts.busy.get(&machine).copied());
+                Held {
+                    grams: spool.grams.value(),
+                    on,
+                    from: arrives.max(prints),
+                    comes: arrives.is_some(),
+                }
+            });
+            facts.spools.push(held.collect());
         }
         for (at, assembly) in scenario.assemblies.iter().enumerate() {
             if let Some(done) = progress.assemblies.get(at).and_then(|state| state.complete) {

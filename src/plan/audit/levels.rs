@@ -89,7 +89,7 @@ struct Taken {
 /// What there is of a filament and what is taken.
 struct Flow {
     on_hand: f64,
-    comes: Option<(Minute, f64)>,
+    comes: Vec<(Minute, f64)>,
     uses: Vec<Taken>,
     scale: f64,
 }
@@ -118,7 +118,12 @@ impl Flow {
             let there = sent.saturating_add(filament.lead.value());
             Some((there, filament.spool.value() * f64::from(order.spools)))
         });
-        let on_hand: f64 = filament.spools.iter().map(|spool| spool.value()).sum();
+        let bought = &evidence.given.spools[level.filament.0];
+        let here = bought.iter().filter(|spool| !spool.comes);
+        let on_hand: f64 = here.map(|spool| spool.grams).sum();
+        let bought = bought.iter().filter(|spool| spool.comes);
+        let bought = bought.filter_map(|spool| Some((spool.from?, spool.grams)));
+        let comes = comes.into_iter().chain(bought).collect();
         let scale = on_hand + uses.iter().map(|one| one.grams + one.purge).sum::<f64>();
         Self {
             on_hand,
@@ -130,10 +135,8 @@ impl Flow {
 
     /// Grams at the end of everything that happens at a minute.
     fn at(&self, now: Minute) -> f64 {
-        let come = self
-            .comes
-            .filter(|(at, _)| *at <= now)
-            .map_or(0.0, |(_, grams)| grams);
+        let come = self.comes.iter().filter(|(at, _)| *at <= now);
+        let come: f64 = come.map(|(_, grams)| grams).sum();
         let used = self.uses.iter().filter(|one| one.start <= now).map(|one| {
             let whole = (one.end - one.start).max(1) as f64;
             one.purge + one.grams * (((now - one.start) as f64) / whole).min(1.0)

@@ -67,8 +67,10 @@ pub fn audit_since(scenario: &Scenario, progress: &Progress, plan: &Plan) -> Vec
     if !faults.0.is_empty() {
         return faults.0;
     }
+    let begun = progress.has_begun(scenario);
     let scenario = &given::as_it_is(scenario, progress);
-    let evidence = Evidence::gather(scenario, progress, plan);
+    let mut evidence = Evidence::gather(scenario, progress, plan);
+    evidence.given.any = begun;
     given::check(scenario, progress, plan, &evidence.given, &mut faults);
     let presence = Presence::of(scenario, evidence.last_moment());
     references::check_moments(&evidence, &mut faults);

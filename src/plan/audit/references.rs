@@ -95,7 +95,8 @@ fn check_numbers(plan: &Plan, faults: &mut Faults) {
     };
     for run in &plan.runs {
         number("a run's mass", run.grams.value());
-        let next = run.spool.ends.iter().map(|end| end.next);
+        let ends = run.spool.ends.iter();
+        let next = ends.flat_map(|end| [end.next, end.left]);
         for grams in run.spool.put_on.into_iter().chain(next) {
             number("a spool's mass", grams.value());
         }
@@ -140,7 +141,8 @@ pub(super) fn check_moments(evidence: &Evidence, faults: &mut Faults) {
     };
     for run in &plan.runs {
         let name = || format!("run {}", run.id);
-        for moment in run.setup.into_iter().chain([run.start, run.end]) {
+        let waits = run.setup.into_iter().chain(run.waits);
+        for moment in waits.chain([run.start, run.end]) {
             whole(&name, moment);
         }
         for end in &run.spool.ends {

@@ -168,7 +168,14 @@ rules! {
     OrderRange,
     /// What is ordered has its last day, in time to arrive before what is on hand runs out; what is not has none.
     OrderBy,
-    /// A spool that is changed during a run is changed in bench hours and while the run lasts.
+    /// Nothing is to be ordered before the day on which the plan was asked for.
+    OrderAhead,
+    /// No more filament is taken by runs that have begun than can be there: what is on hand and has come, and after an order's
+    /// delivery time as much as is wanted.
+    FilamentThere,
+    /// A run that is said to wait for its filament begins when that comes, or later.
+    FilamentWaited,
+    /// A spool that is changed during a run is changed in bench hours and while the run lasts, whether it is empty or not.
     SpoolChange,
     /// A spool that runs out unattended does so while nobody is there and while the run lasts.
     SpoolRunsOut,

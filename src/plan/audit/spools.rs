@@ -29,6 +29,8 @@ struct Stock {
     held: Vec<Held>,
     /// Ordered spools that nobody has taken.
     new: u32,
+    /// When they can be there, if not by the build's start.
+    comes: Option<Minute>,
     /// What a new one holds.
     full: f64,
 }
@@ -51,7 +53,10 @@ impl Stock {
                 self.held.swap_remove(at);
                 true
             }
-            None if self.new > 0 && near(self.full) => {
+            None if self.new > 0
+                && near(self.full)
+                && self.comes.is_none_or(|comes| comes <= now) =>
+            {
                 self.new -= 1;
                 true
             }
@@ -76,15 +81,15 @@ pub(super) fn check(evidence: &Evidence, faults: &mut Faults) {
         .iter()
         .enumerate()
         .map(|(at, filament)| Stock {
-            held: filament
-                .spools
+            held: evidence.given.spools[at]
                 .iter()
-                .map(|grams| Held {
-                    grams: grams.value(),
-                    from: Minute::MIN,
-                    on: None,
+                .map(|spool| Held {
+                    grams: spool.grams,
+                    from: spool.from.unwrap_or(Minute::MIN),
+                    on: spool.on,
                 })
                 .collect(),
+            comes: evidence.given.ordered_there(scenario, at),
             new: evidence
                 .plan
                 .orders
@@ -96,8 +101,7 @@ pub(super) fn check(evidence: &Evidence, faults: &mut Faults) {
         })
         .collect();
     let chains = chains(evidence);
-    let later = keep_later(evidence, &chains);
-    let mut keeps = vec![false; scenario.machines.len()];
+    let (later, mut keeps) = keep_later(evidence, &chains);
     for (chain, keeps_later) in chains.iter().zip(later) {
         let machine = evidence.plan.runs[chain[0]].machine.0; // no chain is empty
         keeps[machine] = keeps_later;
@@ -107,8 +111,9 @@ pub(super) fn check(evidence: &Evidence, faults: &mut Faults) {
     }
 }
 
-/// Of each chain, whether the next on its machine goes on with the spool that it leaves there.
-fn keep_later(evidence: &Evidence, chains: &[Vec<usize>]) -> Vec<bool> {
+/// Of each chain, whether the next on its machine goes on with the spool that it leaves there; and of each machine, whether its
+/// first does so with the spool that is on at the start.
+fn keep_later(evidence: &Evidence, chains: &[Vec<usize>]) -> (Vec<bool>, Vec<bool>) {
     let mut next = vec![false; evidence.scenario.machines.len()];
     let mut later: Vec<bool> = chains
         .iter()
@@ -119,7 +124,7 @@ fn keep_later(evidence: &Evidence, chains: &[Vec<usize>]) -> Vec<bool> {
         })
         .collect();
     later.reverse();
-    later
+    (later, next)
 }
 
 /// Runs of one machine and filament after one setup, in the order of the setups.
@@ -204,13 +209,31 @@ fn follow(
         let minutes = (minute(run.end) - minute(run.start)) as f64;
         let whole = rest;
         for end in &run.spool.ends {
-            rest -= left;
-            let due = minute(run.start) + (minutes * (whole - rest) / whole).floor() as Minute;
-            if (due - minute(end.at)).abs() > 1 {
-                wrong(
-                    &run.id,
-                    format!("its spool is empty at {}", evidence.shown_minute(due)),
-                );
+            if end.left.value() > 0.0 {
+                let printed = (minute(end.at) - minute(run.start)) as f64 / minutes * whole;
+                let off = (printed - (whole - rest)).max(0.0);
+                let stays = left - off;
+                if (stays - end.left.value()).abs() > GRAMS + SHARE * whole {
+                    wrong(
+                        &run.id,
+                        format!("{stays} g are left on its spool when that is changed"),
+                    );
+                }
+                rest -= off;
+                stocks[stock].held.push(Held {
+                    grams: end.left.value(),
+                    from: minute(end.at),
+                    on: None,
+                });
+            } else {
+                rest -= left;
+                let due = minute(run.start) + (minutes * (whole - rest) / whole).floor() as Minute;
+                if (due - minute(end.at)).abs() > 1 {
+                    wrong(
+                        &run.id,
+                        format!("its spool is empty at {}", evidence.shown_minute(due)),
+                    );
+                }
             }
             if !stocks[stock].take(end.next.value(), minute(begins(run)), keeps) {
                 wrong(

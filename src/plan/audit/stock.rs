@@ -4,7 +4,7 @@
 //! Promises: more may be ordered than is missing, never less.
 
 use super::Faults;
-use super::evidence::Evidence;
+use super::evidence::{Evidence, begins};
 use super::presence::{Minute, Presence, minute, opening};
 use super::rule::Rule;
 use crate::plan::Order;
@@ -15,6 +15,9 @@ use crate::units::Grams;
 const GRAMS: f64 = 0.005;
 const SHARE: f64 = 1e-9;
 
+/// Grams that may be lost where runs are counted one by one, in whole milligrams.
+const TAKEN: f64 = 0.02;
+
 pub(super) fn check(evidence: &Evidence, presence: &Presence, faults: &mut Faults) {
     let orders = &evidence.plan.orders;
     let rising = orders
@@ -24,6 +27,9 @@ pub(super) fn check(evidence: &Evidence, presence: &Presence, faults: &mut Fault
         String::from("orders are not in the scenario's order, or one filament has two")
     });
     let uses = uses(evidence);
+    for (filament, uses) in uses.iter().enumerate() {
+        check_there(evidence, filament, uses, faults);
+    }
     for (at, uses) in uses.iter().enumerate() {
         let filament = FilamentIndex(at);
         match orders.iter().find(|order| order.filament == filament) {
@@ -37,13 +43,19 @@ pub(super) fn check(evidence: &Evidence, presence: &Presence, faults: &mut Fault
         }
     }
     for run in &evidence.plan.runs {
+        let waited = run.waits.is_none_or(|comes| comes <= begins(run));
+        faults.require(waited, Rule::FilamentWaited, || {
+            format!("run {} begins before its filament comes", run.id)
+        });
         for end in &run.spool.ends {
-            let rule = if end.attended {
+            let early = end.left.value() != 0.0;
+            let rule = if end.attended || early {
                 Rule::SpoolChange
             } else {
                 Rule::SpoolRunsOut
             };
-            let as_said = presence.at(minute(end.at)) == end.attended;
+            let as_said = presence.at(minute(end.at)) == end.attended
+                && (!early || end.attended && end.left.value() > 0.0);
             let during = (run.start..=run.end).contains(&end.at);
             faults.require(as_said && during, rule, || {
                 format!("the spool of run {} at {}", run.id, evidence.shown(end.at))
@@ -54,6 +66,7 @@ pub(super) fn check(evidence: &Evidence, presence: &Presence, faults: &mut Fault
 
 /// What one run takes of its filament, and when the run ends.
 struct Use {
+    begins: Minute,
     end: Minute,
     grams: Grams,
 }
@@ -71,11 +84,36 @@ fn uses(evidence: &Evidence) -> Vec<Vec<Use>> {
             None => Grams::ZERO,
         };
         uses[run.filament.0].push(Use {
+            begins: minute(begins(run)),
             end: minute(run.end),
             grams: evidence.estimates[at].grams + purge,
         });
     }
     uses
+}
+
+/// [`Rule::FilamentThere`]: at the beginning of every run, of all that have begun.
+fn check_there(evidence: &Evidence, filament: usize, uses: &[Use], faults: &mut Faults) {
+    let given = &evidence.given;
+    let Some(ordered) = given.ordered_there(evidence.scenario, filament) else {
+        return;
+    };
+    for one in uses.iter().filter(|one| one.begins < ordered) {
+        let there = given.spools[filament].iter();
+        let there = there.filter(|spool| spool.from.is_none_or(|from| from <= one.begins));
+        let there: f64 = there.map(|spool| spool.grams).sum();
+        let begun = uses.iter().filter(|other| other.begins <= one.begins);
+        let taken: Grams = begun.map(|other| other.grams).sum();
+        let enough = taken.value() <= there + TAKEN + SHARE * there;
+        faults.require(enough, Rule::FilamentThere, || {
+            format!(
+                "{}: {} g are taken by runs that begin until {}, and {there} g can be there",
+                evidence.filament_name(FilamentIndex(filament)),
+                taken.value(),
+                evidence.shown_minute(one.begins)
+            )
+        });
+    }
 }
 
 /// [`Rule::OrderGrams`], [`Rule::OrderOnHand`], [`Rule::OrderSpools`], [`Rule::OrderRange`], [`Rule::OrderBy`].
@@ -142,6 +180,14 @@ fn check_last_day(
             None => format!("{} is ordered, but by no day", filament.id),
         },
     );
+    let asked = evidence.given.asked;
+    let ahead = order
+        .order_by
+        .zip(asked)
+        .is_some_and(|(day, asked)| day < asked);
+    faults.require(!ahead, Rule::OrderAhead, || {
+        format!("{} is to be ordered in the past", filament.id)
+    });
     let mut used = Grams::ZERO;
     let runs_out = uses.iter().find(|one| {
         used += one.grams;

@@ -155,6 +155,11 @@ impl Writer<'_> {
         if let Some(grams) = run.spool.put_on {
             lines.push(format!("Put on the spool of {}.", words::mass(grams)));
         }
+        if let Some(comes) = run.waits {
+            let filament = self.filament(run);
+            let comes = self.local.full(comes);
+            lines.push(format!("It waited for {filament}, which comes {comes}."));
+        }
         lines.push(self.contents(run));
         let alarm = Alarm::display(&what, -NOTICE)
             .add_property("UID", self.uid("alarm", &run.id))
@@ -178,6 +183,14 @@ impl Writer<'_> {
         let pieces = words::count(run.pieces.len(), "piece", "pieces");
         let what = format!("{} prints: {}, {pieces}", run.id, self.filament(run));
         let mut lines = vec![self.contents(run)];
+        for end in run.spool.ends.iter().filter(|end| end.left.0 > 0.0) {
+            lines.push(format!(
+                "Change the spool {}, about {} left on it; then {}.",
+                self.local.full(end.at),
+                words::mass(end.left),
+                words::mass(end.next)
+            ));
+        }
         for end in run.spool.alone() {
             lines.push(format!(
                 "The spool ends {} with nobody there; then {}.",

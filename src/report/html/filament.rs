@@ -95,6 +95,7 @@ fn one(page: &Page, axis: &Axis, level: &Level, ends: &[(&Run, &SpoolEnd)]) -> M
                         @if n > 0 { "; " }
                         (run.id) " " (page.local.full(end.at))
                         @if !end.attended { " " b.warn { "! nobody there" } }
+                        @if end.left.0 > 0.0 { " changed with " (words::mass(end.left)) " left" }
                         ", then " (words::mass(end.next))
                     }
                     "."

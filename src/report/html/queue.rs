@@ -91,11 +91,14 @@ pub(super) fn filament(page: &Page, today: NaiveDate, run: &Run) -> Markup {
         }
         @if let Some(grams) = run.spool.put_on { ", put on the spool of " (words::mass(grams)) }
         @for end in &run.spool.ends {
-            @if end.attended {
+            @if end.left.0 > 0.0 {
+                ", " b { "change the spool at " (page.local.seen_from(today, end.at)) } ", about " (words::mass(end.left)) " left on it (next: " (words::mass(end.next)) ")"
+            } @else if end.attended {
                 ", next spool at " (page.local.seen_from(today, end.at)) " (" (words::mass(end.next)) ")"
             } @else {
                 ", " b.warn { "! spool ends " (page.local.seen_from(today, end.at)) } ", then " (words::mass(end.next))
             }
         }
+        @if let Some(comes) = run.waits { ", waited for it: it comes " (page.local.seen_from(today, comes)) }
     }
 }

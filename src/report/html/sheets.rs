@@ -110,6 +110,7 @@ fn words_of(page: &Page, today: NaiveDate, task: &Task) -> Markup {
                 @if end.attended { b { "Change the spool" } " on " (page.machine(run)) ": " }
                 @else { b.warn { "! The spool ends" } " on " (page.machine(run)) " with nobody there; as soon as you are: " }
                 (page.filament(run)) ", the spool of " (words::mass(end.next))
+                @if end.left.0 > 0.0 { "; about " (words::mass(end.left)) " is left on the one that comes off: it goes back on the shelf" }
             },
             Job::TakeOff(runs) => { b { "Take off" } " " (taken_off(page, runs)) },
             Job::Approve(at) => {

@@ -13,12 +13,13 @@ use crate::report::local::Local;
 pub(super) fn marked(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
     let local = Local(scenario.build.zone);
     let mut grid = Grid::new([Fit::Upto(20), Fit::Upto(20)]);
-    let mut elsewhere = false;
+    let (mut elsewhere, mut fuller) = (false, false);
     for (at, run) in plan.runs.iter().enumerate() {
         let ends: Vec<String> = run.spool.alone().map(|end| local.full(end.at)).collect();
         if ends.is_empty() {
             continue;
         }
+        fuller |= fuller_would_do(scenario, &plan.runs[..=at]);
         let ends = format!("ends {} with nobody there", ends.join(" and "));
         grid.row([
             Text::from(run.id.as_str()).tone(Tone::Mark),
@@ -37,16 +38,34 @@ pub(super) fn marked(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
     }
     let mut advice = String::from(
         "The machine then stands, or prints nothing, until somebody comes, and whatever waits for it is later. Be there \
-         at that time, or put a fuller spool on at the run's setup",
+         at that time",
     );
-    advice.push_str(if elsewhere {
-        "; where it has none, at that of the run named."
-    } else {
-        "."
+    advice.push_str(match (fuller, elsewhere) {
+        (false, _) => ": no spool is large enough for what is printed from it.",
+        (true, false) => ", or put a fuller spool on at the run's setup.",
+        (true, true) => {
+            ", or put a fuller spool on at the run's setup; where it has none, at that of the run named."
+        }
     });
     heading(look, "Marked: the spool runs out")
         + &grid.render(look, 0)
         + &paragraph(look, 0, advice)
+}
+
+/// Whether some spool, full, holds what the last of these runs and those that it follows without a setup take.
+fn fuller_would_do(scenario: &Scenario, runs: &[Run]) -> bool {
+    let Some(run) = runs.last() else {
+        return false;
+    };
+    let first = setup_before(runs).map_or(run.start, |first| first.start);
+    let since = runs.iter().filter(|one| one.machine == run.machine);
+    let takes: f64 = since
+        .filter(|one| one.start >= first)
+        .map(|one| one.grams.0 + crate::plan::purged(scenario, one).0)
+        .sum();
+    let filament = &scenario.filaments[run.filament.0];
+    let spools = filament.spools.iter().copied();
+    spools.chain([filament.spool]).any(|spool| spool.0 > takes)
 }
 
 /// The last of these runs, all of its machine, that has a setup: itself, or one that it follows without.

@@ -172,11 +172,20 @@ fn filament(scenario: &Scenario, local: Local, today: NaiveDate, run: &Run) -> T
     for end in &run.spool.ends {
         let at = local.seen_from(today, end.at);
         let next = words::mass(end.next);
-        text.push_str(&if end.attended {
+        text.push_str(&if end.left.0 > 0.0 {
+            let left = words::mass(end.left);
+            format!(
+                ", change{TIE}the{TIE}spool at{TIE}{at}, about{TIE}{left} left on it (next:{TIE}{next})"
+            )
+        } else if end.attended {
             format!(", next{TIE}spool{TIE}{at} ({next})")
         } else {
             format!(", !{TIE}out{TIE}{at}, then{TIE}{next}")
         });
+    }
+    if let Some(comes) = run.waits {
+        let comes = local.seen_from(today, comes);
+        text.push_str(&format!(", waited for it: it comes{TIE}{comes}"));
     }
     let marked = run.stops();
     Text::from(text).tone(if marked { Tone::Mark } else { Tone::Plain })

@@ -1,14 +1,14 @@
-//! Two machines that want the same hands change who is served first.
+//! Two machines that want the same hands, or the same filament where it is short, change who is served first.
 //!
 //! Every other move dates the machines that it changes against the setups of those that it does not, which therefore keep
-//! the hands that they once got.
+//! the hands and the filament that they once got.
 
 use super::super::edit::Edit;
 use super::super::shop::Shop;
 use super::super::state::State;
 use super::{Move, Tools, any_run, position_near};
 
-/// From some moment on, another machine is set up first and this one sees what hands are left.
+/// From some moment on, another machine is set up first and this one sees what hands and filament are left.
 pub struct Yield;
 
 impl Move for Yield {
@@ -21,7 +21,7 @@ impl Move for Yield {
     }
 
     fn can_help(&self, shop: &Shop) -> bool {
-        shop.hands.is_some() && shop.machines.len() > 1
+        shop.contended() && shop.machines.len() > 1
     }
 
     fn draft(&self, _shop: &Shop, state: &mut State, tools: &mut Tools, edit: &mut Edit) -> bool {

@@ -13,6 +13,7 @@ use crate::plates::{Area, FigureId, Figures, Rectangle};
 use crate::routes::PartRoutes;
 use crate::scenario::{Hands, Scenario};
 use crate::search::calm::Calm;
+use crate::search::supply::Supply;
 use crate::units::Seconds;
 
 pub use begun::{Begun, Join, OpenCopy, positions};
@@ -195,6 +196,8 @@ pub struct Shop {
     pub trial_there: Vec<Option<Minute>>,
     /// What was accepted before, as far as it is minded.
     pub calm: Calm,
+    /// Filament that is short until more can come; `None`: none is.
+    pub supply: Option<Supply>,
     /// Copies that are only to be joined.
     pub joins: Vec<Join>,
     /// Money of joining them.
@@ -243,6 +246,7 @@ impl Shop {
             trials: Vec::new(),
             trial_there: Vec::new(),
             calm: Calm::default(),
+            supply: None,
             joins: Vec::new(),
             join_money: 0.0,
             groups: 0,
@@ -294,6 +298,11 @@ impl Shop {
             class.finishing * f64::from(class.copies) * f64::from(lengths.min().unwrap_or(1))
         });
         self.node_minutes(node, finishing.sum())
+    }
+
+    /// Whether machines may want the same hands or the same filament, so that the dates of one depend on the others'.
+    pub fn contended(&self) -> bool {
+        self.hands.is_some() || self.supply.is_some()
     }
 
     /// The class of an item.

@@ -1,7 +1,7 @@
 //! Dates the sheets of a state: what a change moves, or all of them side by side; and the approvals between them.
 //!
 //! Knows: facts of sheets, hands, approvals. Must not know: money but for what a run costs, forms.
-//! Promises: facts are those of the sheets held; where hands are not short, only runs that a change moves are dated.
+//! Promises: facts are those of the sheets held; where neither hands nor filament are short, only runs that a change moves are dated.
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -9,8 +9,10 @@ use std::collections::BinaryHeap;
 use crate::calendar::Minute;
 use crate::search::dating::{Dated, Dating};
 use crate::search::facts::{LengthsEnd, TrialEnd};
+use crate::search::hands::HandsProfile;
 use crate::search::plate::PlateId;
 use crate::search::shop::Shop;
+use crate::search::supply::Draw;
 
 use super::State;
 
@@ -20,10 +22,11 @@ const APPROVAL_ROUNDS: usize = 4;
 
 impl State {
     /// Puts a machine's facts away and begins new ones with its first `same` runs.
-    pub(super) fn set_aside(&mut self, machine: usize, same: usize) {
+    pub(super) fn set_aside(&mut self, shop: &Shop, machine: usize, same: usize) {
         let mut fresh = self.undo.spare.pop().unwrap_or_default();
         let same = same.min(self.facts[machine].dates.len());
         self.forget_setups(machine, same);
+        self.forget_draws(shop, machine, same);
         fresh.begin_as(&self.facts[machine], same);
         let old = std::mem::replace(&mut self.facts[machine], fresh);
         self.undo.facts.push((machine, old, same));
@@ -51,6 +54,21 @@ impl State {
             && let Some((window, span)) = date.setup_span()
         {
             self.hands.add(window, span);
+        }
+        if let Some(supply) = &shop.supply {
+            let draw = Draw {
+                run: run as u32,
+                filament: hot.filament,
+                at: date.setup,
+                milligrams: supply.takes(
+                    machine,
+                    self.plates.milligrams(plate, machine),
+                    hot.filament != loaded,
+                ),
+            };
+            if self.drawn.add(supply, draw) {
+                facts.draws.push(draw);
+            }
         }
         if !hot.special {
             return;
@@ -143,17 +161,25 @@ impl State {
         }
     }
 
+    pub(super) fn forget_draws(&mut self, shop: &Shop, machine: usize, from: usize) {
+        let Some(supply) = &shop.supply else { return };
+        let draws = &self.facts[machine].draws;
+        for &draw in draws.iter().filter(|draw| draw.run as usize >= from) {
+            self.drawn.remove(supply, draw);
+        }
+    }
+
     /// Dates the runs of a machine that have no dates yet. `old` is the sheet that its facts set aside belong to, if any.
     /// `false` if the horizon is too near.
     ///
     /// Where a run ends when an old one did, on the same filament and with the same runs to follow, all the rest is as it
-    /// was; with hands short that does not hold, since other machines of the same edit may take them now.
+    /// was; with hands or filament short that does not hold, since other machines of the same edit may take them now.
     pub(super) fn date(&mut self, shop: &Shop, machine: usize, old: &[PlateId]) -> bool {
         let from = self.facts[machine].dates.len();
         let length = self.sheets[machine].len();
         let aside = self.undo.facts.iter().rposition(|e| e.0 == machine);
         let old = if aside.is_some() { old } else { &[] };
-        let alike = if self.hands.limited() || !self.approved.is_empty() {
+        let alike = if shop.contended() || !self.approved.is_empty() {
             0
         } else {
             let tail = length.min(old.len()) - from.min(length.min(old.len()));
@@ -183,6 +209,7 @@ impl State {
                 shop,
                 plates: &self.plates,
                 approved: &self.approved,
+                drawn: Some(&self.drawn),
             };
             let Some(date) = dating.next(machine, &self.hands, before, loaded, plate) else {
                 return false;
@@ -237,6 +264,7 @@ impl State {
                 shop,
                 plates: &self.plates,
                 approved: &self.approved,
+                drawn: Some(&self.drawn),
             };
             let before = facts.dates.last().copied();
             let plate = self.sheets[machine][at];
@@ -261,6 +289,48 @@ impl State {
         true
     }
 
+    /// By machine and run: from when on there is filament for it, where it could begin before that but for its filament.
+    pub fn waits(&mut self, shop: &Shop) -> Vec<Vec<Option<Minute>>> {
+        let mut waits: Vec<Vec<Option<Minute>>> = self
+            .sheets
+            .iter()
+            .map(|sheet| vec![None; sheet.len()])
+            .collect();
+        let Some(supply) = &shop.supply else {
+            return waits;
+        };
+        let nobody = HandsProfile::new(None, shop.calendar.windows().len());
+        for (machine, waits) in waits.iter_mut().enumerate() {
+            for (run, waits) in waits.iter_mut().enumerate() {
+                let plate = self.sheets[machine][run];
+                let date = self.facts[machine].dates[run];
+                let loaded = self.loaded_after(shop, machine, run);
+                let changes = self.plates.hot(plate).filament != loaded;
+                let counted = self.facts[machine].draws.iter();
+                let own = counted.copied().find(|draw| draw.run as usize == run);
+                if let Some(own) = own {
+                    self.drawn.remove(supply, own);
+                }
+                let mut dating = Dating {
+                    shop,
+                    plates: &self.plates,
+                    approved: &self.approved,
+                    drawn: Some(&self.drawn),
+                };
+                let comes = dating.comes(machine, plate, changes);
+                dating.drawn = None;
+                let before = run.checked_sub(1).map(|run| self.facts[machine].dates[run]);
+                let could = dating.next(machine, &nobody, before, loaded, plate);
+                *waits = (could.is_some_and(|could| could.setup < comes) && comes <= date.setup)
+                    .then_some(comes);
+                if let Some(own) = own {
+                    self.drawn.add(supply, own);
+                }
+            }
+        }
+        waits
+    }
+
     /// Dates again whatever waits for an approval that has moved, until nothing moves.
     ///
     /// `false` if it does not settle: then some sheet puts what waits before its own trial.
@@ -279,7 +349,7 @@ impl State {
                     .iter()
                     .position(|&p| !self.plates.get(p).waits.is_empty());
                 if let Some(first) = waits {
-                    self.set_aside(machine, first);
+                    self.set_aside(shop, machine, first);
                     let sheet = self.sheets[machine].clone();
                     if !self.date(shop, machine, &sheet) {
                         return false;

@@ -2,7 +2,8 @@
 //!
 //! Knows: sheets, dating, bench work, prices. Must not know: which moves exist, how the result is shown.
 //! Promises: after every `propose` that is taken or dropped, dates and cost are those of the sheets held; a dropped
-//! proposal leaves no trace. What touches one machine dates that machine only, against the hands that others take.
+//! proposal leaves no trace. What touches one machine dates that machine only, against the hands and the filament that
+//! others take.
 
 mod dates;
 mod sums;
@@ -21,6 +22,7 @@ use crate::search::hands::HandsProfile;
 use crate::search::plate::{Fit, Load, PlateId, PlateStore};
 use crate::search::shop::Shop;
 use crate::search::snapshot::SavedRun;
+use crate::search::supply::Drawn;
 
 /// A queue under search.
 #[derive(Clone, Debug)]
@@ -33,6 +35,7 @@ pub struct State {
     pub copies: Vec<u32>,
     facts: Vec<SheetFacts>,
     hands: HandsProfile,
+    drawn: Drawn,
     approved: Vec<Minute>,
     completion: Completion,
     /// Bench minutes of each node, finishing included.
@@ -74,6 +77,7 @@ impl State {
             copies,
             facts: vec![SheetFacts::new(shop.nodes.len()); shop.machines.len()],
             hands: HandsProfile::new(shop.hands, shop.calendar.windows().len()),
+            drawn: Drawn::new(shop.supply.as_ref()),
             approved: vec![0; shop.trials.len()],
             completion: Completion::new(shop),
             minutes: Vec::new(),
@@ -147,6 +151,21 @@ impl State {
         state.refresh(shop).is_finite().then_some(state)
     }
 
+    /// From when on a run that takes so much of a filament may begin on a machine; 0 where that is not short.
+    pub fn released(
+        &self,
+        shop: &Shop,
+        machine: usize,
+        filament: u32,
+        milligrams: i64,
+        changes: bool,
+    ) -> Minute {
+        shop.supply.as_ref().map_or(0, |supply| {
+            let takes = supply.takes(machine, milligrams, changes);
+            self.drawn.release(supply, filament, takes)
+        })
+    }
+
     /// Whether some runs wait for an approval.
     pub fn has_trials(&self) -> bool {
         !self.approved.is_empty()
@@ -199,7 +218,7 @@ impl State {
             let again = edit.again.iter().filter(|again| again.0 == *machine);
             let same = again.map(|again| again.1).fold(same, usize::min);
             std::mem::swap(&mut self.sheets[*machine], sheet);
-            self.set_aside(*machine, same);
+            self.set_aside(shop, *machine, same);
         }
         self.change_forms(shop, &edit.copies, 1);
         let mut possible = firm;
@@ -233,6 +252,7 @@ impl State {
         // In reverse, since settling approvals may have set a machine aside more than once.
         while let Some((machine, facts, same)) = self.undo.facts.pop() {
             self.forget_setups(machine, same);
+            self.forget_draws(shop, machine, same);
             let newer = std::mem::replace(&mut self.facts[machine], facts);
             self.undo.spare.push(newer);
             if self.hands.limited() {
@@ -240,6 +260,12 @@ impl State {
                     if let Some((window, span)) = date.setup_span() {
                         self.hands.add(window, span);
                     }
+                }
+            }
+            if let Some(supply) = &shop.supply {
+                let draws = &self.facts[machine].draws;
+                for &draw in draws.iter().filter(|draw| draw.run as usize >= same) {
+                    self.drawn.add(supply, draw);
                 }
             }
         }
@@ -258,9 +284,14 @@ impl State {
 
     /// Dates all sheets afresh, whoever is free first going first, and returns the new cost.
     ///
-    /// Sheets stay as they are; hands that earlier moves freed are used. The dates before are lost.
+    /// Sheets stay as they are; hands and filament that earlier moves freed are used. The dates before are lost.
     pub fn redate(&mut self, shop: &Shop) -> f64 {
+        debug_assert!(
+            self.drawn_is_right(shop),
+            "what is taken is what the runs take"
+        );
         self.hands.clear();
+        self.drawn.clear();
         for facts in &mut self.facts {
             *facts = SheetFacts::new(shop.nodes.len());
         }
@@ -275,6 +306,18 @@ impl State {
             IMPOSSIBLE
         };
         self.cost
+    }
+
+    /// Whether what is counted of filament that is short is what the runs take, counted afresh.
+    fn drawn_is_right(&self, shop: &Shop) -> bool {
+        let Some(supply) = &shop.supply else {
+            return true;
+        };
+        let mut afresh = Drawn::new(Some(supply));
+        for &draw in self.facts.iter().flat_map(|facts| &facts.draws) {
+            afresh.add(supply, draw);
+        }
+        afresh == self.drawn
     }
 
     /// The stretches of bench work of the queue as it stands, and the glue tasks they speak of.

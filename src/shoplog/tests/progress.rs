@@ -27,11 +27,14 @@ fn an_empty_log_is_no_progress() {
     let bench = Bench::empty();
     let scenario = shop();
     let (state, differences) = progress(&scenario, &bench.log, scenario.build.start);
-    assert_eq!(state, Progress::none(&scenario));
+    assert!(!state.has_begun(&scenario));
+    assert_eq!(state.orders_from, Some(scenario.build.start));
     assert_eq!(differences, []);
     // Before the build's start nothing is planned.
     let early = progress(&scenario, &bench.log, at("01 00:00")).0;
     assert_eq!(early.now, scenario.build.start);
+    // But what is wanted for it can be ordered.
+    assert_eq!(early.orders_from, Some(at("01 00:00")));
 }
 
 #[test]

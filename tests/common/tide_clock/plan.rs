@@ -98,6 +98,7 @@ fn dated(
         grams: Grams(grams),
         pieces,
         spool: SpoolNote::default(),
+        waits: None,
     }
 }
 
@@ -108,6 +109,7 @@ pub fn ends(moment: &str, attended: bool) -> SpoolNote {
         ends: vec![SpoolEnd {
             at: at(moment),
             attended,
+            left: Grams::ZERO,
             next: Grams(500.0),
         }],
     }
