@@ -57,6 +57,7 @@ fn lines(scenario: &Scenario, plan: &str, count: usize) -> String {
         0,
         &Event::PlanAccepted {
             plan: plan.to_owned(),
+            basis: None,
         },
     );
     let run = || "printer-001".to_owned();

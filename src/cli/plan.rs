@@ -96,6 +96,7 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     let reading = super::read(&path, screen)?;
     super::all_can_be_made(&reading, screen)?;
     let mut scenario = reading.scenario;
+    let basis = shoplog::basis(&scenario);
     let file = shoplog::beside(&path);
     let noted = noted(arguments, &file, &scenario, screen)?;
     if let Some(noted) = &noted
@@ -129,7 +130,7 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
         let known = noted.as_ref().map_or(0, |noted| noted.entries);
         let now = noted.as_ref().map_or_else(Utc::now, |noted| noted.now);
         Log::open(&file, &scenario)
-            .and_then(|mut log| log.accept(text, known, now))
+            .and_then(|mut log| log.accept(text, basis, known, now))
             .map_err(|trouble| Stop::Failed(trouble.to_string()))?;
         screen.note(&format!("accepted: noted in {}\n", file.display()));
     }

@@ -8,7 +8,10 @@ use std::time::{Duration, Instant};
 use crate::calendar::Minute;
 use crate::model::columns::{Known, prove};
 use crate::model::packed::{PackedMachine, PackedNode, PackedRun, PackedShop};
+use crate::model::relaxation::{self, RelaxationBound};
 use crate::plan::Plan;
+use crate::routes::PartRoutes;
+use crate::scenario::Scenario;
 use crate::search::apart::{Part, parts, together};
 use crate::search::fitter::Fitter;
 use crate::search::plate::{Fit, Load, PlateStore};
@@ -16,7 +19,7 @@ use crate::search::portfolio::{PooledSheet, Watch};
 use crate::search::shop::{EMPTY, ItemId, Shop};
 use crate::search::snapshot::Snapshot;
 use crate::search::state::State;
-use crate::units::Money;
+use crate::units::{Minutes, Money};
 
 use super::finish::Ground;
 
@@ -67,6 +70,36 @@ pub struct Beforehand<'a> {
     pub relaxed: Money,
     /// Who may end it.
     pub watch: &'a dyn Watch,
+}
+
+/// Whether a run is printing on a belt, so that the next one there may need no setup.
+pub fn goes_on(shop: &Shop) -> bool {
+    shop.machines
+        .iter()
+        .any(|machine| machine.printing.is_some())
+}
+
+/// The relaxation over pieces: no plan of what is left decides less.
+///
+/// Where a run is printing on a belt, what follows it there may need no setup, and may begin with nobody there, which no row
+/// knows of. Then setups of such belts are free and no day is charged. Valid: of the costs of any plan that leaves out lateness, the
+/// time until the end and some setups, and what is left is at least what is left of the cheapest such plan without those rules; no row is
+/// about dates where no day costs anything.
+pub fn relaxed(left: &Scenario, shop: &Shop, routes: &[PartRoutes]) -> RelaxationBound {
+    if !goes_on(shop) {
+        return relaxation::bound(left, &shop.calendar, routes);
+    }
+    let mut eased = left.clone();
+    for (machine, facts) in eased.machines.iter_mut().zip(&shop.machines) {
+        if facts.printing.is_some() {
+            machine.turnaround = Minutes::ZERO;
+        }
+    }
+    eased.build.each_day = Money::ZERO;
+    for assembly in &mut eased.assemblies {
+        assembly.late = Money::ZERO;
+    }
+    relaxation::bound(&eased, &shop.calendar, routes)
 }
 
 /// The best bound that is to be had with this patience.

@@ -23,10 +23,8 @@ pub fn changes(
         .iter()
         .map(|run| (run, of_previous(run)))
         .collect();
-    // What prints is no change; what was started and ended is none either.
-    left.retain(|(run, _)| {
-        run.start > progress.now && !progress.running.iter().any(|r| r.id == run.id)
-    });
+    // What prints is no change. What was started and has ended is not among them.
+    left.retain(|(run, _)| !progress.running.iter().any(|r| r.id == run.id));
     let mut open: Vec<(&Run, Content)> = runs.iter().map(|run| (run, of_run(run))).collect();
     open.retain(|(run, what)| {
         let near = left.iter().position(|(before, then)| {

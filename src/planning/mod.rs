@@ -16,7 +16,6 @@ mod supply;
 mod why;
 
 use crate::calendar::Calendar;
-use crate::model::relaxation;
 use crate::plan::Plan;
 use crate::plan::audit::{Fault, audit_since};
 use crate::progress::Progress;
@@ -141,6 +140,8 @@ pub fn again(
     };
     let on_hand = OnHand::of(&whole, progress);
     shop.supply = supply::supply(&whole, &on_hand, &shop);
+    // Before the search, so that whoever watches knows how much there is to gain.
+    let least = bounds::relaxed(left, &shop, &routes);
     let mut start = None;
     if let (Some(previous), Some(rest)) = (previous, &mut rest) {
         shop.calm = replay::calm(&shop, previous, options.keeping);
@@ -152,8 +153,18 @@ pub fn again(
             rest: Some(rest),
             on_hand: &on_hand,
         };
-        // A plan that can be kept as it is, is kept.
-        if let Some(plan) = kept(&ground, scenario, progress, &again, options.seed) {
+        // A plan that can be kept as it is, is kept, unless something is known by which another may be cheaper.
+        let kept = || {
+            kept(
+                &ground,
+                scenario,
+                progress,
+                &again,
+                least.decided,
+                options.seed,
+            )
+        };
+        if let Some(plan) = (!previous.news).then(kept).flatten() {
             let cost = plan.cost.total().0;
             return Ok(Planned {
                 plan,
@@ -188,7 +199,6 @@ pub fn again(
             shop.calm.firm = heads.collect();
         }
     }
-    let left = rest.as_ref().map_or(&whole, |rest| &rest.scenario);
     let firm_heads = |queue: &Snapshot| {
         start.as_ref().is_none_or(|start| {
             let pairs = start.sheets.iter().zip(&queue.sheets).enumerate();
@@ -225,16 +235,6 @@ pub fn again(
         apart: options.apart,
         watch: options.watch,
     };
-    // Before the search, so that whoever watches knows how much there is to gain.
-    let mut least = relaxation::bound(left, &shop.calendar, &routes);
-    // A run that goes on a belt spares the next one its setup, of which the bounds know nothing: then nothing is proved.
-    let proves = shop
-        .machines
-        .iter()
-        .all(|machine| machine.printing.is_none());
-    if !proves {
-        least.decided = Money::ZERO;
-    }
     let given = least.base_plastic.0;
     options.watch.least(least.decided.0 + given, given);
     let found = portfolio::search(&shop, &settings).ok_or(NoPlan::NoTime)?;
@@ -256,7 +256,7 @@ pub fn again(
     let mut proved = {
         // Whoever ended the search waits for no proof.
         let stopped = options.watch.stop();
-        let patience = if stopped || !proves || start.is_some() {
+        let patience = if stopped || bounds::goes_on(&shop) || start.is_some() {
             Patience::Rounds(0)
         } else {
             patience
@@ -309,6 +309,7 @@ fn kept(
     scenario: &Scenario,
     progress: &Progress,
     again: &replay::Replay,
+    least: Money,
     seed: u64,
 ) -> Option<Plan> {
     if !again.complete {
@@ -341,6 +342,7 @@ fn kept(
     if short.is_some() {
         return None;
     }
+    plan.bound = Money(least.0.min(plan.decided.0));
     if let Some(since) = &mut plan.since {
         since.kept = Some(Money(cost));
     }

@@ -158,6 +158,9 @@ pub struct Previous {
     pub finish: Option<DateTime<Utc>>,
     /// What it said the rest would cost.
     pub cost: f64,
+    /// Whether something is known by which another plan may be cheaper, though this one can still be followed: the scenario
+    /// says otherwise than then, or a machine came back.
+    pub news: bool,
 }
 
 /// A run of the accepted plan that has not begun.

@@ -79,6 +79,9 @@ pub enum Event {
     PlanAccepted {
         /// The text.
         plan: String,
+        /// A digest of the scenario that it is for, where it was planned here: see [`super::basis`].
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        basis: Option<String>,
     },
     /// A run of the accepted plan was started.
     Started {

@@ -28,7 +28,7 @@ use crate::scenario::Scenario;
 pub use accepted::{Accepted, PlannedAssembly, PlannedPiece, PlannedRun};
 pub use event::{Entry, Event, PieceId, Sample};
 pub use known::next_spool;
-pub use progress::{Difference, progress};
+pub use progress::{Difference, basis, progress};
 pub use rules::Refusal;
 pub use short::Short;
 pub use state::{
@@ -171,16 +171,21 @@ impl Log {
         self.note_if(|_| Ok(()), event, at, now)
     }
 
-    /// Accepts a plan that was made when the log had `known` entries.
+    /// Accepts a plan of the scenario with the digest `basis`, made when the log had `known` entries.
     ///
     /// # Errors
     /// As [`Log::note`]; also if something was noted since.
     pub fn accept(
         &mut self,
         plan: String,
+        basis: String,
         known: usize,
         now: DateTime<Utc>,
     ) -> Result<Entry, Trouble> {
+        let accepted = Event::PlanAccepted {
+            plan,
+            basis: Some(basis),
+        };
         let unchanged =
             |ledger: &Ledger| match ledger.entries.len() - known.min(ledger.entries.len()) {
                 0 => Ok(()),
@@ -189,7 +194,7 @@ impl Log {
                     "plan again",
                 ),
             };
-        self.note_if(unchanged, Event::PlanAccepted { plan }, now, now)
+        self.note_if(unchanged, accepted, now, now)
     }
 
     fn note_if(

@@ -359,7 +359,23 @@ fn previous(state: &State, names: &Names) -> Option<Previous> {
         runs,
         finish: Some(plan.finish),
         cost: plan.cost(),
+        news: state.sooner
+            || state
+                .basis
+                .as_ref()
+                .is_some_and(|was| *was != basis(names.scenario)),
     })
+}
+
+/// A digest of all that a scenario says, whatever it is called and wherever it lies: two with the same one are planned alike.
+pub fn basis(scenario: &Scenario) -> String {
+    let nameless = Scenario {
+        file: String::new(),
+        ..scenario.clone()
+    };
+    blake3::hash(format!("{nameless:?}").as_bytes())
+        .to_hex()
+        .to_string()
 }
 
 fn differences(scenario: &Scenario, state: &State, names: &Names) -> Vec<Difference> {

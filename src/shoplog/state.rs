@@ -118,6 +118,10 @@ pub struct State {
     pub shop: Arc<Shop>,
     /// Accepted plans, the one that is followed last.
     pub plans: Vec<Arc<Accepted>>,
+    /// The digest of the scenario that the last of them is for, where it is known.
+    pub basis: Option<String>,
+    /// Whether a machine came back since it was accepted.
+    pub sooner: bool,
     /// Runs that were started, each with its last start.
     pub attempts: BTreeMap<RunKey, Attempt>,
     /// What each machine is printing.
@@ -164,6 +168,8 @@ impl State {
             spools,
             shop,
             plans: Vec::new(),
+            basis: None,
+            sooner: false,
             attempts: BTreeMap::new(),
             running: BTreeMap::new(),
             made: BTreeMap::new(),
@@ -243,10 +249,12 @@ impl State {
     pub fn add(&mut self, entry: &Entry) {
         let at = entry.at;
         match &entry.event {
-            Event::PlanAccepted { plan } => {
+            Event::PlanAccepted { plan, basis } => {
                 // It was read when it was accepted; should it not be readable any more, the plan before stays.
                 if let Ok(plan) = Accepted::read(plan) {
                     self.plans.push(Arc::new(plan));
+                    self.basis.clone_from(basis);
+                    self.sooner = false;
                 }
             }
             Event::Started { run, spool } => self.start(run, spool.as_deref(), at),
@@ -300,7 +308,10 @@ impl State {
                 why,
                 until,
             } => self.machine(machine).down = Some((at, why.clone(), *until)),
-            Event::Up { machine } => self.machine(machine).down = None,
+            Event::Up { machine } => {
+                self.machine(machine).down = None;
+                self.sooner = true;
+            }
             Event::AssemblyStarted { assembly } => {
                 self.assemblies.entry(assembly.clone()).or_default().started = Some(at);
             }

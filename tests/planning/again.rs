@@ -227,3 +227,34 @@ fn rejected_trial_copies_are_printed_again_before_the_rest() {
             .all(|&(from, number)| number == 1 || from >= after)
     );
 }
+
+#[test]
+fn a_belt_that_prints_leaves_a_bound() {
+    let text = "
+build: {start: 2027-01-11 07:00, timezone: Europe/Oslo, each_day: 2}
+bench: {hours: {mon-sun: [\"07:00-22:00\"]}}
+machines: [{id: belt, kind: belt, section: [200, 200], longest: 1000, hourly: 0.5, materials: [PLA]}]
+filaments: [{id: grey, material: PLA, spools: [3000]}, {id: red, material: PLA, spools: [3000]}]
+parts:
+  - {id: beam, size: [600, 60, 40], quantity: 5, filament: grey, belt: allowed, alone: true}
+  - {id: rail, size: [500, 40, 40], quantity: 3, filament: red, belt: allowed, alone: true}
+";
+    let shop = match beamyard::scenario::read_text("belt.yaml", text, std::path::Path::new(".")) {
+        Ok(reading) => reading.scenario,
+        Err(complaints) => panic!("{complaints}"),
+    };
+    let first = planned(&shop, 1, 2_000).expect("a plan").plan;
+    let now = moment(&shop, &first, 0.3);
+    let then = later(&shop, &first, &Progress::none(&shop), now, |_| true);
+    assert_eq!(then.running.len(), 1, "the belt prints");
+    let second = rest(&shop, &then, 2_000).expect("a plan");
+    // At least the machine's hours of what is left, at 0.5 an hour.
+    let hours: i64 = second.runs.iter().map(|run| run.minutes.0).sum();
+    let printing = hours as f64 / 60.0 * 0.5;
+    assert!(
+        second.bound.0 > 0.5 * printing,
+        "{} of {printing}",
+        second.bound.0
+    );
+    assert!(second.bound.0 <= second.decided.0);
+}

@@ -162,3 +162,30 @@ fn now_is_refused_without_a_log() {
         "{said}"
     );
 }
+
+#[test]
+fn what_another_plan_could_gain_by_is_heeded_though_the_accepted_one_can_be_followed() {
+    let shop = Shop::new();
+    let (first, _) = shop.plan("");
+    let (same, said) = shop.plan("2026-01-05 07:00");
+    assert_eq!(first["runs"], same["runs"], "no news, no change");
+    assert!(!said.contains("moves"), "{said}");
+    assert!(
+        same["bound"].as_f64() > Some(0.0),
+        "the kept plan has a bound"
+    );
+
+    // The stage is wanted sooner, dearly, and there is a second machine.
+    let richer = LAMP
+        .replace("filaments:", "  - {id: shelf, kind: bed, bed: [200, 200], height: 200, materials: [PLA]}\nfilaments:")
+        .replace("due: 2026-01-20 18:00, late: 5", "due: 2026-01-05 20:00, late: 900");
+    fs::write(shop.0.path().join("lamp.yaml"), richer).expect("a file");
+    let (next, said) = shop.plan("2026-01-05 07:00");
+    let on = |machine: &str| {
+        let runs = next["runs"].as_array().expect("runs");
+        runs.iter().filter(|run| run["machine"] == machine).count()
+    };
+    assert!(on("desk") > 0 && on("shelf") > 0, "{next}");
+    assert!(said.contains("shelf"), "what changed is told: {said}");
+    assert!(next["finish"].as_str() < first["finish"].as_str());
+}

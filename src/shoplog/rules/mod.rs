@@ -61,7 +61,7 @@ pub fn check(
     in_time(state, at, now)?;
     short(event)?;
     match event {
-        Event::PlanAccepted { plan } => match Accepted::read(plan) {
+        Event::PlanAccepted { plan, .. } => match Accepted::read(plan) {
             Ok(_) => Ok(()),
             Err(what) => refuse(what, "accept what `beamyard plan` found, with `--accept`"),
         },

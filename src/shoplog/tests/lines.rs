@@ -13,7 +13,10 @@ fn event() -> impl Strategy<Value = Event> {
     let assembly_of = prop::sample::select(vec!["mast", "boom"]);
     let grams = 0.0..1000.0f64;
     prop_oneof![
-        Just(Event::PlanAccepted { plan: plan() }),
+        Just(Event::PlanAccepted {
+            plan: plan(),
+            basis: None
+        }),
         run.clone().prop_map(started),
         run.clone().prop_map(|run| finished(run, &[])),
         (run.clone(), 1..4u32).prop_map(|(run, number)| finished(run, &[pin(number)])),

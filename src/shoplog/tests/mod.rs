@@ -141,7 +141,13 @@ impl Bench {
     /// With the plan accepted.
     fn planned() -> Self {
         let mut bench = Self::empty();
-        bench.note(Event::PlanAccepted { plan: plan() }, "11 07:00");
+        bench.note(
+            Event::PlanAccepted {
+                plan: plan(),
+                basis: None,
+            },
+            "11 07:00",
+        );
         bench
     }
 

@@ -146,7 +146,13 @@ fn what_is_no_plan_is_not_accepted() {
             "run `tall-001` of the plan ends before it starts",
         ),
     ] {
-        let why = bench.refused(Event::PlanAccepted { plan: text }, "11 08:00");
+        let why = bench.refused(
+            Event::PlanAccepted {
+                plan: text,
+                basis: None,
+            },
+            "11 08:00",
+        );
         assert!(why.starts_with(said), "{why}");
     }
 }
@@ -253,7 +259,13 @@ fn a_run_that_prints_on_under_a_new_plan_is_ended_by_its_old_name() {
     bench.start("tall-001", "11 08:00");
     // The new plan has the same name for the run that goes on, and new ones for the rest.
     let next = plan().replace("tall-002", "tall-003");
-    bench.note(Event::PlanAccepted { plan: next }, "11 09:00");
+    bench.note(
+        Event::PlanAccepted {
+            plan: next,
+            basis: None,
+        },
+        "11 09:00",
+    );
     let open: Vec<String> = bench
         .log
         .state()
@@ -275,7 +287,7 @@ fn a_plan_is_not_accepted_once_something_was_noted_that_it_does_not_know() {
     let mut bench = Bench::planned();
     let known = bench.log.entries().len();
     bench.start("tall-001", "11 08:00");
-    let trouble = bench.log.accept(plan(), known, later());
+    let trouble = bench.log.accept(plan(), String::new(), known, later());
     let why = trouble.expect_err("one entry too many").to_string();
     assert_eq!(
         why,
@@ -284,6 +296,6 @@ fn a_plan_is_not_accepted_once_something_was_noted_that_it_does_not_know() {
     let known = bench.log.entries().len();
     bench
         .log
-        .accept(plan(), known, later())
+        .accept(plan(), String::new(), known, later())
         .expect("nothing came between");
 }

@@ -155,6 +155,7 @@ pub fn placed(run: &Run) -> Vec<Placed> {
 pub fn accepted(plan: &Plan, now: DateTime<Utc>) -> Previous {
     let runs = plan.runs.iter().filter(|run| run.start > now);
     Previous {
+        news: false,
         runs: runs
             .map(|run| PreviousRun {
                 id: run.id.clone(),
