@@ -70,6 +70,8 @@ pub fn scenario(runs: usize, seed: u64) -> Scenario {
             each_day: Money::ZERO,
             confidence: 0.95,
             spool_margin: 0.03,
+            firm: None,
+            churn: Money(1.0),
             original: Default::default(),
             earlier: Vec::new(),
         },

@@ -46,6 +46,8 @@ pub fn scenario(machines: usize, pieces: u32, seed: u64) -> Scenario {
             each_day: Money(3.0),
             confidence: 0.95,
             spool_margin: 0.03,
+            firm: None,
+            churn: Money(1.0),
             original: Default::default(),
             earlier: Vec::new(),
         },

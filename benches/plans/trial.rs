@@ -165,7 +165,6 @@ fn search(
         joins: trial.joins,
         apart: trial.apart,
         watch,
-        ..Options::default()
     };
     planning::plan(scenario, &options).map_err(|none| match none {
         NoPlan::NoRoute(_) => "some part can be made on no machine".to_owned(),

@@ -9,7 +9,6 @@
 //! distribution with n and these two says.
 
 use statrs::function::beta::ln_beta;
-use statrs::function::factorial::ln_binomial;
 
 /// What a stated share of failures is worth before anything was printed: so many runs that were looked on. Common
 /// practice, no source.
@@ -71,18 +70,16 @@ impl Share {
         if self.successes == 0.0 {
             return 0.0;
         }
-        (0..=most)
-            .map(|failed| self.exactly(failed, runs))
-            .sum::<f64>()
-            .clamp(0.0, 1.0)
-    }
-
-    /// The probability that `failed` of `runs` fail, where neither parameter is 0 and no more fail than there are.
-    fn exactly(self, failed: u32, runs: u32) -> f64 {
-        let (n, k) = (f64::from(runs), f64::from(failed));
-        let ways = ln_binomial(u64::from(runs), u64::from(failed));
-        let share = ln_beta(self.failures + k, self.successes + n - k);
-        (ways + share - ln_beta(self.failures, self.successes)).exp()
+        let (a, b, n) = (self.failures, self.successes, f64::from(runs));
+        // Each term from the one before, in logarithms: the first may be too small for a number of its own.
+        let mut term = ln_beta(a, b + n) - ln_beta(a, b);
+        let mut sum = term.exp();
+        for failed in 0..most {
+            let k = f64::from(failed);
+            term += ((n - k) / (k + 1.0) * (a + k) / (b + n - k - 1.0)).ln();
+            sum += term.exp();
+        }
+        sum.clamp(0.0, 1.0)
     }
 }
 
@@ -157,12 +154,30 @@ fn extra_copies_in_lengths(
     confidence: f64,
     limit: u32,
 ) -> Option<u32> {
-    // Each further copy adds `lengths` runs and makes up for one failure, so more may also be worse: tried one by one.
+    // Each further copy adds `lengths` runs and makes up for one failure, so more may also be worse: tried one by one as far as that
+    // matters, then in steps of a hundredth, and back from the first that suffices.
     let suffice = |more: u32| {
         let runs = wanted.saturating_add(more).saturating_mul(lengths);
         share.at_most(more, runs) >= confidence
     };
-    (0..=limit.min(wanted.saturating_mul(4).saturating_add(100))).find(|&more| suffice(more))
+    let most = limit.min(wanted.saturating_mul(4).saturating_add(100));
+    let (mut fails, mut holds) = (0, 0);
+    while !suffice(holds) {
+        if holds >= most {
+            return None;
+        }
+        fails = holds;
+        holds = (holds + 1 + holds / 100).min(most);
+    }
+    while holds - fails > 1 {
+        let middle = fails + (holds - fails) / 2;
+        if suffice(middle) {
+            holds = middle;
+        } else {
+            fails = middle;
+        }
+    }
+    Some(holds)
 }
 
 #[cfg(test)]
@@ -194,6 +209,28 @@ mod tests {
             let more = further_runs(share, wanted, 0.95, 100_000).expect("few fail");
             assert!(share.at_most(more, wanted + more) >= 0.95);
             assert!(more == 0 || share.at_most(more - 1, wanted + more - 1) < 0.95);
+        }
+    }
+
+    #[test]
+    fn a_great_number_of_lengths_is_answered_soon_and_the_answer_is_an_edge() {
+        let share = Share::stated(0.05);
+        let more = extras(share, 2_000, 1, 3, 0.95, 100_000).expect("few fail");
+        let holds = |more: u32| share.at_most(more, (2_000 + more) * 3) >= 0.95;
+        assert!(holds(more) && !holds(more - 1), "{more}");
+        assert_eq!(
+            extras(Share::stated(0.9), 10_000, 1, 6, 0.95, 100_000),
+            None
+        );
+    }
+
+    #[test]
+    fn the_distribution_function_is_the_sum_of_its_terms() {
+        // Beta(1, 1) and 10 runs: every number of failures is as likely, 1/11 each.
+        let flat = Share::beta(1.0, 1.0).expect("two parameters");
+        for most in 0..10 {
+            let expected = f64::from(most + 1) / 11.0;
+            assert!((flat.at_most(most, 10) - expected).abs() < 1e-12, "{most}");
         }
     }
 

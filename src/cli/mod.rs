@@ -116,6 +116,16 @@ fn moment(
     moment.transpose().map_err(Stop::Failed)
 }
 
+/// A moment that is to come, as it is written on the command line, if one is.
+fn moment_ahead(
+    written: Option<&str>,
+    scenario: &Scenario,
+    now: DateTime<Utc>,
+) -> Result<Option<DateTime<Utc>>, Stop> {
+    let moment = written.map(|text| scenario::moment_ahead(text, scenario.build.zone, now));
+    moment.transpose().map_err(Stop::Failed)
+}
+
 /// Reads a scenario; what is odd in it goes to standard error. Parts that nothing can make are left to the command.
 fn read(path: &Path, screen: &mut Screen) -> Result<Reading, Stop> {
     let judge = |scenario: &Scenario| report::unmakeable(scenario, &routes::routes(scenario));

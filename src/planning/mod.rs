@@ -33,7 +33,6 @@ use crate::stock::OnHand;
 use crate::units::Money;
 
 pub use bounds::Patience;
-pub use replay::Keeping;
 pub use sheets::sheets;
 
 use finish::{Finished, Ground};
@@ -52,8 +51,6 @@ pub struct Options<'a> {
     pub joins: bool,
     /// Whether a farm that is several farms is searched farm by farm; `false` only to measure what that is worth.
     pub apart: bool,
-    /// How far the rest keeps to the plan that was accepted.
-    pub keeping: Keeping,
     /// Who watches the search.
     pub watch: &'a dyn Watch,
 }
@@ -67,7 +64,6 @@ impl Default for Options<'_> {
             without: &[],
             joins: true,
             apart: true,
-            keeping: Keeping::default(),
             watch: &Unwatched,
         }
     }
@@ -129,7 +125,7 @@ pub fn again(
         return Err(NoPlan::NoRoute(routes));
     }
     let previous = progress.previous.as_ref().filter(|_| begun);
-    let churn = previous.map_or(Money::ZERO, |_| options.keeping.churn);
+    let churn = previous.map_or(Money::ZERO, |_| scenario.build.churn);
     if let Some(rest) = &mut rest {
         rest.since.churn = churn;
     }
@@ -144,7 +140,7 @@ pub fn again(
     let least = bounds::relaxed(left, &shop, &routes);
     let mut start = None;
     if let (Some(previous), Some(rest)) = (previous, &mut rest) {
-        shop.calm = replay::calm(&shop, previous, options.keeping);
+        shop.calm = replay::calm(&shop, previous, scenario.build.churn);
         let again = replay::replay(&shop, &routes, rest, previous);
         let ground = Ground {
             scenario: &whole,
@@ -175,7 +171,7 @@ pub fn again(
                 tallies: Vec::new(),
             });
         }
-        let until = replay::firm_until(&shop, options.keeping);
+        let until = replay::firm_until(&shop, scenario.build.firm);
         let extended = extend(&shop, &mut Fitter::default(), &again.sheets, &again.copies);
         let waits = extended.map(|mut state| {
             start = Some(Snapshot::of(&state));

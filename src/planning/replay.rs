@@ -17,24 +17,6 @@ use crate::units::{Minutes, Money};
 
 use super::rest::Rest;
 
-/// How far a new plan keeps to the accepted one.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Keeping {
-    /// Runs that start so soon stay unless that is impossible; `None`: until the end of the next bench window.
-    pub firm: Option<Minutes>,
-    /// What each later run costs that changes its machine or moves by more than half a day.
-    pub churn: Money,
-}
-
-impl Default for Keeping {
-    fn default() -> Self {
-        Self {
-            firm: None,
-            churn: Money(1.0),
-        }
-    }
-}
-
 /// Runs of the accepted plan that are still to be made.
 pub struct Replay {
     /// By machine, in time: what lies on each, and its dates as they were.
@@ -46,9 +28,9 @@ pub struct Replay {
 }
 
 /// What the search minds of the accepted plan.
-pub fn calm(shop: &Shop, previous: &Previous, keeping: Keeping) -> Calm {
+pub fn calm(shop: &Shop, previous: &Previous, churn: Money) -> Calm {
     let mut calm = Calm {
-        churn: keeping.churn.0,
+        churn: churn.0,
         ..Calm::default()
     };
     for run in &previous.runs {
@@ -63,9 +45,9 @@ pub fn calm(shop: &Shop, previous: &Previous, keeping: Keeping) -> Calm {
     calm
 }
 
-/// Until when runs are firm.
-pub fn firm_until(shop: &Shop, keeping: Keeping) -> Minute {
-    match keeping.firm {
+/// Until when runs are firm; `None`: until the end of the next bench window.
+pub fn firm_until(shop: &Shop, firm: Option<Minutes>) -> Minute {
+    match firm {
         Some(firm) => crate::calendar::clock_minutes(firm),
         None => {
             let next = shop.calendar.window_at_or_after(0);

@@ -57,6 +57,11 @@ impl Copy {
         self.of == 1 || self.joined.is_some()
     }
 
+    /// Whether all its lengths were printed by a moment.
+    fn is_there(&self, now: DateTime<Utc>) -> bool {
+        self.missing().is_empty() && self.last() <= now
+    }
+
     fn missing(&self) -> Vec<u32> {
         let wanted = 1..=self.of;
         wanted
@@ -114,7 +119,11 @@ pub fn rest(scenario: &Scenario, progress: &Progress, routes: &[PartRoutes]) -> 
         kept: None,
         changes: Vec::new(),
     };
-    let mut started: Vec<u32> = progress.machines.iter().map(|m| m.runs).collect();
+    let mut started: Vec<u32> = progress
+        .machines
+        .iter()
+        .map(|m| m.runs.max(m.last_number))
+        .collect();
     started.resize(scenario.machines.len(), 0);
     for run in &progress.running {
         let end = minute_after(run.end).max(now);
@@ -175,8 +184,9 @@ pub fn rest(scenario: &Scenario, progress: &Progress, routes: &[PartRoutes]) -> 
         let part = &scenario.parts[p];
         let form_of = |copy: &Copy| routes[p].forms.iter().position(|f| f.lengths == copy.of);
         let mut copies = by_part.remove(&p).unwrap_or_default();
-        copies.retain(|copy| copy.is_whole() || form_of(copy).is_some());
         copies.sort_by_key(Copy::ease);
+        let serves = |copy: &Copy| copy.is_whole() || form_of(copy).is_some();
+        copies.retain(|copy| serves(copy) || copy.is_there(now));
         taken[p].extend(copies.iter().map(|copy| copy.number));
         let trial = &progress.trials.get(p).copied().unwrap_or_default();
         let asked = if trial.approved.is_some() {
@@ -188,8 +198,9 @@ pub fn rest(scenario: &Scenario, progress: &Progress, routes: &[PartRoutes]) -> 
         let trials = copies.iter().filter(|copy| copy.number <= asked);
         begun.trials[p] = trials.clone().map(|copy| minute(copy.last())).max();
         let tried = trials.count() as u32;
-        // What has gone into a complete assembly is gone.
-        copies.retain(|copy| copy.assembly.is_none_or(|a| !done(a)));
+        let built_in: Vec<(usize, u32)> = takes(scenario, p).filter(|&(a, _)| done(a)).collect();
+        build_in(&mut copies, &built_in, now);
+        copies.retain(serves);
         let takes: u32 = takes(scenario, p).map(|(_, n)| n).sum();
         let mut spares = part.copies().saturating_sub(takes);
         let mut wanted: BTreeMap<usize, u32> = BTreeMap::new();
@@ -234,7 +245,9 @@ pub fn rest(scenario: &Scenario, progress: &Progress, routes: &[PartRoutes]) -> 
         left.parts[p].trial = asked.saturating_sub(tried).min(copies);
         for copy in given {
             let form = form_of(&copy);
-            let cure = form.map_or(Minutes::ZERO, |form| routes[p].forms[form].cure);
+            // Also of a form that is made no more.
+            let split = part.split.as_ref();
+            let cure = split.map_or(Minutes::ZERO, |split| scenario.joints[split.joint.0].cure);
             let joined = copy.joined.map(|at| later(minute_after(at), cure));
             for (&length, &printed) in &copy.printed {
                 pieces.push(Given {
@@ -282,6 +295,29 @@ pub fn rest(scenario: &Scenario, progress: &Progress, routes: &[PartRoutes]) -> 
         since,
         taken,
         started,
+    }
+}
+
+/// Takes out what has gone into complete assemblies, each with how many copies it takes: first those that were printed for it, then
+/// spares, then others, of what is printed whole. Labels alone would not do: a spare may have stood in for a copy that was lost.
+fn build_in(copies: &mut Vec<Copy>, takers: &[(usize, u32)], now: DateTime<Utc>) {
+    let mut open = Vec::new();
+    for &(assembly, takes) in takers {
+        let mut left = takes;
+        copies.retain(|copy| {
+            let goes = left > 0 && copy.assembly == Some(assembly) && copy.is_there(now);
+            left -= u32::from(goes);
+            !goes
+        });
+        open.push(left);
+    }
+    let mut left: u32 = open.iter().sum();
+    for spare in [true, false] {
+        copies.retain(|copy| {
+            let goes = left > 0 && copy.assembly.is_none() == spare && copy.is_there(now);
+            left -= u32::from(goes);
+            !goes
+        });
     }
 }
 

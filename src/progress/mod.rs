@@ -116,6 +116,8 @@ pub struct MachineState {
     pub runs: u32,
     /// Those of them that failed.
     pub failed: u32,
+    /// The highest number in the name of a run that was started on it; further runs are numbered after it.
+    pub last_number: u32,
 }
 
 /// How far an assembly has come.

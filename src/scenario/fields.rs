@@ -168,6 +168,8 @@ table! {
     ZONE, Zone: "timezone", Zone, Takes("UTC"), "timezone: Europe/Oslo";
     EACH_DAY, Number: "each_day", money(), Takes("1"), "each_day: 2";
     SPOOL_MARGIN, Share: "spool_margin", share(0.0, 0.5), Takes("3%"), "spool_margin: 3%";
+    FIRM, Duration: "firm", upto("30 d"), Means("until the end of the next bench hours"), "firm: 18 h";
+    CHURN, Number: "churn", money(), Takes("1"), "churn: 2";
     CONFIDENCE, Share: "confidence", share(0.5, 0.9999), Takes("95%"), "confidence: 95%";
     ORIGINAL_SIZE, Sides<3>: "size", sides(0.1, 100_000.0, "its length, width and height, before `scale`"), Means("not known"), "size: [440, 215, 500]";
     ORIGINAL_MASS, Number: "mass_g", number("g", 0.001, 1e9), Means("not known"), "mass_g: 780";

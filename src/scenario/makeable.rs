@@ -112,6 +112,8 @@ fn leave_only_what_fits(raw: &mut RawScenario, spot: Spot) {
     raw.build.zone = right(Tz::UTC, spot);
     raw.build.each_day = right(0.0, spot);
     raw.build.spool_margin = right(0.0, spot);
+    raw.build.firm = Got::Absent;
+    raw.build.churn = right(0.0, spot);
     raw.build.confidence = right(0.95, spot);
     raw.currency = right(String::new(), spot);
     raw.bench.hours = right(Vec::new(), spot);

@@ -42,7 +42,7 @@ use std::rc::Rc;
 
 pub use crate::geometry::mesh::{Body, Lying, Slope};
 pub use change::Change;
-pub use clock::moment_by;
+pub use clock::{moment_ahead, moment_by};
 pub use complaint::{Complaint, Complaints, Place, Severity};
 pub use finding::find;
 pub use makeable::{Judge, Unmakeable};

@@ -90,6 +90,10 @@ pub struct Build {
     pub zone: Tz,
     /// Money per day until the last assembly is complete.
     pub each_day: Money,
+    /// When planning again, runs that start so soon stay as they were accepted; `None`: until the end of the next bench hours.
+    pub firm: Option<Minutes>,
+    /// Money for each later run that then changes its machine or moves by more than half a day.
+    pub churn: Money,
     /// With this probability the spares of a part with `spares: auto` suffice, 0 to 1.
     pub confidence: f64,
     /// Share of what is printed from a spool that it is to hold besides, at least 10 g; 0: it is printed to the last gram.

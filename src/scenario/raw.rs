@@ -125,6 +125,10 @@ pub struct RawBuild {
     pub each_day: Got<f64>,
     /// `spool_margin`, 0 to 1.
     pub spool_margin: Got<f64>,
+    /// `firm`, s.
+    pub firm: Got<f64>,
+    /// `churn`.
+    pub churn: Got<f64>,
     /// `confidence`, 0 to 1.
     pub confidence: Got<f64>,
     /// `original`.

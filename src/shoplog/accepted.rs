@@ -1,18 +1,23 @@
 //! An accepted plan, as far as the log asks for it.
 //!
 //! Knows: the keys of `plan.json`. Must not know: scenarios, how the plan was found.
-//! Promises: a plan that is read names each run once, and no run ends before it starts; keys that are not asked for may
+//! Promises: a plan that is read names each run and each piece once, and no run ends before it starts; keys that are not asked for may
 //! be there or not.
 
 use std::collections::{BTreeSet, HashMap};
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, Datelike, Utc};
 use serde::Deserialize;
 
 use super::event::PieceId;
 
 /// The version of `plan.json` that is read.
 const VERSION: u32 = 1;
+
+/// Years in which plans are made; with others, sums of moments would leave the calendar.
+const YEARS: std::ops::Range<i32> = 1900..2200;
+/// A copy has no more lengths.
+const MOST_LENGTHS: u32 = 100;
 
 /// An accepted plan.
 #[derive(Clone, Debug, Deserialize)]
@@ -154,9 +159,61 @@ impl Accepted {
                 ));
             }
         }
+        plan.moments()?;
+        plan.pieces()?;
         let numbered = plan.runs.iter().enumerate();
         plan.positions = numbered.map(|(at, run)| (run.id.clone(), at)).collect();
         Ok(plan)
+    }
+
+    /// Whether all its moments can be reckoned with.
+    fn moments(&self) -> Result<(), String> {
+        let of_runs = self.runs.iter().flat_map(|run| {
+            let all = run.setup.into_iter().chain([run.start, run.end]);
+            all.map(|moment| ("run", &run.id, moment))
+        });
+        let of_assemblies = self.assemblies.iter().flat_map(|assembly| {
+            let all = assembly.due.into_iter().chain([assembly.complete]);
+            all.map(|moment| ("assembly", &assembly.id, moment))
+        });
+        for (what, id, moment) in of_runs.chain(of_assemblies) {
+            if !YEARS.contains(&moment.year()) {
+                return Err(format!(
+                    "{what} `{id}` of the plan has a moment in the year {}",
+                    moment.year()
+                ));
+            }
+        }
+        match self.runs.iter().find(|run| run.begins() > run.start) {
+            Some(run) => Err(format!(
+                "run `{}` of the plan is set up after it starts",
+                run.id
+            )),
+            None => Ok(()),
+        }
+    }
+
+    /// Whether its pieces can be, each once.
+    fn pieces(&self) -> Result<(), String> {
+        let mut seen = BTreeSet::new();
+        for run in &self.runs {
+            for piece in &run.pieces {
+                let (number, length, of) = (piece.number, piece.length, piece.of);
+                if number == 0 || of == 0 || of > MOST_LENGTHS || !(1..=of).contains(&length) {
+                    return Err(format!(
+                        "run `{}` of the plan has copy {number} of {}, length {length} of {of}",
+                        run.id, piece.part
+                    ));
+                }
+                if !seen.insert((&piece.part, number, length, of)) {
+                    return Err(format!(
+                        "the plan prints {} {number} (length {length} of {of}) twice",
+                        piece.part
+                    ));
+                }
+            }
+        }
+        Ok(())
     }
 
     /// The position of a run in [`Accepted::runs`].

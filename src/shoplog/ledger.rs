@@ -79,6 +79,29 @@ impl Ledger {
         }
     }
 
+    /// Whether no run was started by the name that an accepted plan gives it: without that plan the entry would mean a run of the
+    /// plan before it, with other pieces on it.
+    fn names_nothing(&self, position: usize) -> Result<(), Refusal> {
+        let is_plan = |entry: &Entry| matches!(entry.event, Event::PlanAccepted { .. });
+        if !is_plan(&self.entries[position]) {
+            return Ok(());
+        }
+        let counts = |entry: &&Entry| !self.undone.contains(&entry.id);
+        let after = self.entries[position + 1..].iter().filter(counts);
+        let mut until_next = after.take_while(|entry| !is_plan(entry));
+        let started = until_next.find_map(|entry| match &entry.event {
+            Event::Started { run, .. } => Some(run),
+            _ => None,
+        });
+        match started {
+            Some(run) => refuse(
+                format!("{run} of this plan has been started"),
+                "undo that first, or plan again and accept another plan",
+            ),
+            None => Ok(()),
+        }
+    }
+
     /// Whether all later entries could be without this one.
     fn can_be_undone(&self, id: &Uuid) -> Result<(), Refusal> {
         let Some(&position) = self.positions.get(id) else {
@@ -96,6 +119,7 @@ impl Ledger {
         if self.undone.contains(id) {
             return refuse("this entry is undone already", "nothing is to be noted");
         }
+        self.names_nothing(position)?;
         let mut with = State::new(Arc::clone(&self.state.shop));
         let mut without = with.clone();
         for (index, entry) in self.entries.iter().enumerate() {

@@ -128,6 +128,17 @@ impl Log {
         Self::load(Store::open(path)?, scenario)
     }
 
+    /// The log of this path; where there is none, an empty one that is kept nowhere, to see what would be refused before a file is made.
+    ///
+    /// # Errors
+    /// As [`Log::read`].
+    pub fn rehearse(path: &Path, scenario: &Scenario) -> Result<Self, Trouble> {
+        match Self::read(path, scenario)? {
+            Some(log) => Ok(log),
+            None => Self::load(Store::in_memory(path)?, scenario),
+        }
+    }
+
     /// Reads the log of this path; `None` where there is none.
     ///
     /// # Errors

@@ -135,7 +135,7 @@ pub fn progress(scenario: &Scenario, log: &Log, now: DateTime<Utc>) -> (Progress
                 })
             })
             .collect(),
-        spools: spools(state, &names),
+        spools: spools(state, &names, now),
         measured: measured(state, &names),
         previous: previous(state, &names),
     };
@@ -293,13 +293,24 @@ fn machines(state: &State, names: &Names, now: DateTime<Utc>) -> Vec<MachineStat
             down_until: known.down.as_ref().map(until),
             runs: known.runs,
             failed: known.failed,
+            last_number: last_number(state, &machine.id),
         }
     });
     machines.collect()
 }
 
-fn spools(state: &State, names: &Names) -> Vec<Vec<Spool>> {
+/// The highest number of a run that was ever started on a machine: names are not used twice, in whatever order runs were printed.
+fn last_number(state: &State, machine: &str) -> u32 {
+    let started = state.attempts.keys().map(|&key| state.planned(key));
+    let here = started.filter(|run| run.machine == machine);
+    here.filter_map(|run| run.id.rsplit('-').next()?.parse().ok())
+        .max()
+        .unwrap_or(0)
+}
+
+fn spools(state: &State, names: &Names, now: DateTime<Utc>) -> Vec<Vec<Spool>> {
     let mut after = state.clone();
+    after.latest = after.latest.max(now);
     after.end_all();
     let mut spools = vec![Vec::new(); names.scenario.filaments.len()];
     for (id, spool) in after
@@ -316,7 +327,7 @@ fn spools(state: &State, names: &Names) -> Vec<Vec<Spool>> {
             on: after
                 .machine_of(id)
                 .and_then(|machine| names.machine(machine)),
-            arrives: spool.arrives,
+            arrives: spool.arrives.filter(|_| !spool.is_here(now)),
         });
     }
     spools
@@ -414,7 +425,8 @@ fn differences(scenario: &Scenario, state: &State, names: &Names) -> Vec<Differe
         };
         let wanted = &scenario.parts[index.0];
         let was = numbers.len() as u32;
-        if was != wanted.copies() {
+        // Where spares are counted by what failed, that alone changes their number.
+        if was != wanted.copies() && !wanted.reserve {
             found.push(Difference::Quantity {
                 part: (*part).to_owned(),
                 was,

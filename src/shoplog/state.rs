@@ -59,6 +59,8 @@ pub struct Printed {
 pub struct MachineLog {
     /// The filament in it.
     pub loaded: Option<String>,
+    /// The filament that it printed last, or had in it at first: what a change of filament is purged of.
+    pub printed: Option<String>,
     /// The spool on it, where that is known.
     pub spool: Option<String>,
     /// Since when, why, and until when it is out of order, if it is.
@@ -96,8 +98,17 @@ pub struct SpoolLog {
     pub filament: String,
     /// How much.
     pub grams: f64,
+    /// How much at most, by all that was noted: a spool that was bought larger than usual may weigh more than others.
+    pub most: f64,
     /// When it comes; `None`: it is here.
     pub arrives: Option<DateTime<Utc>>,
+}
+
+impl SpoolLog {
+    /// Whether it is there at a moment.
+    pub fn is_here(&self, at: DateTime<Utc>) -> bool {
+        self.arrives.is_none_or(|arrives| arrives <= at)
+    }
 }
 
 /// What was weighed and timed.
@@ -122,6 +133,8 @@ pub struct State {
     pub basis: Option<String>,
     /// Whether a machine came back since it was accepted.
     pub sooner: bool,
+    /// The latest moment of which anything is noted.
+    pub latest: DateTime<Utc>,
     /// Runs that were started, each with its last start.
     pub attempts: BTreeMap<RunKey, Attempt>,
     /// What each machine is printing.
@@ -151,6 +164,7 @@ impl State {
                 let spool = SpoolLog {
                     filament: filament.clone(),
                     grams,
+                    most: grams,
                     arrives: None,
                 };
                 spools.insert(format!("{filament}-{number}"), spool);
@@ -159,6 +173,7 @@ impl State {
         let machines = shop.machines.iter().map(|(id, known)| {
             let machine = MachineLog {
                 loaded: known.loaded.clone(),
+                printed: known.loaded.clone(),
                 ..MachineLog::default()
             };
             (id.clone(), machine)
@@ -166,6 +181,7 @@ impl State {
         Self {
             machines: machines.collect(),
             spools,
+            latest: shop.start,
             shop,
             plans: Vec::new(),
             basis: None,
@@ -248,6 +264,7 @@ impl State {
     /// Adds one entry. Undone entries are left out by whoever adds up.
     pub fn add(&mut self, entry: &Entry) {
         let at = entry.at;
+        self.latest = self.latest.max(at);
         match &entry.event {
             Event::PlanAccepted { plan, basis } => {
                 // It was read when it was accepted; should it not be readable any more, the plan before stays.
@@ -299,6 +316,7 @@ impl State {
                 let bought = SpoolLog {
                     filament: filament.clone(),
                     grams: *grams,
+                    most: *grams,
                     arrives: *arrives,
                 };
                 self.spools.insert(spool.clone(), bought);
@@ -359,7 +377,8 @@ impl State {
         let planned = self.planned(key);
         let (machine, filament) = (planned.machine.clone(), planned.filament.clone());
         let purge = self.shop.machines.get(&machine).map_or(0.0, |m| m.purge);
-        let changed = self.machine(&machine).loaded.as_ref() != Some(&filament);
+        // A spool may have been put on before; what is purged is what the machine printed last.
+        let changed = self.machine(&machine).printed.as_ref() != Some(&filament);
         let attempt = Attempt {
             started: at,
             ended: None,
@@ -375,7 +394,9 @@ impl State {
         if changed {
             self.draw(&machine, &filament, purge);
         }
-        self.machine(&machine).loaded = Some(filament);
+        let machine = self.machine(&machine);
+        machine.loaded = Some(filament.clone());
+        machine.printed = Some(filament);
     }
 
     /// Takes the run off its machine; how it was planned, and when it was started.
@@ -492,6 +513,7 @@ impl State {
         }
         if let Some(spool) = self.spools.get_mut(spool) {
             spool.grams = grams;
+            spool.most = spool.most.max(grams);
             spool.arrives = None;
         }
     }
@@ -530,7 +552,7 @@ impl State {
         let free = self.spools.iter().filter(|(id, spool)| {
             spool.filament == filament
                 && spool.grams > NOTHING
-                && spool.arrives.is_none()
+                && spool.is_here(self.latest)
                 && self.machine_of(id).is_none()
         });
         let next = free.min_by(|a, b| {

@@ -23,7 +23,7 @@ pub struct Status {
     pub planned: bool,
     /// What prints, by machine.
     pub printing: Vec<Printing>,
-    /// Machines that do not.
+    /// Machines that do not, or are out of order.
     pub idle: Vec<Idle>,
     /// What is to be done at the bench, the next first.
     pub next: Vec<Next>,
@@ -56,7 +56,7 @@ pub struct Printing {
     pub spool_ends: Option<DateTime<Utc>>,
 }
 
-/// A machine that does not print.
+/// A machine that does not print, or is out of order.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Idle {
     /// Which.
@@ -164,7 +164,7 @@ pub fn status(scenario: &Scenario, state: &State, now: DateTime<Utc>) -> Status 
         idle: state
             .machines
             .iter()
-            .filter(|(id, _)| !state.running.contains_key(*id))
+            .filter(|(id, known)| known.down.is_some() || !state.running.contains_key(*id))
             .map(|(id, machine)| Idle {
                 machine: id.clone(),
                 down: machine
@@ -174,8 +174,8 @@ pub fn status(scenario: &Scenario, state: &State, now: DateTime<Utc>) -> Status 
             })
             .collect(),
         next: next(state, &forecast, now),
-        stages: stages(state, &forecast),
-        low: low(state, &open),
+        stages: stages(state, &forecast, now),
+        low: low(state, &open, now),
         printed: state.made.len(),
         lost: state.lost.values().sum(),
         to_print: on + planned,
@@ -251,7 +251,7 @@ fn printing(state: &State, key: RunKey) -> Option<Printing> {
         let lasts = (attempt.taken + spool.grams) / planned.grams;
         let whole = (until - attempt.started).num_minutes() as f64;
         let minutes = TimeDelta::try_minutes((whole * lasts) as i64)?;
-        (lasts < 1.0).then_some(attempt.started + minutes)
+        (lasts < 1.0).then(|| attempt.started + minutes)
     });
     Some(Printing {
         machine: planned.machine.clone(),
@@ -289,8 +289,16 @@ fn next(state: &State, forecast: &Forecast, now: DateTime<Utc>) -> Vec<Next> {
                 .0 += 1;
         }
     }
+    let built_in = |part: &str, number: u32| {
+        state.made.iter().any(|(piece, printed)| {
+            let assembly = printed.assembly.as_ref();
+            let log = assembly.and_then(|id| state.assemblies.get(id));
+            let complete = log.is_some_and(|log| log.complete.is_some());
+            complete && piece.part == part && piece.number == number
+        })
+    };
     for ((part, number), (printed, of)) in copies {
-        if printed == of {
+        if printed == of && !built_in(part, number) {
             let what = Task::Join {
                 part: part.to_owned(),
                 number,
@@ -345,7 +353,7 @@ fn next(state: &State, forecast: &Forecast, now: DateTime<Utc>) -> Vec<Next> {
     next
 }
 
-fn stages(state: &State, forecast: &Forecast) -> Vec<Stage> {
+fn stages(state: &State, forecast: &Forecast, now: DateTime<Utc>) -> Vec<Stage> {
     // A stage that a later plan no longer has, being complete, is told by the last plan that had it.
     let mut stages: Vec<Stage> = Vec::new();
     for plan in state.plans.iter().rev() {
@@ -362,7 +370,9 @@ fn stages(state: &State, forecast: &Forecast) -> Vec<Stage> {
                 .and_then(|known| known.complete);
             let expected = complete.unwrap_or_else(|| {
                 let mut seen = BTreeSet::new();
-                assembly.complete + behind(state, forecast, &assembly.id, &mut seen)
+                // What is not noted as complete is not complete yet.
+                let then = assembly.complete + behind(state, forecast, &assembly.id, &mut seen);
+                then.max(now)
             });
             stages.push(Stage {
                 assembly: assembly.id.clone(),
@@ -397,13 +407,14 @@ fn behind<'a>(
     needs.into_iter().fold(own, TimeDelta::max)
 }
 
-fn low(state: &State, open: &[RunKey]) -> Vec<Low> {
+fn low(state: &State, open: &[RunKey], now: DateTime<Utc>) -> Vec<Low> {
     let mut needed: BTreeMap<&str, f64> = BTreeMap::new();
     for &key in open {
         let planned = state.planned(key);
         *needed.entry(&planned.filament).or_default() += planned.grams;
     }
     let mut after = state.clone();
+    after.latest = after.latest.max(now);
     after.end_all();
     let mut low = Vec::new();
     for (filament, needed) in needed {
@@ -413,7 +424,7 @@ fn low(state: &State, open: &[RunKey]) -> Vec<Low> {
             .filter(|spool| spool.filament == filament);
         let (mut here, mut coming) = (0.0, 0.0);
         for spool in of {
-            if spool.arrives.is_none() {
+            if spool.is_here(now) {
                 here += spool.grams;
             } else {
                 coming += spool.grams;

@@ -60,6 +60,17 @@ impl Store {
         Ok(store)
     }
 
+    /// A log that is nowhere but in memory, to try something on.
+    pub(super) fn in_memory(path: &Path) -> Result<Self, Trouble> {
+        let opened = Connection::open_in_memory().map(|connection| Self {
+            connection,
+            path: path.to_owned(),
+        });
+        let store = opened.map_err(|error| trouble(path, &error))?;
+        store.migrate()?;
+        Ok(store)
+    }
+
     /// Opens the log of this path to look at it; `None` where there is none. It may lie where nothing can be written.
     pub(super) fn look(path: &Path) -> Result<Option<Self>, Trouble> {
         if !is_there(path)? {

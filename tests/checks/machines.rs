@@ -44,6 +44,8 @@ fn shop(machines: Vec<Machine>, parts: Vec<Part>, colours: usize) -> Scenario {
             each_day: Money(1.0),
             confidence: 0.95,
             spool_margin: 0.0,
+            firm: None,
+            churn: Money(1.0),
             original: Default::default(),
             earlier: Vec::new(),
         },

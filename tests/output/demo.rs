@@ -183,6 +183,8 @@ pub fn scenario() -> Scenario {
             each_day: Money(2.0),
             confidence: 0.95,
             spool_margin: 0.0,
+            firm: None,
+            churn: Money(1.0),
             original: Default::default(),
             earlier: Vec::new(),
         },

@@ -1,8 +1,10 @@
 //! A new plan keeps to the accepted one as far as that pays.
 
 use beamyard::plan::Plan;
+use beamyard::plan::audit::{Rule, audit_since};
 use beamyard::progress::Progress;
 use beamyard::scenario::Scenario;
+use beamyard::units::{Minutes, Money};
 use chrono::{DateTime, TimeDelta, Utc};
 use proptest::prelude::*;
 
@@ -118,4 +120,33 @@ fn firm_runs_stay_at_the_head_of_their_machines() {
     assert!(since.changes.iter().all(|change| !change.why.is_empty()));
     let calm = since.churn.0 * since.changes.iter().filter(|c| c.to.is_some()).count() as f64;
     assert!(second.cost.calm.0 <= calm + 1e-9);
+}
+
+#[test]
+fn the_scenario_says_how_long_runs_are_firm_and_what_a_change_costs() {
+    let mut shop = crate::tide_clock::shop();
+    let first = planned(&shop, 1, 4_000).expect("a plan").plan;
+    let lost = first.runs.iter().min_by_key(|run| run.end).expect("a run");
+    let now = lost.end;
+    let mut then = later(&shop, &first, &Progress::none(&shop), now, |id| {
+        id != lost.id
+    });
+    then.previous = Some(accepted(&first, now));
+    shop.build.churn = Money(7.5);
+    // All of it is firm: every run that was still to begin stays on its machine, in its order.
+    shop.build.firm = Some(Minutes(60 * 24 * 30));
+    let second = rest(&shop, &then, 4_000).expect("a plan");
+    let (moved, _) = changed(&first, &second, now);
+    assert_eq!(moved, 0);
+    let mut since = second.since.clone().expect("it is the rest");
+    assert_eq!(since.churn, Money(7.5));
+    // Charged otherwise, the audit says so.
+    since.churn = Money(1.0);
+    let mut wrong = second.clone();
+    wrong.since = Some(since);
+    let faults = audit_since(&shop, &then, &wrong);
+    assert!(
+        faults.iter().any(|fault| fault.rule == Rule::Given),
+        "{faults:?}"
+    );
 }

@@ -163,29 +163,133 @@ fn now_is_refused_without_a_log() {
     );
 }
 
+/// A build of several days: only the runs of the first are firm.
+fn long_lamp() -> String {
+    LAMP.replace("quantity: 2, spares: 1", "quantity: 9")
+        .replace("shade: 2}", "shade: 9}")
+        .replace(
+            "due: 2026-01-20 18:00, late: 5",
+            "due: 2026-01-06 20:00, late: 900",
+        )
+        .replace("spools: [1000]", "spools: [4000]")
+}
+
+fn with_shelf(lamp: &str) -> String {
+    let shelf = "  - {id: shelf, kind: bed, bed: [200, 200], height: 200, materials: [PLA]}\n";
+    lamp.replace("filaments:", &format!("{shelf}filaments:"))
+}
+
+fn on_shelf(plan: &Value) -> usize {
+    let runs = plan["runs"].as_array().expect("runs");
+    runs.iter().filter(|run| run["machine"] == "shelf").count()
+}
+
 #[test]
 fn what_another_plan_could_gain_by_is_heeded_though_the_accepted_one_can_be_followed() {
     let shop = Shop::new();
+    let scenario = shop.0.path().join("lamp.yaml");
+    fs::write(&scenario, long_lamp()).expect("a file");
     let (first, _) = shop.plan("");
-    let (same, said) = shop.plan("2026-01-05 07:00");
+    let (same, _) = shop.plan("2026-01-05 07:00");
     assert_eq!(first["runs"], same["runs"], "no news, no change");
-    assert!(!said.contains("moves"), "{said}");
     assert!(
         same["bound"].as_f64() > Some(0.0),
         "the kept plan has a bound"
     );
 
-    // The stage is wanted sooner, dearly, and there is a second machine.
-    let richer = LAMP
-        .replace("filaments:", "  - {id: shelf, kind: bed, bed: [200, 200], height: 200, materials: [PLA]}\nfilaments:")
-        .replace("due: 2026-01-20 18:00, late: 5", "due: 2026-01-05 20:00, late: 900");
-    fs::write(shop.0.path().join("lamp.yaml"), richer).expect("a file");
-    let (next, said) = shop.plan("2026-01-05 07:00");
-    let on = |machine: &str| {
-        let runs = next["runs"].as_array().expect("runs");
-        runs.iter().filter(|run| run["machine"] == machine).count()
-    };
-    assert!(on("desk") > 0 && on("shelf") > 0, "{next}");
-    assert!(said.contains("shelf"), "what changed is told: {said}");
-    assert!(next["finish"].as_str() < first["finish"].as_str());
+    fs::write(&scenario, with_shelf(&long_lamp())).expect("a file");
+    let (next, _) = shop.plan("2026-01-05 07:00");
+    assert!(on_shelf(&next) > 0, "{next}");
+    let changes = next["changes"].as_array().expect("changes");
+    let told = changes.iter().filter_map(|change| change["why"].as_str());
+    assert!(
+        told.into_iter().any(|why| why.contains("shelf")),
+        "{changes:?}"
+    );
+    let total = |plan: &Value| plan["cost"]["total"].as_f64().expect("money");
+    assert!(
+        total(&next) < total(&same),
+        "{} {}",
+        total(&next),
+        total(&same)
+    );
+}
+
+#[test]
+fn what_is_refused_makes_no_log_and_leaves_the_plan_as_it_was() {
+    let shop = Shop::new();
+    let mut command = assert_cmd::Command::cargo_bin("beamyard").expect("the program is built");
+    let output = command
+        .args(["log", "lamp", "started", "desk-001"])
+        .current_dir(shop.0.path())
+        .output()
+        .expect("it ran");
+    assert_eq!(output.status.code(), Some(1));
+    assert!(!shop.0.path().join("lamp.log.sqlite").exists());
+}
+
+#[test]
+fn a_log_without_deeds_is_planned_from_any_moment() {
+    let shop = Shop::new();
+    shop.log(&["note", "the desk stands"], "2026-01-05 08:00");
+    let (plan, _) = shop.plan("2026-01-05 10:00");
+    assert!(first(&plan, "setup") >= "2026-01-05T10:00:00+01:00");
+}
+
+#[test]
+fn a_machine_that_is_back_early_is_used_where_that_pays() {
+    let shop = Shop::new();
+    fs::write(shop.0.path().join("lamp.yaml"), with_shelf(&long_lamp())).expect("a file");
+    shop.log(
+        &["down", "shelf", "--until", "2026-01-19 12:00"],
+        "2026-01-05 07:00",
+    );
+    let (without, _) = shop.plan("2026-01-05 07:00");
+    assert_eq!(on_shelf(&without), 0, "it is out of order for two weeks");
+    shop.log(&["up", "shelf"], "2026-01-05 07:10");
+    let (with, _) = shop.plan("2026-01-05 07:10");
+    assert!(on_shelf(&with) > 0, "{with}");
+}
+
+#[test]
+fn what_is_built_in_is_gone_by_count_whatever_it_was_printed_for() {
+    const PINS: &str = r#"
+build: {name: Pins, start: 2026-01-05 07:00, timezone: Europe/Oslo}
+bench: {hours: {mon-sun: ["07:00-22:00"]}, hands: unlimited}
+machines: [{id: desk, kind: bed, bed: [100, 100], height: 100, materials: [PLA]}]
+filaments: [{id: grey, material: PLA, spools: [1000]}]
+parts: [{id: pin, size: [60, 60, 20], quantity: 4, filament: grey, alone: true}]
+assemblies:
+  - {id: a, parts: {pin: 2}, due: 2026-01-06 18:00, late: 50}
+  - {id: b, parts: {pin: 2}, due: 2026-01-09 18:00, late: 1}
+"#;
+    let shop = Shop::new();
+    fs::write(shop.0.path().join("lamp.yaml"), PINS).expect("a file");
+    let (plan, _) = shop.plan("");
+    let runs = plan["runs"].as_array().expect("runs").clone();
+    assert_eq!(runs.len(), 4);
+    // The second is lost; the third, which was for b, goes into a.
+    for (at, run) in runs.iter().take(3).enumerate() {
+        let text = |key: &str| run[key].as_str().expect("text");
+        shop.log(&["started", text("id")], text("start"));
+        let end = if at == 1 { "scrapped" } else { "finished" };
+        shop.log(&[end, text("id")], text("end"));
+    }
+    let end = runs[2]["end"].as_str().expect("a moment");
+    shop.log(&["assembly", "complete", "a"], end);
+    let (mut plan, _) = shop.plan(end);
+    assert_eq!(pieces(&plan).len(), 2, "b needs two");
+    let mut turns = 0;
+    while !plan["runs"].as_array().expect("runs").is_empty() {
+        turns += 1;
+        assert!(turns < 5);
+        let (start, end) = (
+            first(&plan, "start").to_owned(),
+            first(&plan, "end").to_owned(),
+        );
+        shop.log(&["started", "desk"], &start);
+        shop.log(&["finished", "desk"], &end);
+        plan = shop.plan(&end).0;
+    }
+    shop.log(&["assembly", "complete", "b"], "2026-01-12 12:00");
 }

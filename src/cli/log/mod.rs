@@ -40,10 +40,14 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
         }
         What::Import { file: lines } => {
             let text = lines_of(lines)?;
+            let refused = |trouble| Stop::Failed(format!("{}: {trouble}", lines.display()));
+            if !file.exists() {
+                // What is refused makes no log.
+                let mut rehearsal = Log::rehearse(&file, &scenario).map_err(failed)?;
+                rehearsal.import(&text, now).map_err(refused)?;
+            }
             let mut log = Log::open(&file, &scenario).map_err(failed)?;
-            let imported = log
-                .import(&text, now)
-                .map_err(|trouble| Stop::Failed(format!("{}: {trouble}", lines.display())))?;
+            let imported = log.import(&text, now).map_err(refused)?;
             let shoplog::Imported { added, known } = imported;
             screen.print(&if arguments.json {
                 format!("{{\"added\":{added},\"known\":{known}}}\n")
@@ -52,8 +56,13 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
             })
         }
         What::Noted(noted) => {
-            let mut log = Log::open(&file, &scenario).map_err(failed)?;
+            let mut log = Log::rehearse(&file, &scenario).map_err(failed)?;
             let event = event(noted, &log, &scenario, now)?;
+            if !file.exists() {
+                // What is refused makes no log.
+                log.note(event.clone(), at, now).map_err(failed)?;
+            }
+            log = Log::open(&file, &scenario).map_err(failed)?;
             log.note(event, at, now).map_err(failed)?;
             screen.print(&if arguments.json {
                 let entries = log.export();
@@ -171,7 +180,7 @@ fn event(noted: &Noted, log: &Log, scenario: &Scenario, now: DateTime<Utc>) -> R
         } => Event::Down {
             machine: machine.clone(),
             why: why.why.clone(),
-            until: super::moment(until.as_deref(), scenario, now)?,
+            until: super::moment_ahead(until.as_deref(), scenario, now)?,
         },
         Noted::Up { machine } => Event::Up {
             machine: machine.clone(),
@@ -225,7 +234,7 @@ fn spool(
                     .unwrap_or_else(|| shoplog::next_spool(log.state(), filament)),
                 filament: filament.clone(),
                 grams: grams.unwrap_or(new),
-                arrives: super::moment(arrives.as_deref(), scenario, now)?,
+                arrives: super::moment_ahead(arrives.as_deref(), scenario, now)?,
             }
         }
         SpoolWhat::Empty { spool } => Event::SpoolEmpty {

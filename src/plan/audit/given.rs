@@ -213,8 +213,16 @@ pub(super) fn check(
         "the runs said to be printing are others".into()
     });
     let accepted = progress.previous.is_some();
-    given(accepted || since.churn == Money::ZERO, &|| {
-        "changes are charged, and no plan was accepted".into()
+    let churn = if accepted {
+        scenario.build.churn
+    } else {
+        Money::ZERO
+    };
+    given(since.churn == churn, &|| {
+        format!(
+            "{} is charged for each change, and {} is to be",
+            since.churn.0, churn.0
+        )
     });
     let known = known(progress, now);
     let mut seen = BTreeSet::new();
@@ -252,17 +260,41 @@ pub(super) fn check(
             format!("{} is said to be joined at another time", name())
         });
     }
-    for (key, _) in known.iter().filter(|(key, _)| key.3 == 1) {
-        let used = progress.made.iter().any(|made| {
-            (made.piece.part, made.piece.number) == (key.0, key.1)
-                && made
-                    .assembly
-                    .is_some_and(|a| facts.complete.contains_key(&a))
-        });
-        given(used || seen.contains(key), &|| {
+    // What complete assemblies have taken is gone, whatever it was printed for; all else that is whole counts.
+    let mut lengths: BTreeMap<(PartIndex, u32, u32), (u32, bool)> = BTreeMap::new();
+    for (key, moments) in &known {
+        let copy = lengths.entry((key.0, key.1, key.3)).or_insert((0, true));
+        copy.0 += 1;
+        copy.1 &= moments.iter().any(|&at| at <= now);
+    }
+    for (at, part) in scenario.parts.iter().enumerate() {
+        let gone: u32 = facts
+            .complete
+            .keys()
+            .flat_map(|a| &scenario.assemblies[a.0].parts)
+            .filter(|(part, _)| part.0 == at)
+            .map(|(_, count)| count)
+            .sum();
+        let (mut whole, mut uncounted, mut undivided) = (0, 0, 0);
+        for (&(of_part, number, of), &(printed, there)) in &lengths {
+            if of_part.0 != at || printed != of {
+                continue;
+            }
+            let counts = seen.contains(&(of_part, number, 1, of));
+            whole += u32::from(there);
+            uncounted += u32::from(!counts);
+            undivided += u32::from(!counts && of == 1);
+        }
+        given(undivided <= gone, &|| {
             format!(
-                "{} {} is there and does not count",
-                scenario.parts[key.0.0].id, key.1
+                "{undivided} copies of {} are there and do not count, and {gone} are built in",
+                part.id
+            )
+        });
+        given(uncounted >= gone.min(whole), &|| {
+            format!(
+                "{gone} copies of {} are built in, and {uncounted} do not count",
+                part.id
             )
         });
     }

@@ -14,6 +14,9 @@ use crate::scenario::FilamentIndex;
 const GRAMS: f64 = 0.02;
 const SHARE: f64 = 1e-6;
 
+/// Masses closer than this are the same, g.
+const ALIKE: f64 = 1e-4;
+
 /// The margin is at least so much, g.
 const LEAST: f64 = 10.0;
 
@@ -45,7 +48,9 @@ impl Stock {
             .filter(|(_, held)| held.from <= now && near(held.grams))
             .min_by_key(|(_, held)| {
                 let needed = held.on.is_some_and(|machine| keeps[machine]);
-                (needed, held.on.is_some(), held.from)
+                // Of ends that are nearly alike it is the one with that mass, or another run would miss it.
+                let off = ((held.grams - grams).abs() / ALIKE) as u64;
+                (needed, off, held.on.is_some(), held.from)
             })
             .map(|(at, _)| at);
         match found {
@@ -276,4 +281,28 @@ fn follow(
         on: Some(machine),
     });
     true
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn of_spools_nearly_alike_the_one_of_that_mass_is_taken() {
+        let held = |grams, from| Held {
+            grams,
+            from,
+            on: None,
+        };
+        let mut stock = Stock {
+            held: vec![held(10.0343, 0), held(10.0450, 5)],
+            new: 0,
+            comes: None,
+            full: 1000.0,
+        };
+        // The other has lain there longer, and is within what rounding may lose.
+        assert!(stock.take(10.0450, 10, &[]));
+        assert!(stock.take(10.0343, 10, &[]));
+        assert!(!stock.take(10.0343, 10, &[]));
+    }
 }

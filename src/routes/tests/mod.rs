@@ -102,6 +102,8 @@ fn shop(bed: Machine, belt: Machine, part: Part) -> Scenario {
             each_day: Money::ZERO,
             confidence: 0.95,
             spool_margin: 0.0,
+            firm: None,
+            churn: Money(1.0),
             original: Default::default(),
             earlier: Vec::new(),
         },

@@ -21,6 +21,8 @@ pub(super) fn build(entry: &mut Entry<'_>, c: &mut Collector) -> RawBuild {
         zone: entry.read(&fields::ZONE, c),
         each_day: entry.read(&fields::EACH_DAY, c),
         spool_margin: entry.read(&fields::SPOOL_MARGIN, c),
+        firm: entry.read(&fields::FIRM, c),
+        churn: entry.read(&fields::CHURN, c),
         confidence: entry.read(&fields::CONFIDENCE, c),
         original: original(&mut entry, c),
         earlier: earlier(&mut entry, c),

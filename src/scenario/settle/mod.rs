@@ -168,6 +168,8 @@ impl Settler<'_> {
             start: self.moment(&build.start)?,
             zone: self.zone,
             each_day: Money(build.each_day.value()?),
+            firm: minutes(&build.firm),
+            churn: Money(build.churn.value()?),
             confidence: build.confidence.value()?,
             spool_margin: build.spool_margin.value()?,
             original: build

@@ -3,6 +3,8 @@
 //! Knows: the state, what an assembly takes. Must not know: plans.
 //! Promises: nothing is assembled of what is not there.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use chrono::{DateTime, Utc};
 
 use super::{Refusal, refuse};
@@ -79,7 +81,7 @@ pub(super) fn can_begin(
             .filter(|(other, _)| other == part)
             .map(|(_, count)| count)
             .sum();
-        let there = whole_copies(state, part, at).saturating_sub(used);
+        let there = (whole_copies(state, part, at).len() as u32).saturating_sub(used);
         if there < *wanted {
             return refuse(
                 format!(
@@ -93,28 +95,27 @@ pub(super) fn can_begin(
     Ok(())
 }
 
-/// Copies of a part of which all lengths were printed by a moment.
-pub(super) fn whole_copies(state: &State, part: &str, at: DateTime<Utc>) -> u32 {
+/// Numbers of the copies of a part of which all lengths were printed by a moment.
+pub(super) fn whole_copies(state: &State, part: &str, at: DateTime<Utc>) -> BTreeSet<u32> {
     let from = PieceId {
         part: part.to_owned(),
         number: 0,
         length: 0,
         of: 0,
     };
-    let lengths = state
+    let pieces = state
         .made
         .range(from..)
         .take_while(|(piece, _)| piece.part == part)
         .filter(|(_, printed)| printed.at <= at)
         .map(|(piece, _)| piece);
-    let mut copies = 0;
-    let (mut number, mut seen) = (0, 0);
-    for piece in lengths {
-        if piece.number != number {
-            (number, seen) = (piece.number, 0);
-        }
-        seen += 1;
-        copies += u32::from(seen == piece.of);
+    // Lengths of another division of the same copy are no lengths of this one.
+    let mut seen: BTreeMap<(u32, u32), u32> = BTreeMap::new();
+    for piece in pieces {
+        *seen.entry((piece.number, piece.of)).or_default() += 1;
     }
-    copies
+    seen.into_iter()
+        .filter(|&((_, of), lengths)| lengths == of)
+        .map(|((number, _), _)| number)
+        .collect()
 }

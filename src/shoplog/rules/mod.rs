@@ -74,7 +74,7 @@ pub fn check(
                 within("grams", grams, 0.0, (most * 1.5).max(most + 100.0))
             })
         }
-        Event::Joined { part, number } => joined(state, part, *number),
+        Event::Joined { part, number } => joined(state, part, *number, at),
         Event::Weighed { sample, grams } => {
             measured(state, sample)?;
             within("grams", *grams, 0.001, MOST_GRAMS)
@@ -103,8 +103,18 @@ pub fn check(
             }
             Ok(())
         }
-        Event::Down { machine, .. } => {
+        Event::Down { machine, until, .. } => {
             known::machine(state, machine)?;
+            if let Some(until) = until.filter(|until| *until <= at) {
+                return refuse(
+                    format!(
+                        "{machine} went down {}, and would be up again by {}",
+                        state.shop.shown(at),
+                        state.shop.shown(until)
+                    ),
+                    "give a later moment with `--until`",
+                );
+            }
             match state.machines.get(machine).and_then(|m| m.down.as_ref()) {
                 Some((since, ..)) => refuse(
                     format!("{machine} is down since {}", state.shop.shown(*since)),

@@ -3,15 +3,23 @@
 //! Knows: the state. Must not know: machines' runs beyond what they printed.
 //! Promises: nothing is said of pieces that were not printed.
 
+use chrono::{DateTime, Utc};
+
+use super::assemblies::whole_copies;
 use super::{Refusal, refuse};
 use crate::shoplog::event::{PieceId, Sample};
 use crate::shoplog::known;
 use crate::shoplog::state::State;
 
-pub(super) fn joined(state: &State, part: &str, number: u32) -> Result<(), Refusal> {
+pub(super) fn joined(
+    state: &State,
+    part: &str,
+    number: u32,
+    at: DateTime<Utc>,
+) -> Result<(), Refusal> {
     known::part(state, part)?;
     let of_copy = |piece: &&PieceId| piece.part == part && piece.number == number;
-    let lengths: Vec<&PieceId> = state.made.keys().filter(of_copy).collect();
+    let mut lengths: Vec<&PieceId> = state.made.keys().filter(of_copy).collect();
     let Some(of) = lengths.iter().map(|piece| piece.of).find(|of| *of > 1) else {
         return refuse(
             format!("no lengths of {part}:{number} are printed"),
@@ -21,6 +29,7 @@ pub(super) fn joined(state: &State, part: &str, number: u32) -> Result<(), Refus
             },
         );
     };
+    lengths.retain(|piece| piece.of == of);
     if lengths.len() < of as usize {
         return refuse(
             format!(
@@ -37,6 +46,16 @@ pub(super) fn joined(state: &State, part: &str, number: u32) -> Result<(), Refus
         return refuse(
             format!("{part}:{number} is joined already"),
             "nothing is to be noted",
+        );
+    }
+    let last = lengths.iter().map(|piece| state.made[*piece].at).max();
+    if let Some(last) = last.filter(|last| at < *last) {
+        return refuse(
+            format!(
+                "the last length of {part}:{number} was printed {}",
+                state.shop.shown(last)
+            ),
+            "give a later moment with `--at`",
         );
     }
     Ok(())
@@ -104,10 +123,8 @@ pub(super) fn trial(state: &State, part: &str) -> Result<(u32, u32), Refusal> {
             ),
         );
     }
-    let printed = (1..=wanted).filter(|&number| {
-        let mut lengths = state.made.keys();
-        lengths.any(|piece| piece.part == part && piece.number == number)
-    });
+    let whole = whole_copies(state, part, DateTime::<Utc>::MAX_UTC);
+    let printed = whole.range(1..=wanted);
     Ok((wanted, printed.count() as u32))
 }
 
@@ -134,6 +151,17 @@ pub(super) fn rejected(state: &State, part: &str) -> Result<(), Refusal> {
         return refuse(
             format!("none of {wanted} trial copies of {part} is printed"),
             "note the run that printed them first",
+        );
+    }
+    let built_in = state.made.iter().find_map(|(piece, printed)| {
+        let assembly = printed.assembly.as_ref()?;
+        let begun = state.assemblies.contains_key(assembly);
+        (begun && piece.part == part && piece.number <= wanted).then_some(assembly)
+    });
+    if let Some(assembly) = built_in {
+        return refuse(
+            format!("trial copies of {part} are in {assembly}, which has been begun"),
+            format!("undo that entry of {assembly} first, if they are not"),
         );
     }
     Ok(())

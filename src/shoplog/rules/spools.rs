@@ -16,7 +16,10 @@ pub(super) fn opened(state: &State, spool: &str, machine: &str) -> Result<(), Re
     if known.grams == 0.0 {
         return refuse(
             format!("{spool} is empty"),
-            format!("name another: {}", known::spools_of(state, &known.filament)),
+            format!(
+                "note `spool weighed {spool} GRAMS` if it is not, or name another: {}",
+                known::spools_of(state, &known.filament)
+            ),
         );
     }
     if let Some(on) = state.machine_of(spool).filter(|on| *on != machine)
@@ -43,11 +46,12 @@ pub(super) fn opened(state: &State, spool: &str, machine: &str) -> Result<(), Re
 }
 
 pub(super) fn weighed_spool(state: &State, spool: &str, grams: f64) -> Result<(), Refusal> {
-    let filament = &known::spool(state, spool)?.filament;
+    let log = known::spool(state, spool)?;
+    let filament = &log.filament;
     let known = state.shop.filaments.get(filament);
     let most = known.map_or(MOST_GRAMS, |known| {
         let spools = known.spools.iter().copied();
-        spools.fold(known.new, f64::max) * OVERFULL
+        spools.fold(known.new.max(log.most), f64::max) * OVERFULL
     });
     if grams > most && grams <= MOST_GRAMS {
         return refuse(
@@ -58,6 +62,11 @@ pub(super) fn weighed_spool(state: &State, spool: &str, grams: f64) -> Result<()
     within("grams", grams, 0.0, most)
 }
 
+/// What names are made of, as in a scenario.
+fn is_of_a_name(letter: char) -> bool {
+    letter.is_alphanumeric() || matches!(letter, '-' | '_' | '.')
+}
+
 pub(super) fn bought(
     state: &State,
     spool: &str,
@@ -65,7 +74,7 @@ pub(super) fn bought(
     grams: f64,
 ) -> Result<(), Refusal> {
     known::filament(state, filament)?;
-    if spool.is_empty() || spool.len() > 80 || spool.contains(char::is_whitespace) {
+    if spool.is_empty() || spool.len() > 80 || !spool.chars().all(is_of_a_name) {
         return refuse(
             format!("`{spool}` is no name for a spool"),
             format!(

@@ -299,3 +299,40 @@ fn a_plan_is_not_accepted_once_something_was_noted_that_it_does_not_know() {
         .accept(plan(), String::new(), known, later())
         .expect("nothing came between");
 }
+
+#[test]
+fn a_plan_by_which_a_run_was_started_is_not_undone() {
+    let mut bench = Bench::planned();
+    let plan = bench.log.entries()[0].id;
+    bench.start("tall-001", "11 08:00");
+    let why = bench.refused(Event::Undone { id: plan }, "11 09:00");
+    assert_eq!(
+        why,
+        "tall-001 of this plan has been started; undo that first, or plan again and accept another plan"
+    );
+    let started = bench.log.entries()[1].id;
+    bench.note(Event::Undone { id: started }, "11 09:00");
+    bench.note(Event::Undone { id: plan }, "11 09:10");
+}
+
+#[test]
+fn a_plan_that_cannot_be_is_not_accepted() {
+    let mut bench = Bench::planned();
+    let mut refused = |from: &str, to: &str| {
+        let text = plan().replacen(from, to, 1);
+        assert_ne!(text, plan());
+        let event = Event::PlanAccepted {
+            plan: text,
+            basis: None,
+        };
+        bench.refused(event, "11 08:00")
+    };
+    let why = refused("2027-01-11T14:00:00Z", "+262142-01-01T00:00:00Z");
+    assert!(why.contains("a moment in the year 262142"), "{why}");
+    let why = refused("2027-01-11T07:50:00Z", "2027-01-11T08:50:00Z");
+    assert!(why.contains("is set up after it starts"), "{why}");
+    let why = refused(r#""number":2"#, r#""number":0"#);
+    assert!(why.contains("has copy 0 of"), "{why}");
+    let why = refused(r#""length":2,"of":2"#, r#""length":1,"of":2"#);
+    assert!(why.contains("twice"), "{why}");
+}

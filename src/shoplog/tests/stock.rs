@@ -95,7 +95,10 @@ fn spools_that_cannot_be_are_refused() {
         "11 08:00",
     );
     let why = bench.refused(opened("grey-1", "wide"), "11 08:10");
-    assert_eq!(why, "grey-1 is empty; name another: none is left");
+    assert_eq!(
+        why,
+        "grey-1 is empty; note `spool weighed grey-1 GRAMS` if it is not, or name another: none is left"
+    );
     let why = bench.refused(
         Event::SpoolEmpty {
             spool: "grey-1".into(),
@@ -287,4 +290,80 @@ fn what_is_measured_was_printed_there() {
         (measured[0].grams, measured[1].minutes),
         (Some(118.5), Some(344.0))
     );
+}
+
+#[test]
+fn a_change_is_purged_whether_the_spool_is_noted_before_the_start_or_not() {
+    // `wide` is empty at first: grey comes into it with a purge either way.
+    let purge = shop().machines[1].purge.0;
+    assert!(purge > 0.0);
+    let mut bench = Bench::planned();
+    bench.note(opened("grey-1", "wide"), "11 07:50");
+    bench.start("wide-001", "11 08:00");
+    bench.finish("wide-001", "11 14:00");
+    assert_eq!(bench.grams("grey-1"), 500.0 - 60.0 - purge);
+}
+
+#[test]
+fn a_spool_that_was_bought_larger_may_weigh_more() {
+    let mut bench = Bench::planned();
+    bench.note(bought("red-3", "red", 2300.0), "11 08:00");
+    bench.note(weighed_spool("red-3", 2250.0), "11 09:00");
+    assert_eq!(bench.grams("red-3"), 2250.0);
+    let why = bench.refused(weighed_spool("red-1", 2250.0), "11 09:00");
+    assert!(why.contains("at most 1100 g"), "{why}");
+    let why = bench.refused(bought("\u{1b}[31mred", "red", 1000.0), "11 09:00");
+    assert!(why.contains("is no name for a spool"), "{why}");
+}
+
+#[test]
+fn a_spool_is_drawn_from_once_it_has_come() {
+    let coming = |at_: &str| Event::SpoolBought {
+        spool: "grey-2".into(),
+        filament: "grey".into(),
+        grams: 1000.0,
+        arrives: Some(at(at_)),
+    };
+    let grams = |arrives: &str| {
+        let mut bench = Bench::planned();
+        bench.note(weighed_spool("grey-1", 30.0), "11 07:00");
+        bench.note(coming(arrives), "11 07:10");
+        bench.start("wide-001", "11 08:00");
+        bench.finish("wide-001", "11 14:00");
+        bench.grams("grey-2")
+    };
+    assert!(
+        grams("11 07:30") < 1000.0,
+        "it is there when the run starts"
+    );
+    assert_eq!(grams("13 07:30"), 1000.0, "it is on its way");
+}
+
+#[test]
+fn lengths_are_joined_when_all_of_them_are_printed_and_no_sooner() {
+    let mut bench = Bench::planned();
+    bench.start("tall-001", "11 08:00");
+    bench.finish("tall-001", "11 14:00");
+    let joined = Event::Joined {
+        part: "chord".into(),
+        number: 1,
+    };
+    let why = bench.refused(joined.clone(), "11 13:00");
+    assert!(
+        why.starts_with("the last length of chord:1 was printed Mon 11 Jan 2027 14:00"),
+        "{why}"
+    );
+    bench.note(joined, "11 14:00");
+}
+
+#[test]
+fn a_machine_is_not_up_again_before_it_went_down() {
+    let mut bench = Bench::planned();
+    let until = Event::Down {
+        machine: "tall".into(),
+        why: String::new(),
+        until: Some(at("11 07:00")),
+    };
+    let why = bench.refused(until, "11 08:00");
+    assert!(why.ends_with("give a later moment with `--until`"), "{why}");
 }

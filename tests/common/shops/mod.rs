@@ -125,6 +125,8 @@ impl Drawn {
                 each_day: Money(self.prices[0]),
                 confidence: 0.95,
                 spool_margin: 0.03,
+                firm: None,
+                churn: Money(1.0),
                 original: Default::default(),
                 earlier: Vec::new(),
             },

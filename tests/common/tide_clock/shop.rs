@@ -192,6 +192,8 @@ pub fn shop() -> Scenario {
             each_day: Money(2.0),
             confidence: 0.95,
             spool_margin: 0.0,
+            firm: None,
+            churn: Money(1.0),
             original: Default::default(),
             earlier: Vec::new(),
         },
