@@ -139,6 +139,8 @@ pub fn again(
     // Before the search, so that whoever watches knows how much there is to gain.
     let least = bounds::relaxed(left, &shop, &routes);
     let mut start = None;
+    // The accepted plan as it is, in case a search from it ends dearer: spools that are allotted after it may hold runs up.
+    let mut standby = None;
     if let (Some(previous), Some(rest)) = (previous, &mut rest) {
         shop.calm = replay::calm(&shop, previous, scenario.build.churn);
         let again = replay::replay(&shop, &routes, rest, previous);
@@ -150,17 +152,17 @@ pub fn again(
             on_hand: &on_hand,
         };
         // A plan that can be kept as it is, is kept, unless something is known by which another may be cheaper.
-        let kept = || {
-            kept(
-                &ground,
-                scenario,
-                progress,
-                &again,
-                least.decided,
-                options.seed,
-            )
-        };
-        if let Some(plan) = (!previous.news).then(kept).flatten() {
+        standby = kept(
+            &ground,
+            scenario,
+            progress,
+            &again,
+            least.decided,
+            options.seed,
+        );
+        if !previous.news
+            && let Some(plan) = standby.take()
+        {
             let cost = plan.cost.total().0;
             return Ok(Planned {
                 plan,
@@ -283,6 +285,11 @@ pub fn again(
     plan.bound = proved.bound;
     if let (Some(since), Some(previous)) = (&mut plan.since, previous) {
         since.changes = changes::changes(&whole, progress, previous, &plan.runs);
+    }
+    if let Some(kept) = standby
+        && kept.cost.total() <= plan.cost.total()
+    {
+        plan = kept;
     }
     plan.stopped = options.watch.stop();
     let faults = audit_since(scenario, progress, &plan);

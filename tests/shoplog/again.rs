@@ -171,7 +171,7 @@ fn long_lamp() -> String {
             "due: 2026-01-20 18:00, late: 5",
             "due: 2026-01-06 20:00, late: 900",
         )
-        .replace("spools: [1000]", "spools: [4000]")
+        .replace("spools: [1000]", "spools: [2000, 2000]")
 }
 
 fn with_shelf(lamp: &str) -> String {
@@ -212,6 +212,25 @@ fn what_another_plan_could_gain_by_is_heeded_though_the_accepted_one_can_be_foll
         "{} {}",
         total(&next),
         total(&same)
+    );
+}
+
+#[test]
+fn a_plan_that_can_be_followed_is_not_changed_for_a_dearer_one() {
+    // One spool: the second machine has nothing to print from while the first does.
+    let shop = Shop::new();
+    let scenario = shop.0.path().join("lamp.yaml");
+    let one_spool = long_lamp().replace("spools: [2000, 2000]", "spools: [4000]");
+    fs::write(&scenario, &one_spool).expect("a file");
+    let (first, _) = shop.plan("");
+    fs::write(&scenario, with_shelf(&one_spool)).expect("a file");
+    let (next, _) = shop.plan("2026-01-05 07:00");
+    let total = |plan: &Value| plan["cost"]["total"].as_f64().expect("money");
+    assert!(
+        total(&next) <= total(&first) + 0.005,
+        "{} {}",
+        total(&next),
+        total(&first)
     );
 }
 
