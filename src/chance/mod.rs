@@ -100,6 +100,11 @@ pub fn further_runs(share: Share, wanted: u32, confidence: f64, limit: u32) -> O
         fails = holds;
         holds = holds.saturating_mul(2).min(limit);
     }
+    Some(edge(fails, holds, suffice))
+}
+
+/// A number that suffices where one less does not, between one that does not and a larger one that does.
+fn edge(mut fails: u32, mut holds: u32, suffice: impl Fn(u32) -> bool) -> u32 {
     while holds - fails > 1 {
         let middle = fails + (holds - fails) / 2;
         if suffice(middle) {
@@ -108,7 +113,7 @@ pub fn further_runs(share: Share, wanted: u32, confidence: f64, limit: u32) -> O
             fails = middle;
         }
     }
-    Some(holds)
+    holds
 }
 
 /// The least number of extras with which `wanted` copies succeed with probability `confidence`, if a whole run fails
@@ -169,15 +174,7 @@ fn extra_copies_in_lengths(
         fails = holds;
         holds = (holds + 1 + holds / 100).min(most);
     }
-    while holds - fails > 1 {
-        let middle = fails + (holds - fails) / 2;
-        if suffice(middle) {
-            holds = middle;
-        } else {
-            fails = middle;
-        }
-    }
-    Some(holds)
+    Some(edge(fails, holds, suffice))
 }
 
 #[cfg(test)]

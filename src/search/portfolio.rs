@@ -75,6 +75,20 @@ pub struct Found {
     pub pool: Vec<PooledSheet>,
 }
 
+impl Found {
+    /// A constructed queue, before any move.
+    pub(super) fn begun(first: Snapshot) -> Self {
+        Self {
+            constructed: first.cost(),
+            best: first,
+            moves: 0,
+            recombined: 0.0,
+            tallies: Vec::new(),
+            pool: Vec::new(),
+        }
+    }
+}
+
 /// Rounds without a better queue, each twice as long as the one before, after which a search by moves ends.
 const STALE_ROUNDS: u32 = 4;
 /// The round after which, besides the first, a proof is asked for.
@@ -123,14 +137,7 @@ pub(super) fn search_from(
     let first = starts.first()?.clone();
     let machines = wanted_machines(shop);
     settings.watch.better(first.cost());
-    let mut found = Found {
-        constructed: first.cost(),
-        best: first,
-        moves: 0,
-        recombined: 0.0,
-        tallies: Vec::new(),
-        pool: Vec::new(),
-    };
+    let mut found = Found::begun(first);
     let mut chains: Vec<Chain> = (0..CHAINS)
         .map(|c| {
             let start = &starts[c % starts.len()];
@@ -237,14 +244,7 @@ pub(super) fn search_from(
 fn nothing_to_print(shop: &Shop) -> Option<Found> {
     let mut state = State::empty(shop);
     let cost = state.refresh(shop);
-    cost.is_finite().then(|| Found {
-        constructed: cost,
-        best: Snapshot::of(&state),
-        moves: 0,
-        recombined: 0.0,
-        tallies: Vec::new(),
-        pool: Vec::new(),
-    })
+    cost.is_finite().then(|| Found::begun(Snapshot::of(&state)))
 }
 
 /// Lets a chain make so many moves, `before` of the round being made already; how many it made.

@@ -22,14 +22,7 @@ pub(super) fn search_each(shop: &Shop, parts: &[Part], settings: &Settings) -> O
     let runs: Vec<f64> = best.iter().map(|queue| queue.runs() as f64).collect();
     let whole = |best: &[Snapshot]| together(shop, &parts.iter().zip(best).collect::<Vec<_>>());
     let first = whole(&best)?;
-    let mut found = Found {
-        constructed: first.cost(),
-        best: first,
-        moves: 0,
-        recombined: 0.0,
-        tallies: Vec::new(),
-        pool: Vec::new(),
-    };
+    let mut found = Found::begun(first);
     for (at, (part, starts)) in parts.iter().zip(starts).enumerate() {
         let share = runs[at] / runs.iter().sum::<f64>();
         let limit = match settings.limit {

@@ -5,9 +5,10 @@
 
 use std::collections::BTreeSet;
 
+use super::records::SpoolLog;
 use super::rules::{Refusal, refuse};
 use super::shop::ShopAssembly;
-use super::state::{RunKey, SpoolLog, State};
+use super::state::{RunKey, State};
 use crate::scenario::nearest;
 
 /// More names than this are not listed.

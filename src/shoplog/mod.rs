@@ -10,7 +10,9 @@ mod known;
 mod ledger;
 mod lines;
 mod progress;
+mod records;
 mod rules;
+mod shelf;
 mod shop;
 mod short;
 mod state;
@@ -29,11 +31,10 @@ pub use accepted::{Accepted, PlannedAssembly, PlannedPiece, PlannedRun};
 pub use event::{Entry, Event, PieceId, Sample};
 pub use known::next_spool;
 pub use progress::{Difference, basis, progress};
+pub use records::{AssemblyLog, Attempt, Ended, MachineLog, Measured, Printed, SpoolLog, TrialLog};
 pub use rules::Refusal;
 pub use short::Short;
-pub use state::{
-    AssemblyLog, Attempt, Ended, MachineLog, Measured, Printed, RunKey, SpoolLog, State, TrialLog,
-};
+pub use state::{RunKey, State};
 
 pub use status::{Idle, Low, Next, Printing, Stage, Status, Task, status};
 

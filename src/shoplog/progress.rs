@@ -10,6 +10,7 @@ use chrono::{DateTime, TimeDelta, Utc};
 
 use super::Log;
 use super::accepted::{PlannedPiece, PlannedRun};
+use super::shelf::NOTHING;
 use super::state::{RunKey, State};
 use crate::progress::{
     AssemblyState, MachineState, Made, PieceName, Placed, Previous, PreviousRun, Progress, Running,
@@ -22,9 +23,6 @@ use crate::units::{Grams, Millimetres};
 
 /// A machine that is down until nobody knows when is taken to be so for a day more, common practice, no source.
 pub(super) const UNKNOWN_OUTAGE: TimeDelta = TimeDelta::days(1);
-
-/// Less than this on a spool is nothing, g.
-const NOTHING: f64 = 0.5;
 
 /// Where the scenario has changed since the plan was accepted, or no longer knows what was noted.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]

@@ -2,9 +2,6 @@
 //!
 //! Knows: events, accepted plans, the shop by name. Must not know: files, what is allowed (`rules`).
 //! Promises: adding up never fails, since what was written was checked before; times need not be in order.
-//!
-//! Filament leaves a spool when its run ends, or when somebody touches the spool: then what flowed until that moment, taken to
-//! flow evenly. So a spool's grams are exact where it was weighed, and by the plan's grams from there on.
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -12,115 +9,14 @@ use std::sync::Arc;
 use chrono::{DateTime, Utc};
 
 use super::accepted::{Accepted, PlannedRun};
-use super::event::{Entry, Event, PieceId, Sample};
+use super::event::{Entry, Event, PieceId};
+use super::records::{
+    AssemblyLog, Attempt, Ended, MachineLog, Measured, Printed, SpoolLog, TrialLog,
+};
 use super::shop::Shop;
-
-/// Less than this on a spool is nothing, g.
-const NOTHING: f64 = 0.5;
 
 /// Which run: of which accepted plan, and its position there.
 pub type RunKey = (usize, usize);
-
-/// How a run ended.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Ended {
-    /// When.
-    pub at: DateTime<Utc>,
-    /// Whether nothing of it is good.
-    pub scrapped: bool,
-}
-
-/// The last start of a run.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Attempt {
-    /// When.
-    pub started: DateTime<Utc>,
-    /// How it ended; `None`: it is printing.
-    pub ended: Option<Ended>,
-    /// Grams that it has taken off spools so far.
-    pub taken: f64,
-}
-
-/// A good piece.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Printed {
-    /// What it was printed for.
-    pub assembly: Option<String>,
-    /// Where.
-    pub machine: String,
-    /// When its run ended.
-    pub at: DateTime<Utc>,
-    /// When the lengths of its copy were joined.
-    pub joined: Option<DateTime<Utc>>,
-}
-
-/// A machine by its log.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct MachineLog {
-    /// The filament in it.
-    pub loaded: Option<String>,
-    /// The filament that it printed last, or had in it at first: what a change of filament is purged of.
-    pub printed: Option<String>,
-    /// The spool on it, where that is known.
-    pub spool: Option<String>,
-    /// Since when, why, and until when it is out of order, if it is.
-    pub down: Option<(DateTime<Utc>, String, Option<DateTime<Utc>>)>,
-    /// Runs that have ended.
-    pub runs: u32,
-    /// Those of them of which nothing was good.
-    pub failed: u32,
-    /// When the last run on it ended.
-    pub free: Option<DateTime<Utc>>,
-}
-
-/// What was said of trial copies.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct TrialLog {
-    /// When they were approved.
-    pub approved: Option<DateTime<Utc>>,
-    /// Copies rejected.
-    pub rejected: u32,
-}
-
-/// How far an assembly has come.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct AssemblyLog {
-    /// When its bench work began.
-    pub started: Option<DateTime<Utc>>,
-    /// When it was done.
-    pub complete: Option<DateTime<Utc>>,
-}
-
-/// A spool.
-#[derive(Clone, Debug, PartialEq)]
-pub struct SpoolLog {
-    /// What is on it.
-    pub filament: String,
-    /// How much.
-    pub grams: f64,
-    /// How much at most, by all that was noted: a spool that was bought larger than usual may weigh more than others.
-    pub most: f64,
-    /// When it comes; `None`: it is here.
-    pub arrives: Option<DateTime<Utc>>,
-}
-
-impl SpoolLog {
-    /// Whether it is there at a moment.
-    pub fn is_here(&self, at: DateTime<Utc>) -> bool {
-        self.arrives.is_none_or(|arrives| arrives <= at)
-    }
-}
-
-/// What was weighed and timed.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Measured {
-    /// What.
-    pub sample: Sample,
-    /// Grams of all pieces.
-    pub grams: Option<f64>,
-    /// Minutes of the run.
-    pub minutes: Option<f64>,
-}
 
 /// Where a shop stands.
 #[derive(Clone, Debug)]
@@ -342,16 +238,7 @@ impl State {
         }
     }
 
-    /// Takes off the spools what the runs that are printing still use.
-    pub(super) fn end_all(&mut self) {
-        let running: Vec<RunKey> = self.running.values().copied().collect();
-        for key in running {
-            let grams = self.planned(key).grams;
-            self.take_until(key, grams);
-        }
-    }
-
-    fn machine(&mut self, id: &str) -> &mut MachineLog {
+    pub(super) fn machine(&mut self, id: &str) -> &mut MachineLog {
         if !self.machines.contains_key(id) {
             self.machines.insert(id.to_owned(), MachineLog::default());
         }
@@ -472,118 +359,6 @@ impl State {
         for piece in rejected {
             self.made.remove(&piece);
             *self.lost.entry(piece).or_default() += 1;
-        }
-    }
-
-    /// Grams of a run that have flowed by a moment: evenly over its planned minutes.
-    fn flowed(&self, key: RunKey, at: DateTime<Utc>) -> f64 {
-        let planned = self.planned(key);
-        let Some(attempt) = self.attempts.get(&key) else {
-            return 0.0;
-        };
-        let whole = (planned.end - planned.start).num_seconds().max(1) as f64;
-        let gone = (at - attempt.started).num_seconds().max(0) as f64;
-        planned.grams * (gone / whole).min(1.0)
-    }
-
-    /// Takes off the spool what a run has used of `grams` and not taken yet.
-    fn take_until(&mut self, key: RunKey, grams: f64) {
-        let planned = self.planned(key);
-        let (machine, filament) = (planned.machine.clone(), planned.filament.clone());
-        let Some(attempt) = self.attempts.get_mut(&key) else {
-            return;
-        };
-        let more = (grams - attempt.taken).max(0.0);
-        attempt.taken += more;
-        self.draw(&machine, &filament, more);
-    }
-
-    /// Takes off what the run on a machine has used by now.
-    fn settle_machine(&mut self, machine: &str, at: DateTime<Utc>) {
-        if let Some(&key) = self.running.get(machine) {
-            let flowed = self.flowed(key, at);
-            self.take_until(key, flowed);
-        }
-    }
-
-    /// A weighed spool has what the scales say; what a run drew from it before is paid.
-    fn correct(&mut self, spool: &str, grams: f64, at: DateTime<Utc>) {
-        if let Some(machine) = self.machine_of(spool).map(str::to_owned) {
-            self.settle_machine(&machine, at);
-        }
-        if let Some(spool) = self.spools.get_mut(spool) {
-            spool.grams = grams;
-            spool.most = spool.most.max(grams);
-            spool.arrives = None;
-        }
-    }
-
-    fn take_off(&mut self, spool: &str) {
-        for machine in self.machines.values_mut() {
-            if machine.spool.as_deref() == Some(spool) {
-                machine.spool = None;
-            }
-        }
-    }
-
-    fn put_on(&mut self, spool: &str, machine: &str) {
-        self.take_off(spool);
-        let Some(known) = self.spools.get_mut(spool) else {
-            return;
-        };
-        known.arrives = None;
-        let filament = known.filament.clone();
-        let on = self.machine(machine);
-        on.spool = Some(spool.to_owned());
-        on.loaded = Some(filament);
-    }
-
-    /// Sees to it that a spool of `filament` is on a machine: the one that is, or else, as nobody said which, the smallest that
-    /// lasts, or the largest.
-    fn provide(&mut self, machine: &str, filament: &str, need: f64) {
-        let on = self.machine(machine).spool.clone();
-        let right = |id: &String| {
-            let known = self.spools.get(id);
-            known.is_some_and(|known| known.filament == filament && known.grams > NOTHING)
-        };
-        if on.as_ref().is_some_and(right) {
-            return;
-        }
-        let free = self.spools.iter().filter(|(id, spool)| {
-            spool.filament == filament
-                && spool.grams > NOTHING
-                && spool.is_here(self.latest)
-                && self.machine_of(id).is_none()
-        });
-        let next = free.min_by(|a, b| {
-            let rank = |spool: &SpoolLog| {
-                let lasts = spool.grams >= need;
-                (!lasts, if lasts { spool.grams } else { -spool.grams })
-            };
-            let (a, b) = (rank(a.1), rank(b.1));
-            a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
-        });
-        let next = next.map(|(id, _)| id.clone());
-        self.machine(machine).spool = next;
-    }
-
-    /// Takes grams off the spool on a machine, and off the next where it ends.
-    fn draw(&mut self, machine: &str, filament: &str, grams: f64) {
-        let mut left = grams;
-        // Every turn empties a spool or ends.
-        while left > 0.0 {
-            self.provide(machine, filament, left);
-            let on = self.machine(machine).spool.clone();
-            let Some(spool) = on.and_then(|id| self.spools.get_mut(&id)) else {
-                return; // more was printed than the log knows of
-            };
-            let taken = left.min(spool.grams);
-            spool.grams -= taken;
-            left -= taken;
-            if left > 0.0 {
-                spool.grams = 0.0;
-                self.machine(machine).spool = None;
-            }
         }
     }
 }

@@ -1,0 +1,109 @@
+//! What the log says of single things: runs that were started, pieces, machines, trials, assemblies, spools, measurements.
+//!
+//! Knows: moments, names. Must not know: events, rules, plans.
+//! Promises: data only.
+
+use chrono::{DateTime, Utc};
+
+use super::event::Sample;
+
+/// How a run ended.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Ended {
+    /// When.
+    pub at: DateTime<Utc>,
+    /// Whether nothing of it is good.
+    pub scrapped: bool,
+}
+
+/// The last start of a run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Attempt {
+    /// When.
+    pub started: DateTime<Utc>,
+    /// How it ended; `None`: it is printing.
+    pub ended: Option<Ended>,
+    /// Grams that it has taken off spools so far.
+    pub taken: f64,
+}
+
+/// A good piece.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Printed {
+    /// What it was printed for.
+    pub assembly: Option<String>,
+    /// Where.
+    pub machine: String,
+    /// When its run ended.
+    pub at: DateTime<Utc>,
+    /// When the lengths of its copy were joined.
+    pub joined: Option<DateTime<Utc>>,
+}
+
+/// A machine by its log.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct MachineLog {
+    /// The filament in it.
+    pub loaded: Option<String>,
+    /// The filament that it printed last, or had in it at first: what a change of filament is purged of.
+    pub printed: Option<String>,
+    /// The spool on it, where that is known.
+    pub spool: Option<String>,
+    /// Since when, why, and until when it is out of order, if it is.
+    pub down: Option<(DateTime<Utc>, String, Option<DateTime<Utc>>)>,
+    /// Runs that have ended.
+    pub runs: u32,
+    /// Those of them of which nothing was good.
+    pub failed: u32,
+    /// When the last run on it ended.
+    pub free: Option<DateTime<Utc>>,
+}
+
+/// What was said of trial copies.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct TrialLog {
+    /// When they were approved.
+    pub approved: Option<DateTime<Utc>>,
+    /// Copies rejected.
+    pub rejected: u32,
+}
+
+/// How far an assembly has come.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct AssemblyLog {
+    /// When its bench work began.
+    pub started: Option<DateTime<Utc>>,
+    /// When it was done.
+    pub complete: Option<DateTime<Utc>>,
+}
+
+/// A spool.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SpoolLog {
+    /// What is on it.
+    pub filament: String,
+    /// How much.
+    pub grams: f64,
+    /// How much at most, by all that was noted: a spool that was bought larger than usual may weigh more than others.
+    pub most: f64,
+    /// When it comes; `None`: it is here.
+    pub arrives: Option<DateTime<Utc>>,
+}
+
+impl SpoolLog {
+    /// Whether it is there at a moment.
+    pub fn is_here(&self, at: DateTime<Utc>) -> bool {
+        self.arrives.is_none_or(|arrives| arrives <= at)
+    }
+}
+
+/// What was weighed and timed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Measured {
+    /// What.
+    pub sample: Sample,
+    /// Grams of all pieces.
+    pub grams: Option<f64>,
+    /// Minutes of the run.
+    pub minutes: Option<f64>,
+}

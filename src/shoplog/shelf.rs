@@ -1,0 +1,138 @@
+//! Grams on spools, by what runs take of them and what the scales say.
+//!
+//! Knows: the state, planned runs. Must not know: events, rules, who asks.
+//! Promises: no spool has less than nothing; what is on a machine is on no other.
+//!
+//! Filament leaves a spool when its run ends, or when somebody touches the spool: then what flowed until that moment, taken to
+//! flow evenly. So a spool's grams are exact where it was weighed, and by the plan's grams from there on.
+
+use chrono::{DateTime, Utc};
+
+use super::records::SpoolLog;
+use super::state::{RunKey, State};
+
+/// Less than this on a spool is nothing, g.
+pub(super) const NOTHING: f64 = 0.5;
+
+impl State {
+    /// Takes off the spools what the runs that are printing still use.
+    pub(super) fn end_all(&mut self) {
+        let running: Vec<RunKey> = self.running.values().copied().collect();
+        for key in running {
+            let grams = self.planned(key).grams;
+            self.take_until(key, grams);
+        }
+    }
+
+    /// Grams of a run that have flowed by a moment: evenly over its planned minutes.
+    pub(super) fn flowed(&self, key: RunKey, at: DateTime<Utc>) -> f64 {
+        let planned = self.planned(key);
+        let Some(attempt) = self.attempts.get(&key) else {
+            return 0.0;
+        };
+        let whole = (planned.end - planned.start).num_seconds().max(1) as f64;
+        let gone = (at - attempt.started).num_seconds().max(0) as f64;
+        planned.grams * (gone / whole).min(1.0)
+    }
+
+    /// Takes off the spool what a run has used of `grams` and not taken yet.
+    pub(super) fn take_until(&mut self, key: RunKey, grams: f64) {
+        let planned = self.planned(key);
+        let (machine, filament) = (planned.machine.clone(), planned.filament.clone());
+        let Some(attempt) = self.attempts.get_mut(&key) else {
+            return;
+        };
+        let more = (grams - attempt.taken).max(0.0);
+        attempt.taken += more;
+        self.draw(&machine, &filament, more);
+    }
+
+    /// Takes off what the run on a machine has used by now.
+    pub(super) fn settle_machine(&mut self, machine: &str, at: DateTime<Utc>) {
+        if let Some(&key) = self.running.get(machine) {
+            let flowed = self.flowed(key, at);
+            self.take_until(key, flowed);
+        }
+    }
+
+    /// A weighed spool has what the scales say; what a run drew from it before is paid.
+    pub(super) fn correct(&mut self, spool: &str, grams: f64, at: DateTime<Utc>) {
+        if let Some(machine) = self.machine_of(spool).map(str::to_owned) {
+            self.settle_machine(&machine, at);
+        }
+        if let Some(spool) = self.spools.get_mut(spool) {
+            spool.grams = grams;
+            spool.most = spool.most.max(grams);
+            spool.arrives = None;
+        }
+    }
+
+    pub(super) fn take_off(&mut self, spool: &str) {
+        for machine in self.machines.values_mut() {
+            if machine.spool.as_deref() == Some(spool) {
+                machine.spool = None;
+            }
+        }
+    }
+
+    pub(super) fn put_on(&mut self, spool: &str, machine: &str) {
+        self.take_off(spool);
+        let Some(known) = self.spools.get_mut(spool) else {
+            return;
+        };
+        known.arrives = None;
+        let filament = known.filament.clone();
+        let on = self.machine(machine);
+        on.spool = Some(spool.to_owned());
+        on.loaded = Some(filament);
+    }
+
+    /// Sees to it that a spool of `filament` is on a machine: the one that is, or else, as nobody said which, the smallest that
+    /// lasts, or the largest.
+    pub(super) fn provide(&mut self, machine: &str, filament: &str, need: f64) {
+        let on = self.machine(machine).spool.clone();
+        let right = |id: &String| {
+            let known = self.spools.get(id);
+            known.is_some_and(|known| known.filament == filament && known.grams > NOTHING)
+        };
+        if on.as_ref().is_some_and(right) {
+            return;
+        }
+        let free = self.spools.iter().filter(|(id, spool)| {
+            spool.filament == filament
+                && spool.grams > NOTHING
+                && spool.is_here(self.latest)
+                && self.machine_of(id).is_none()
+        });
+        let next = free.min_by(|a, b| {
+            let rank = |spool: &SpoolLog| {
+                let lasts = spool.grams >= need;
+                (!lasts, if lasts { spool.grams } else { -spool.grams })
+            };
+            let (a, b) = (rank(a.1), rank(b.1));
+            a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+        });
+        let next = next.map(|(id, _)| id.clone());
+        self.machine(machine).spool = next;
+    }
+
+    /// Takes grams off the spool on a machine, and off the next where it ends.
+    pub(super) fn draw(&mut self, machine: &str, filament: &str, grams: f64) {
+        let mut left = grams;
+        // Every turn empties a spool or ends.
+        while left > 0.0 {
+            self.provide(machine, filament, left);
+            let on = self.machine(machine).spool.clone();
+            let Some(spool) = on.and_then(|id| self.spools.get_mut(&id)) else {
+                return; // more was printed than the log knows of
+            };
+            let taken = left.min(spool.grams);
+            spool.grams -= taken;
+            left -= taken;
+            if left > 0.0 {
+                spool.grams = 0.0;
+                self.machine(machine).spool = None;
+            }
+        }
+    }
+}
