@@ -3,6 +3,8 @@
 //! Knows: entries, the build's zone. Must not know: where the log is kept, what may be noted.
 //! Promises: what somebody wrote into the log breaks no line and no terminal.
 
+use chrono::{DateTime, Utc};
+
 use crate::scenario::Scenario;
 use crate::shoplog::{Event, Log, Sample, State};
 
@@ -76,6 +78,11 @@ fn sample(sample: &Sample) -> String {
 }
 
 fn said(event: &Event, log: &Log) -> String {
+    let told = |word: &str, moment: Option<DateTime<Utc>>| {
+        moment.map_or(String::new(), |at| {
+            format!("{word}{}", log.state().shop.shown(at))
+        })
+    };
     match event {
         Event::PlanAccepted { .. } => "plan accepted".to_owned(),
         Event::Started { run, spool: None } => format!("{run} started"),
@@ -105,9 +112,21 @@ fn said(event: &Event, log: &Log) -> String {
         Event::Rejected { part, why } => format!("trial of {part} rejected{}", because(why)),
         Event::SpoolOpened { spool, machine } => format!("spool {spool} is on {machine}"),
         Event::SpoolWeighed { spool, grams } => format!("spool {spool} has {grams} g"),
-        Event::SpoolBought { spool, grams, .. } => format!("spool {spool} bought, {grams} g"),
+        Event::SpoolBought {
+            spool,
+            grams,
+            arrives,
+            ..
+        } => {
+            let arrives = told(", arrives ", *arrives);
+            format!("spool {spool} bought, {grams} g{arrives}")
+        }
         Event::SpoolEmpty { spool } => format!("spool {spool} is empty"),
-        Event::Down { machine, why, .. } => format!("{machine} down{}", because(why)),
+        Event::Down {
+            machine,
+            why,
+            until,
+        } => format!("{machine} down{}{}", because(why), told(" until ", *until)),
         Event::Up { machine } => format!("{machine} up"),
         Event::AssemblyStarted { assembly } => format!("{assembly} started"),
         Event::AssemblyComplete { assembly } => format!("{assembly} complete"),

@@ -6,7 +6,7 @@
 
 use std::collections::{BTreeSet, HashMap};
 
-use chrono::{DateTime, Datelike, Utc};
+use chrono::{DateTime, Datelike, TimeDelta, Utc};
 use serde::Deserialize;
 
 use super::event::PieceId;
@@ -16,6 +16,8 @@ const VERSION: u32 = 1;
 
 /// Years in which plans are made; with others, sums of moments would leave the calendar.
 const YEARS: std::ops::Range<i32> = 1900..2200;
+/// No run is longer, its setup included.
+const LONGEST_RUN: TimeDelta = TimeDelta::days(366);
 /// A copy has no more lengths.
 const MOST_LENGTHS: u32 = 100;
 
@@ -183,6 +185,16 @@ impl Accepted {
                     moment.year()
                 ));
             }
+        }
+        if let Some(run) = self
+            .runs
+            .iter()
+            .find(|run| run.end - run.begins() > LONGEST_RUN)
+        {
+            return Err(format!(
+                "run `{}` of the plan takes more than a year",
+                run.id
+            ));
         }
         match self.runs.iter().find(|run| run.begins() > run.start) {
             Some(run) => Err(format!(

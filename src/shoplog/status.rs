@@ -219,7 +219,9 @@ impl Forecast {
                 let there = calendar.next_presence(calendar.minute_from(begin).max(0));
                 begin = there.map_or(begin, |minute| begin.max(calendar.moment(minute)));
             }
-            *from = begin + (planned.end - planned.begins());
+            // Many long runs one after the other may leave the calendar; then the last date that it has stands.
+            let lasts = planned.end - planned.begins();
+            *from = begin.checked_add_signed(lasts).unwrap_or(begin);
             ends.push((key, *from - planned.end));
             begins.push((begin, key));
         }
@@ -371,8 +373,9 @@ fn stages(state: &State, forecast: &Forecast, now: DateTime<Utc>) -> Vec<Stage> 
             let expected = complete.unwrap_or_else(|| {
                 let mut seen = BTreeSet::new();
                 // What is not noted as complete is not complete yet.
-                let then = assembly.complete + behind(state, forecast, &assembly.id, &mut seen);
-                then.max(now)
+                let behind = behind(state, forecast, &assembly.id, &mut seen);
+                let then = assembly.complete.checked_add_signed(behind);
+                then.map_or(assembly.complete, |then| then.max(now))
             });
             stages.push(Stage {
                 assembly: assembly.id.clone(),

@@ -192,6 +192,7 @@ fn taken_off(page: &Page, runs: &[usize]) -> Markup {
             @if n > 0 { "; " }
             b { (run.id) } " (" (if run.pieces.len() == 1 { "piece 1" } else { "pieces 1 to " })
             @if run.pieces.len() > 1 { (run.pieces.len()) } ": " (trays(page, run)) ")"
+            @if run.stops() { ", " b.warn { "only once it has ended" } ": it stood still when its spool was empty, and what follows here is later by that" }
         }
     }
 }

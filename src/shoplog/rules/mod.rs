@@ -27,6 +27,12 @@ const CLOCKS: TimeDelta = TimeDelta::minutes(2);
 /// More grams on a spool, or in pieces, than this is no mass of a print.
 const MOST_GRAMS: f64 = 100_000.0;
 
+/// Nothing is noted of a time before: 1 January 1970.
+const EARLIEST: DateTime<Utc> = DateTime::UNIX_EPOCH;
+
+/// What is to come later than this after an event is a slip; sums of such moments would leave the calendar.
+const LONGEST_WAIT: TimeDelta = TimeDelta::days(3653);
+
 /// A longer text is no note.
 const LONGEST_TEXT: usize = 4000;
 
@@ -91,8 +97,11 @@ pub fn check(
             spool,
             filament,
             grams,
-            ..
-        } => bought(state, spool, filament, *grams),
+            arrives,
+        } => {
+            foreseen(state, *arrives, at)?;
+            bought(state, spool, filament, *grams)
+        }
         Event::SpoolEmpty { spool } => {
             let grams = known::spool(state, spool)?.grams;
             if grams == 0.0 {
@@ -105,6 +114,7 @@ pub fn check(
         }
         Event::Down { machine, until, .. } => {
             known::machine(state, machine)?;
+            foreseen(state, *until, at)?;
             if let Some(until) = until.filter(|until| *until <= at) {
                 return refuse(
                     format!(
@@ -144,6 +154,12 @@ pub fn check(
 }
 
 fn in_time(state: &State, at: DateTime<Utc>, now: DateTime<Utc>) -> Result<(), Refusal> {
+    if at < EARLIEST {
+        return refuse(
+            format!("{} is before anything was printed", at.format("%Y-%m-%d")),
+            "give the moment at which it happened",
+        );
+    }
     if at > now + CLOCKS {
         return refuse(
             format!(
@@ -155,6 +171,17 @@ fn in_time(state: &State, at: DateTime<Utc>, now: DateTime<Utc>) -> Result<(), R
         );
     }
     Ok(())
+}
+
+/// Whether what is expected is near enough to be reckoned with.
+fn foreseen(state: &State, until: Option<DateTime<Utc>>, at: DateTime<Utc>) -> Result<(), Refusal> {
+    match until.filter(|until| *until - at > LONGEST_WAIT) {
+        Some(until) => refuse(
+            format!("{} is more than ten years on", until.format("%Y-%m-%d")),
+            format!("give a moment nearer to {}", state.shop.shown(at)),
+        ),
+        None => Ok(()),
+    }
 }
 
 fn short(event: &Event) -> Result<(), Refusal> {

@@ -336,3 +336,39 @@ fn a_plan_that_cannot_be_is_not_accepted() {
     let why = refused(r#""length":2,"of":2"#, r#""length":1,"of":2"#);
     assert!(why.contains("twice"), "{why}");
 }
+
+#[test]
+fn moments_that_lead_out_of_the_calendar_are_refused() {
+    let mut bench = Bench::planned();
+    let until = |year: &str| Event::Down {
+        machine: "tall".into(),
+        why: String::new(),
+        until: format!("{year}-12-31T23:30:00Z").parse().ok(),
+    };
+    let why = bench.refused(until("+262142"), "11 08:00");
+    assert!(
+        why.starts_with("+262142-12-31 is more than ten years on"),
+        "{why}"
+    );
+    let why = bench.refused(
+        Event::SpoolBought {
+            spool: "red-9".into(),
+            filament: "red".into(),
+            grams: 1000.0,
+            arrives: "2090-01-01T00:00:00Z".parse().ok(),
+        },
+        "11 08:00",
+    );
+    assert!(
+        why.starts_with("2090-01-01 is more than ten years on"),
+        "{why}"
+    );
+    bench.note(until("2027"), "11 08:00");
+    let text = plan().replacen("2027-01-11T14:00:00Z", "2199-01-11T14:00:00Z", 1);
+    let event = Event::PlanAccepted {
+        plan: text,
+        basis: None,
+    };
+    let why = bench.refused(event, "11 08:10");
+    assert!(why.contains("takes more than a year"), "{why}");
+}
