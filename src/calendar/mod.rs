@@ -11,7 +11,7 @@ mod span;
 use chrono::{DateTime, Days, Months, NaiveDate, NaiveDateTime, NaiveTime, TimeDelta, Utc};
 use chrono_tz::Tz;
 
-use crate::scenario::{Bench, MachineIndex, Outage, Scenario};
+use crate::scenario::{Bench, FilamentIndex, MachineIndex, Outage, Scenario};
 use crate::units::Minutes;
 
 pub use local::{Edge, to_utc};
@@ -196,6 +196,21 @@ fn minute_up(origin: DateTime<Utc>, moment: DateTime<Utc>) -> Minute {
     } else {
         down
     }
+}
+
+/// When an order of a filament that is out by the end of a local date has come: as long after that as delivery takes. The one place
+/// that decides it.
+pub fn delivered(
+    scenario: &Scenario,
+    filament: FilamentIndex,
+    date: NaiveDate,
+) -> Option<DateTime<Utc>> {
+    let midnight = date
+        .checked_add_days(Days::new(1))?
+        .and_time(NaiveTime::MIN);
+    let sent = to_utc(scenario.build.zone, midnight, Edge::Opening);
+    let lead = TimeDelta::minutes(scenario.filaments[filament.0].lead.value());
+    sent.checked_add_signed(lead)
 }
 
 #[cfg(test)]

@@ -160,6 +160,8 @@ pub struct Run {
     pub spool: SpoolNote,
     /// If it could begin earlier but for its filament: when that comes.
     pub waits: Option<DateTime<Utc>>,
+    /// It is set up later than it could be, so that somebody is there when its spool ends.
+    pub put_off: bool,
 }
 
 /// A stretch of bench work.
@@ -293,6 +295,19 @@ pub struct Sums {
 }
 
 impl Plan {
+    /// When it begins: with the build, or when the rest of it was planned.
+    pub fn begins(&self, scenario: &Scenario) -> DateTime<Utc> {
+        let start = scenario.build.start;
+        self.since
+            .as_ref()
+            .map_or(start, |since| since.now.max(start))
+    }
+
+    /// Runs that were printing when the rest was planned, until they end.
+    pub fn standing(&self) -> &[Standing] {
+        self.since.as_ref().map_or(&[], |since| &since.running)
+    }
+
     /// Its queue in figures.
     pub fn sums(&self) -> Sums {
         let count = |is: fn(&Run) -> bool| self.runs.iter().filter(|run| is(run)).count();

@@ -104,6 +104,13 @@ impl Level {
         }
     }
 
+    /// What is on hand from a moment on, with what comes at it.
+    pub fn from(&self, moment: DateTime<Utc>) -> Grams {
+        let at = self.points.iter().filter(|point| point.0 == moment);
+        let most = at.map(|point| point.1.0).fold(self.at(moment).0, f64::max);
+        Grams(most)
+    }
+
     /// What is printed and purged from one moment on, until before another.
     pub fn used(&self, from: DateTime<Utc>, to: DateTime<Utc>) -> Grams {
         let pairs = self.points.windows(2);

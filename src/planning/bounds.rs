@@ -127,7 +127,7 @@ pub fn bound(
         proved.bound.0 = proved.bound.0.max(plan.decided.0 - proof.at_most_saved);
         // With hands unlimited and filament for all, the packed shop is the shop; otherwise only the bound itself can tell:
         // what waits for hands or filament is later, never earlier.
-        let alike = !shop.contended();
+        let alike = !shop.contended() && shop.holds.is_empty();
         proved.optimal = proof.optimal && proof.better.is_none() && alike;
         proved.better = proof
             .better

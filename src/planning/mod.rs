@@ -3,6 +3,7 @@
 //! Knows: what each of them promises. Must not know: files, screens.
 //! Promises: a plan that comes out has passed its audit; otherwise the reason comes out.
 
+mod attended;
 mod bounds;
 mod changes;
 mod finish;
@@ -174,6 +175,9 @@ pub fn again(
             });
         }
         let until = replay::firm_until(&shop, scenario.build.firm);
+        let firm = |sheet: &[SavedRun]| sheet.iter().filter(|r| r.date.start <= until).count();
+        let firm_runs: Vec<usize> = again.sheets.iter().map(|sheet| firm(sheet)).collect();
+        shop.holds = replay::holds(&shop, &again, &firm_runs);
         let extended = extend(&shop, &mut Fitter::default(), &again.sheets, &again.copies);
         let waits = extended.map(|mut state| {
             start = Some(Snapshot::of(&state));
@@ -181,8 +185,6 @@ pub fn again(
         });
         if let (Some(start), Some(waits)) = (&start, waits) {
             rest.since.kept = Some(Money(start.cost()));
-            let firm =
-                |sheet: &Vec<SavedRun>| sheet.iter().filter(|r| r.date.start <= until).count();
             let pairs = start.sheets.iter().zip(&again.sheets).zip(&waits);
             let heads = pairs.map(|((now, then), waits)| {
                 // A run that has to wait for its filament stands in nobody's way.
@@ -195,6 +197,8 @@ pub fn again(
                 alike.min(firm(then))
             });
             shop.calm.firm = heads.collect();
+            // Only runs that stay in their places can be held by them.
+            shop.holds = replay::holds(&shop, &again, &shop.calm.firm);
         }
     }
     let firm_heads = |queue: &Snapshot| {
@@ -273,10 +277,15 @@ pub fn again(
         )
     };
     if let Some(better) = proved.better.take() {
-        let better = spares_last(ground.shop, &better);
+        let better = spares_last(&shop, &better);
+        // Without what the first one had to hold back.
+        let ground = Ground {
+            shop: &shop,
+            ..ground
+        };
         let settled = supply::settle(&ground, &better, options.seed).ok_or(NoPlan::Lost)?;
         // Runs of a better queue may share spools less well; then that is no better.
-        if settled.plan.cost.total() < plan.cost.total() {
+        if preferred(&settled.plan, &plan) {
             plan = settled.plan;
         } else {
             proved.optimal = false;
@@ -287,7 +296,7 @@ pub fn again(
         since.changes = changes::changes(&whole, progress, previous, &plan.runs);
     }
     if let Some(kept) = standby
-        && kept.cost.total() <= plan.cost.total()
+        && !preferred(&plan, &kept)
     {
         plan = kept;
     }
@@ -306,7 +315,13 @@ pub fn again(
     })
 }
 
-/// The accepted plan as it is, if it makes all that is left and keeps every rule.
+/// Whether a plan is to be had rather than another: fewer of its runs stop with nobody there, or as many and it costs less.
+fn preferred(one: &Plan, other: &Plan) -> bool {
+    let order = |plan: &Plan| (plan.sums().stop, plan.cost.total().0);
+    order(one) < order(other)
+}
+
+/// The accepted plan as it is, if it makes all that is left, keeps every rule and lets no run stop without need.
 fn kept(
     ground: &Ground,
     scenario: &Scenario,
@@ -341,8 +356,9 @@ fn kept(
     if !cost.is_finite() {
         return None;
     }
-    let Finished { mut plan, short } = finish::finish(ground, &Snapshot::of(&state), seed)?;
-    if short.is_some() {
+    let queue = Snapshot::of(&state);
+    let Finished { mut plan, short } = finish::finish(ground, &queue, seed)?;
+    if short.is_some() || attended::attend(ground, &queue).is_some() {
         return None;
     }
     plan.bound = Money(least.0.min(plan.decided.0));

@@ -10,9 +10,11 @@ use crate::progress::{Previous, PreviousRun};
 use crate::routes::PartRoutes;
 use crate::search::calm::{Calm, content};
 use crate::search::dating::{Dated, NO_SETUP};
+use crate::search::holds::Holds;
 use crate::search::plate::Load;
 use crate::search::shop::{Item, ItemId, Shop, positions};
 use crate::search::snapshot::SavedRun;
+use crate::search::supply::milligrams;
 use crate::units::{Minutes, Money};
 
 use super::rest::Rest;
@@ -113,9 +115,11 @@ pub fn replay(shop: &Shop, routes: &[PartRoutes], rest: &Rest, previous: &Previo
             continue;
         }
         loads.sort_unstable();
+        let before = replay.sheets[run.machine.0].last().map(|run| run.date);
+        let date = dated(shop, run, &loads, before);
         replay.sheets[run.machine.0].push(SavedRun {
             loads: loads.into(),
-            date: dated(shop, run),
+            date,
         });
     }
     // Every piece of every copy that is wanted, and none besides.
@@ -135,10 +139,44 @@ pub fn replay(shop: &Shop, routes: &[PartRoutes], rest: &Rest, previous: &Previo
     replay
 }
 
+/// The first so many runs of each belt that have a setup for their spool alone stay set up, no earlier than they were.
+pub fn holds(shop: &Shop, replay: &Replay, firm: &[usize]) -> Holds {
+    let mut holds = Holds::default();
+    let filament =
+        |run: &SavedRun| (run.loads.first()).map(|load| shop.items[load.item as usize].filament);
+    for (machine, sheet) in replay.sheets.iter().enumerate() {
+        if !shop.machines[machine].belt {
+            continue;
+        }
+        let mut loaded = Some(shop.machines[machine].loaded);
+        for (run, saved) in sheet.iter().enumerate().take(firm[machine]) {
+            if saved.date.window != NO_SETUP && filament(saved) == loaded {
+                holds.hold(machine, run, saved.date.setup);
+            }
+            loaded = filament(saved);
+        }
+    }
+    holds
+}
+
 /// The dates that a run of the accepted plan had.
-fn dated(shop: &Shop, run: &PreviousRun) -> Dated {
+fn dated(shop: &Shop, run: &PreviousRun, loads: &[Load], before: Option<Dated>) -> Dated {
     let at = |moment| shop.calendar.minute(moment);
+    let machine = run.machine.0;
+    let since = match (run.setup, before) {
+        (None, Some(before)) => before.chain,
+        _ => 0,
+    };
+    let takes = loads.iter().map(|load| {
+        let way = shop.ways(load.item, machine).first();
+        i64::from(load.count) * milligrams(way.map_or(0.0, |way| way.grams))
+    });
     Dated {
+        chain: if shop.machines[machine].belt {
+            since + takes.sum::<i64>()
+        } else {
+            0
+        },
         setup: at(run.setup.unwrap_or(run.start)),
         start: at(run.start),
         end: at(run.end),

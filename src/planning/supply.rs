@@ -14,6 +14,7 @@ use crate::search::snapshot::Snapshot;
 use crate::search::supply::{Steps, Supply, milligrams};
 use crate::stock::{OnHand, Short};
 
+use super::attended::attend;
 use super::finish::{Ground, finish};
 
 /// What of each filament can be had by when, where that may not be enough; `None`: all of it is.
@@ -88,15 +89,42 @@ pub struct Settled {
     pub plan: Plan,
     /// Its queue.
     pub queue: Snapshot,
-    /// The shop with what had to be held back, if anything had.
+    /// The shop with the filament and the runs that had to be held back, if any had.
     pub shop: Option<Shop>,
 }
 
 /// Times that a little is held back, before all of that filament waits until an order can have come.
 const TRIES: usize = 40;
 
-/// The plan of a queue, dated again where some run would have no spool. `None` as [`finish`], or if the horizon is too near.
+/// The plan of a queue, dated again where some run would have no spool, and changed where a spool would end with nobody there
+/// without need. `None` as [`finish`], or if the horizon is too near.
 pub fn settle(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Settled> {
+    let settled = provided(ground, queue, seed)?;
+    let there = Ground {
+        shop: settled.shop.as_ref().unwrap_or(ground.shop),
+        ..*ground
+    };
+    let Some((shop, queue)) = attend(&there, &settled.queue) else {
+        return Some(settled);
+    };
+    let attended = Ground {
+        shop: &shop,
+        ..*ground
+    };
+    // Masses of pieces as laid out differ from the search's by rounding, which may leave the last gram of a spool short.
+    let finished = finish(&attended, &queue, seed)?;
+    Some(match finished.short {
+        Some(_) => settled,
+        None => Settled {
+            plan: finished.plan,
+            queue,
+            shop: Some(shop),
+        },
+    })
+}
+
+/// The plan of a queue, dated again where some run would have no spool.
+fn provided(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Settled> {
     let first = finish(ground, queue, seed)?;
     let mut settled = Settled {
         plan: first.plan,

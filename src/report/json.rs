@@ -89,6 +89,12 @@ struct RunFile<'a> {
     /// Of a run that waits for its filament: when that comes.
     #[serde(skip_serializing_if = "Option::is_none")]
     filament_comes: Option<String>,
+    /// Only where it is so.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    put_off: bool,
+    /// Grams on the spool that goes on at the setup, if one does.
+    spool: Option<f64>,
+    spool_ends: Vec<SpoolEndFile>,
     start: String,
     end: String,
     minutes: i64,
@@ -116,6 +122,14 @@ struct PieceFile<'a> {
     /// Of a part with a mesh.
     #[serde(skip_serializing_if = "Option::is_none")]
     outline: Option<Vec<[f64; 2]>>,
+}
+
+#[derive(Serialize)]
+struct SpoolEndFile {
+    at: String,
+    attended: bool,
+    left: f64,
+    next: f64,
 }
 
 #[derive(Serialize)]
@@ -279,6 +293,19 @@ fn run<'a>(scenario: &'a Scenario, local: Local, run: &'a Run) -> RunFile<'a> {
         swap_from: words::changed_from(scenario, run),
         setup: run.setup.map(|moment| local.rfc3339(moment)),
         filament_comes: run.waits.map(|moment| local.rfc3339(moment)),
+        put_off: run.put_off,
+        spool: run.spool.put_on.map(|grams| decimals(grams.0, 3)),
+        spool_ends: run
+            .spool
+            .ends
+            .iter()
+            .map(|end| SpoolEndFile {
+                at: local.rfc3339(end.at),
+                attended: end.attended,
+                left: decimals(end.left.0, 3),
+                next: decimals(end.next.0, 3),
+            })
+            .collect(),
         start: local.rfc3339(run.start),
         end: local.rfc3339(run.end),
         minutes: run.minutes.value(),

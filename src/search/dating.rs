@@ -2,7 +2,10 @@
 //!
 //! Knows: one machine, its runs in order, who is at the bench. Must not know: other machines (but for the hands and the
 //! filament they take), assemblies, prices.
-//! Promises: every run is set up as early as the runs before it, the hands and the filament allow. All that a run feeds, and the machine's
+//! A belt run in which the spool would end with nobody there is set up, so that another goes on. (Spools are taken to be full when they go
+//! on: which there are comes later.)
+//!
+//! Promises: every run is set up as early as the runs before it, its hold, the hands and the filament allow. All that a run feeds, and the machine's
 //! next run, only ever wait for its end, so a later date serves nothing; but for one case, which is not sought: a belt run put
 //! off until the next one is ready, which would spare that one its setup.
 
@@ -24,6 +27,8 @@ pub struct Dated {
     pub end: Minute,
     /// The bench window of the setup, or [`NO_SETUP`].
     pub window: u32,
+    /// On a belt: milligrams off the spool when it ends, if spools are full when they go on; otherwise 0.
+    pub chain: i64,
 }
 
 /// A belt run that follows the one before it without a setup, the minute that one ends.
@@ -55,10 +60,10 @@ pub struct Dating<'a> {
 }
 
 impl Dating<'_> {
-    /// Dates the next run of a machine; `None` if it cannot be set up before the horizon.
+    /// Dates the next run of a machine, `run` on its sheet; `None` if it cannot be set up before the horizon.
     pub fn next(
         &self,
-        machine: usize,
+        (machine, run): (usize, usize),
         hands: &HandsProfile,
         before: Option<Dated>,
         loaded: u32,
@@ -78,17 +83,37 @@ impl Dating<'_> {
         };
         let changes = content.filament != loaded;
         let comes = self.comes(machine, plate, changes);
-        let may_follow = m.belt && (before.is_some() || printing.is_some()) && !changes;
+        let held = self.shop.holds.of(machine, run);
+        let may_follow =
+            m.belt && (before.is_some() || printing.is_some()) && !changes && held.is_none();
+        let spools = Spools {
+            shop: self.shop,
+            milligrams: self.plates.milligrams(plate, machine),
+            minutes,
+            one: self.shop.one_spool[content.filament as usize],
+        };
         // A belt run that waits for its filament is set up: somebody has to put the spool on.
         if may_follow
             && content.ready.max(approval).max(comes) <= free
-            && let Some(at_once) = self.follow(machine, free, minutes)
+            && let Some(chain) = spools.attended(before.map_or(0, |d| d.chain), free)
+            && let Some(at_once) = self.follow(machine, free, minutes, chain)
         {
             return Some(at_once);
         }
         let need = m.turnaround + if changes { m.swap } else { 0 };
-        let from = free.max(comes).max(content.ready - need).max(approval);
-        self.set_up(machine, hands, from, need, minutes)
+        let held = held.unwrap_or(0);
+        let from = free
+            .max(comes)
+            .max(content.ready - need)
+            .max(approval)
+            .max(held);
+        let dated = self.set_up(machine, hands, from, need, minutes)?;
+        let chain = match m.belt {
+            // Where one that begins with a full spool must stop, whoever comes then puts the next on.
+            true => spools.attended(0, dated.start).unwrap_or(0),
+            false => 0,
+        };
+        Some(Dated { chain, ..dated })
     }
 
     /// From when on there is filament for a run, as far as other runs leave it some; 0 where it is not short.
@@ -103,7 +128,7 @@ impl Dating<'_> {
 
     /// A belt run that needs nobody, from the minute on at which the one before it ends; `None` if an outage or, where it must
     /// be watched, the bench hours are in its way: then the belt stands, and somebody has to start it again.
-    fn follow(&self, machine: usize, start: Minute, minutes: Minute) -> Option<Dated> {
+    fn follow(&self, machine: usize, start: Minute, minutes: Minute, chain: i64) -> Option<Dated> {
         let m = &self.shop.machines[machine];
         let end = start.checked_add(minutes)?;
         if !m.unattended {
@@ -118,6 +143,7 @@ impl Dating<'_> {
             start,
             end,
             window: NO_SETUP,
+            chain,
         })
     }
 
@@ -152,10 +178,44 @@ impl Dating<'_> {
                         start: at + need,
                         end: at + need + minutes,
                         window: w as u32,
+                        chain: 0,
                     });
                 }
             }
         }
+    }
+}
+
+/// Spools of one run, each full when it goes on.
+struct Spools<'a> {
+    shop: &'a Shop,
+    /// What the run takes, evenly.
+    milligrams: i64,
+    minutes: Minute,
+    /// What one spool covers.
+    one: i64,
+}
+
+impl Spools<'_> {
+    /// What is off the last spool at the end of the run, if it starts then with so much off the first; `None` if a spool ends with nobody
+    /// there. Somebody who is there during the run before that may put the next one on.
+    fn attended(&self, mut off: i64, start: Minute) -> Option<i64> {
+        let (mut printed, mut from) = (0, start);
+        while off + self.milligrams - printed > self.one {
+            let lasts = printed + (self.one - off).max(0);
+            let elapsed = i64::from(self.minutes) * lasts / self.milligrams.max(1);
+            let until = start + elapsed as Minute;
+            let windows = self.shop.calendar.windows();
+            let before = windows.partition_point(|window| window.open <= until);
+            let window = windows.get(before.checked_sub(1)?)?;
+            let change = until.min(window.close - 1);
+            if change <= from {
+                return None;
+            }
+            let by = self.milligrams * i64::from(change - start) / i64::from(self.minutes.max(1));
+            (printed, off, from) = (by, 0, change);
+        }
+        Some(off + self.milligrams - printed)
     }
 }
 

@@ -5,12 +5,13 @@
 
 use chrono::{DateTime, Utc};
 
+use crate::calendar::delivered;
 use crate::plan::{Level, Order};
 use crate::scenario::{FilamentIndex, Scenario};
 use crate::units::Grams;
 
 use super::Use;
-use super::on_hand::{Held, OnHand, arrival};
+use super::on_hand::{Held, OnHand};
 
 /// How the level of one filament changes at a moment.
 struct Change {
@@ -30,7 +31,7 @@ pub fn levels(scenario: &Scenario, on_hand: &OnHand, uses: &[Use], orders: &[Ord
     for order in orders {
         let filament = &scenario.filaments[order.filament.0];
         let day = order.order_by;
-        let Some(arrives) = day.and_then(|day| arrival(scenario, order.filament, day)) else {
+        let Some(arrives) = day.and_then(|day| delivered(scenario, order.filament, day)) else {
             continue;
         };
         arrivals[order.filament.0] = Some(arrives);

@@ -68,7 +68,7 @@ fn least(scenario: &Scenario) -> f64 {
 
 /// Grams that a spool is to hold beyond what is printed from it: `build.spool_margin` of it, and at least [`LEAST_MARGIN`];
 /// none at all if that is 0.
-fn margin(scenario: &Scenario, grams: f64) -> f64 {
+pub fn margin(scenario: &Scenario, grams: f64) -> f64 {
     let share = scenario.build.spool_margin;
     if share > 0.0 {
         (grams * share).max(LEAST_MARGIN)
@@ -188,7 +188,7 @@ fn order_by(scenario: &Scenario, lead: Minutes, needed: DateTime<Utc>) -> NaiveD
     let sent = needed
         .checked_sub_signed(TimeDelta::minutes(lead.value()))
         .unwrap_or(DateTime::<Utc>::MIN_UTC);
-    // See `on_hand::arrival`. The order must be out by the moment `sent`; only the day before is over by then.
+    // See `calendar::delivered`. The order must be out by the moment `sent`; only the day before is over by then.
     let day = sent.with_timezone(&scenario.build.zone).date_naive();
     day.checked_sub_days(Days::new(1)).unwrap_or(day)
 }
@@ -236,7 +236,7 @@ fn allot(
         run: whole(run) - taken,
         chain: to_come - taken,
     };
-    let attended_end = |left: f64| ends_attended(chain, uses, calendar, left);
+    let attended_end = |left: f64| lasts_attended(chain, uses, calendar, 0.0, left);
     let (mut spool, fresh) = shelf.set_up(&need(first, to_come, 0.0), &attended_end);
     let mut put_on = fresh.then_some(Grams(spool.left));
 
@@ -245,7 +245,7 @@ fn allot(
         let used = &uses[run];
         // Somebody is there at the setup and puts the next spool on at once.
         draw(&mut spool, used.purge.0, |purged| {
-            let attended_end = |left| ends_attended(chain, uses, calendar, before + purged + left);
+            let attended_end = |left| lasts_attended(chain, uses, calendar, before + purged, left);
             shelf.choose(&need(used, to_come, purged), &attended_end)
         });
         let mut ends = Vec::new();
@@ -254,7 +254,7 @@ fn allot(
             if let Some((change, by)) = early(calendar, used, printed, spool.left) {
                 let taken = used.purge.0 + by;
                 let attended_end =
-                    |left| ends_attended(chain, uses, calendar, before + taken + left);
+                    |left| lasts_attended(chain, uses, calendar, before + taken, left);
                 let as_it_was = shelf.clone();
                 let end = spool.without(by - printed);
                 shelf.put_back(used.filament, end, change);
@@ -265,7 +265,7 @@ fn allot(
                 let again = || early(calendar, used, by, next.left);
                 let holds = next.lasts_for(rest.chain)
                     || shelf.may_order_more(&rest)
-                        && (attended_end(next.left)
+                        && (attended_end(next.left).is_some()
                             || again().is_some_and(|(then, _)| then > change));
                 if holds && shelf.short == as_it_was.short {
                     ends.push(SpoolEnd {
@@ -283,7 +283,7 @@ fn allot(
             // The next spool is to be at hand when the run begins, not only when the first one ends. So the order is there
             // before the grams on hand are used up: of the runs that start until then, one takes an ordered spool.
             let taken = used.purge.0 + printed;
-            let attended_end = |left| ends_attended(chain, uses, calendar, before + taken + left);
+            let attended_end = |left| lasts_attended(chain, uses, calendar, before + taken, left);
             spool = shelf.choose(&need(used, to_come, taken), &attended_end);
             let at = run_out(used, printed);
             ends.push(SpoolEnd {
@@ -305,21 +305,36 @@ fn allot(
     shelf.leave(first.machine, first.filament, spool, last.end);
 }
 
-/// Whether somebody is there when so many grams of a chain, purged and printed from its setup on, are used.
-fn ends_attended(chain: &[usize], uses: &[Use], calendar: &Calendar, left: f64) -> bool {
-    let mut left = left;
-    for &run in chain {
-        let used = &uses[run];
-        left -= used.purge.0;
-        if left < 0.0 {
-            return true; // purged at the setup
+/// For how long a spool with so many grams lasts that goes on when `off` grams of a chain, purged and printed from its setup on, are
+/// used: without end if it lasts for the chain. `None` if nobody is there when it ends.
+fn lasts_attended(
+    chain: &[usize],
+    uses: &[Use],
+    calendar: &Calendar,
+    off: f64,
+    left: f64,
+) -> Option<TimeDelta> {
+    let used_up = |grams: f64| {
+        let mut left = grams;
+        for &run in chain {
+            let used = &uses[run];
+            left -= used.purge.0;
+            if left < 0.0 {
+                return Some((begins(used), true)); // purged at the setup
+            }
+            if left < used.grams.0 {
+                let at = run_out(used, left);
+                return Some((at, attended(calendar, at)));
+            }
+            left -= used.grams.0;
         }
-        if left < used.grams.0 {
-            return attended(calendar, run_out(used, left));
-        }
-        left -= used.grams.0;
-    }
-    true
+        None
+    };
+    let Some((end, there)) = used_up(off + left) else {
+        return Some(TimeDelta::MAX);
+    };
+    let from = used_up(off).map_or(end, |(from, _)| from);
+    there.then(|| end - from)
 }
 
 /// Takes `grams` off a spool; `next` gives the one that follows when it is empty, told how much came off before.

@@ -1,12 +1,12 @@
 //! What there is of each filament when planning begins, and from when on it can be had.
 //!
 //! Knows: the scenario, what has been done, delivery times. Must not know: runs, plates, prices.
-//! Promises: one place decides when an order has come; what can be had never grows less with time, and from the moment on
+//! Promises: what can be had never grows less with time, and from the moment on
 //! at which an order that is sent today has come it is without limit.
 
-use chrono::{DateTime, Days, NaiveDate, NaiveTime, TimeDelta, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 
-use crate::calendar::{Edge, minute_after, to_utc};
+use crate::calendar::{delivered, minute_after};
 use crate::progress::Progress;
 use crate::scenario::{FilamentIndex, MachineIndex, Scenario};
 use crate::units::Grams;
@@ -80,7 +80,7 @@ impl OnHand {
 
     /// When an order of a filament that is sent today has come; `None` where it can be ordered in time.
     pub fn comes(&self, scenario: &Scenario, filament: FilamentIndex) -> Option<DateTime<Utc>> {
-        arrival(scenario, filament, self.today?)
+        delivered(scenario, filament, self.today?)
     }
 
     /// What can be had of a filament by when, from the start on; `None` where as much as is wanted can be there by then.
@@ -112,20 +112,4 @@ impl OnHand {
         });
         Some(steps)
     }
-}
-
-/// When an order that is out by the end of a local date has come: as long after that as delivery takes.
-///
-/// The counterpart of `order_by`: what is needed at that moment is to be ordered on that date.
-pub(super) fn arrival(
-    scenario: &Scenario,
-    filament: FilamentIndex,
-    date: NaiveDate,
-) -> Option<DateTime<Utc>> {
-    let midnight = date
-        .checked_add_days(Days::new(1))?
-        .and_time(NaiveTime::MIN);
-    let sent = to_utc(scenario.build.zone, midnight, Edge::Opening);
-    let lead = TimeDelta::minutes(scenario.filaments[filament.0].lead.value());
-    sent.checked_add_signed(lead)
 }

@@ -4,7 +4,7 @@
 //! Promises: a spool is in one place at a time; a spool is ordered beyond the missing grams only where every other one of
 //! its filament is on a machine that prints, or covers less than what comes with the margin.
 
-use chrono::{DateTime, NaiveDate, Utc};
+use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 
 use crate::scenario::{FilamentIndex, MachineIndex, Scenario};
 use crate::units::Grams;
@@ -59,6 +59,16 @@ pub(super) struct Habit {
     pub(super) keep: bool,
     /// Ends go on first where somebody is there when they are empty.
     pub(super) ends_first: bool,
+}
+
+/// For how long a spool with so many grams lasts; `None` if nobody is there when it ends.
+pub(super) type Attended<'a> = &'a dyn Fn(f64) -> Option<TimeDelta>;
+
+/// An end goes on to be used up only if it lasts so long: putting a spool on takes a walk and a look. Common practice, no source.
+const WORTH_PUTTING_ON: TimeDelta = TimeDelta::hours(1);
+
+fn worth_putting_on(lasts: Option<TimeDelta>) -> bool {
+    lasts.is_some_and(|time| time >= WORTH_PUTTING_ON)
 }
 
 /// A spool on a machine.
@@ -184,7 +194,7 @@ impl<'a> Shelf<'a> {
 
     /// The spool for the runs after a setup; and whether it is another than the one on the machine. `attended` says of a spool
     /// with so many grams whether somebody is there when it ends.
-    pub(super) fn set_up(&mut self, need: &Need, attended: &dyn Fn(f64) -> bool) -> (Spool, bool) {
+    pub(super) fn set_up(&mut self, need: &Need, attended: Attended) -> (Spool, bool) {
         let before = self.mounted[need.machine.0].take();
         if let Some(mounted) = before {
             let stays = mounted.filament == need.filament;
@@ -212,7 +222,7 @@ impl<'a> Shelf<'a> {
     }
 
     /// The spool that goes on for a chain, or for what is left of it.
-    pub(super) fn choose(&mut self, need: &Need, attended: &dyn Fn(f64) -> bool) -> Spool {
+    pub(super) fn choose(&mut self, need: &Need, attended: Attended) -> Spool {
         if self.scenario.build.spool_margin > 0.0 {
             let covered = self
                 .there(need)
@@ -227,28 +237,30 @@ impl<'a> Shelf<'a> {
     }
 
     /// The largest spool, or a new one, that ends while somebody is there.
-    fn longest_attended(&mut self, need: &Need, attended: &dyn Fn(f64) -> bool) -> Option<Spool> {
+    fn longest_attended(&mut self, need: &Need, attended: Attended) -> Option<Spool> {
         let new = self.scenario.filaments[need.filament.0].spool.0;
         let best = self
             .there(need)
-            .filter(|(_, spool)| attended(spool.left))
+            .filter(|(_, spool)| worth_putting_on(attended(spool.left)))
             .max_by(|a, b| a.1.left.total_cmp(&b.1.left))
             .map(|(at, spool)| (at, spool.left));
         let outdone = best.is_none_or(|(_, left)| left < new);
-        if outdone && attended(new) && self.may_have_come(need) {
+        if outdone && attended(new).is_some() && self.may_have_come(need) {
             return Some(self.order(need.filament, need.begins));
         }
         best.map(|(at, _)| self.spools[need.filament.0].swap_remove(at))
     }
 
     /// The smallest spool that ends while somebody is there, where another covers what it does not.
-    fn used_up_attended(&self, need: &Need, attended: &dyn Fn(f64) -> bool) -> Option<usize> {
+    fn used_up_attended(&self, need: &Need, attended: Attended) -> Option<usize> {
         let follows = |at: usize, rest: f64| {
             let mut others = self.there(need).filter(|(other, _)| *other != at);
             others.any(|(_, spool)| self.covers(spool, rest))
         };
         self.there(need)
-            .filter(|(_, spool)| !spool.lasts_for(need.chain) && attended(spool.left))
+            .filter(|(_, spool)| {
+                !spool.lasts_for(need.chain) && worth_putting_on(attended(spool.left))
+            })
             .filter(|(at, spool)| follows(*at, need.chain - spool.left))
             .min_by(|a, b| a.1.left.total_cmp(&b.1.left))
             .map(|(at, _)| at)
@@ -256,7 +268,7 @@ impl<'a> Shelf<'a> {
 
     /// The spool that goes onto a machine: the smallest that covers what comes, else a new one that does, else the
     /// smallest that lasts, else the largest that ends while somebody is there, else the largest, else one from a machine that does not print, else a further order.
-    fn next(&mut self, need: &Need, attended: &dyn Fn(f64) -> bool) -> Spool {
+    fn next(&mut self, need: &Need, attended: Attended) -> Spool {
         let filament = need.filament;
         let may_order = self.may_order(need);
         let with_margin = need.chain + super::margin(self.scenario, need.chain);

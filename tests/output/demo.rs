@@ -348,6 +348,7 @@ impl Copies {
             pieces,
             spool: SpoolNote::default(),
             waits: None,
+            put_off: false,
         }
     }
 }

@@ -67,6 +67,8 @@ fn these_keys_and_no_others() {
             "filament",
             "swap_from",
             "setup",
+            "spool",
+            "spool_ends",
             "start",
             "end",
             "minutes",

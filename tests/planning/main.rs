@@ -15,6 +15,7 @@ mod tide_clock;
 mod again;
 mod alike;
 mod apart;
+mod attended;
 mod belts;
 mod calm;
 mod drawn;

@@ -83,9 +83,13 @@ fn stages(scenario: &Scenario, plan: &Plan) -> Option<Text> {
         })
         .collect();
     Some(if late.is_empty() {
+        let unless = match plan.sums().stop {
+            0 => "",
+            _ => ", unless a run that stops makes one late",
+        };
         match stages.len() {
-            1 => "in time".into(),
-            count => format!("all {count} in time").into(),
+            1 => format!("in time{unless}").into(),
+            count => format!("all {count} in time{unless}").into(),
         }
     } else {
         let (named, more) = late.split_at(late.len().min(MOST_NAMES));

@@ -3,23 +3,37 @@
 //! Knows: runs, the ends of their spools. Must not know: how spools are allotted.
 //! Promises: every such end is named, and with it the last setup at which another spool could have gone on.
 
+use std::collections::BTreeMap;
+
 use crate::plan::{Plan, Run};
 use crate::scenario::Scenario;
+use crate::units::Grams;
 
 use crate::report::Look;
 use crate::report::grid::{Fit, Grid, Text, Tone, heading, paragraph};
 use crate::report::local::Local;
+use crate::report::words;
 
 pub(super) fn marked(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
     let local = Local(scenario.build.zone);
     let mut grid = Grid::new([Fit::Upto(20), Fit::Upto(20)]);
     let (mut elsewhere, mut fuller) = (false, false);
+    let mut larger: BTreeMap<usize, f64> = BTreeMap::new();
     for (at, run) in plan.runs.iter().enumerate() {
         let ends: Vec<String> = run.spool.alone().map(|end| local.full(end.at)).collect();
         if ends.is_empty() {
             continue;
         }
-        fuller |= fuller_would_do(scenario, &plan.runs[..=at]);
+        let takes = takes(scenario, &plan.runs[..=at]);
+        let filament = &scenario.filaments[run.filament.0];
+        let mut spools = filament.spools.iter().chain([&filament.spool]);
+        if spools.any(|spool| spool.0 > takes) {
+            fuller = true;
+        } else {
+            let least = takes * (1.0 + scenario.build.spool_margin);
+            let known = larger.entry(run.filament.0).or_insert(0.0);
+            *known = least.max(*known);
+        }
         let ends = format!("ends {} with nobody there", ends.join(" and "));
         grid.row([
             Text::from(run.id.as_str()).tone(Tone::Mark),
@@ -37,35 +51,45 @@ pub(super) fn marked(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         return String::new();
     }
     let mut advice = String::from(
-        "The machine then stands, or prints nothing, until somebody comes, and whatever waits for it is later. Be there \
-         at that time",
+        "The machine then stands, or prints nothing, until somebody comes, and whatever waits for it is later. Other \
+         setups, smaller plates and later starts were tried and do not help. Be there at that time",
     );
     advice.push_str(match (fuller, elsewhere) {
-        (false, _) => ": no spool is large enough for what is printed from it.",
-        (true, false) => ", or put a fuller spool on at the run's setup.",
+        (false, _) => "",
+        (true, false) => ", or put a fuller spool on at the run's setup",
         (true, true) => {
-            ", or put a fuller spool on at the run's setup; where it has none, at that of the run named."
+            ", or put a fuller spool on at the run's setup; where it has none, at that of the run named"
         }
     });
+    if !larger.is_empty() {
+        let larger: Vec<String> = larger
+            .iter()
+            .map(|(&filament, &grams)| {
+                let filament = &scenario.filaments[filament].id;
+                format!("{filament} {}", words::mass(Grams(grams)))
+            })
+            .collect();
+        advice.push_str(&format!(
+            ", or buy larger spools, with at least: {}",
+            larger.join(", ")
+        ));
+    }
+    advice.push('.');
     heading(look, "Marked: the spool runs out")
         + &grid.render(look, 0)
         + &paragraph(look, 0, advice)
 }
 
-/// Whether some spool, full, holds what the last of these runs and those that it follows without a setup take.
-fn fuller_would_do(scenario: &Scenario, runs: &[Run]) -> bool {
+/// Grams that the last of these runs and those that it follows without a setup take.
+fn takes(scenario: &Scenario, runs: &[Run]) -> f64 {
     let Some(run) = runs.last() else {
-        return false;
+        return 0.0;
     };
     let first = setup_before(runs).map_or(run.start, |first| first.start);
-    let since = runs.iter().filter(|one| one.machine == run.machine);
-    let takes: f64 = since
-        .filter(|one| one.start >= first)
+    runs.iter()
+        .filter(|one| one.machine == run.machine && one.start >= first)
         .map(|one| one.grams.0 + crate::plan::purged(scenario, one).0)
-        .sum();
-    let filament = &scenario.filaments[run.filament.0];
-    let spools = filament.spools.iter().copied();
-    spools.chain([filament.spool]).any(|spool| spool.0 > takes)
+        .sum()
 }
 
 /// The last of these runs, all of its machine, that has a setup: itself, or one that it follows without.

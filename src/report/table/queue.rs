@@ -27,7 +27,10 @@ const ROOMY: u16 = 100;
 
 pub(super) fn queue(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
     let local = Local(scenario.build.zone);
-    let days: BTreeSet<NaiveDate> = plan.runs.iter().map(|run| date(local, run)).collect();
+    let prints = !plan.standing().is_empty();
+    let today = prints.then(|| local.date(plan.begins(scenario)));
+    let runs = plan.runs.iter().map(|run| date(local, run));
+    let days: BTreeSet<NaiveDate> = runs.chain(today).collect();
     let (Some(&first), Some(&last)) = (days.first(), days.last()) else {
         return heading(look, "Queue") + &paragraph(look, 0, "Nothing is to be printed.");
     };
@@ -85,12 +88,16 @@ fn one_day(
     today: NaiveDate,
 ) -> String {
     let local = Local(scenario.build.zone);
-    let goes_on: Vec<String> = plan
-        .runs
-        .iter()
+    let until = |id: &str, end| format!("{id} until {}", local.seen_from(today, end));
+    let began = plan.standing().iter();
+    let began = began
+        .filter(|run| local.date(run.end) >= today)
+        .map(|run| until(&run.id, run.end));
+    let before = plan.runs.iter();
+    let before = before
         .filter(|run| date(local, run) < today && local.date(run.end) >= today)
-        .map(|run| format!("{} until {}", run.id, local.seen_from(today, run.end)))
-        .collect();
+        .map(|run| until(&run.id, run.end));
+    let goes_on: Vec<String> = began.chain(before).collect();
     let runs: Vec<&Run> = plan
         .runs
         .iter()
@@ -186,6 +193,9 @@ fn filament(scenario: &Scenario, local: Local, today: NaiveDate, run: &Run) -> T
     if let Some(comes) = run.waits {
         let comes = local.seen_from(today, comes);
         text.push_str(&format!(", waited for it: it comes{TIE}{comes}"));
+    }
+    if run.put_off {
+        text.push_str(", put off so that somebody is there when its spool ends");
     }
     let marked = run.stops();
     Text::from(text).tone(if marked { Tone::Mark } else { Tone::Plain })

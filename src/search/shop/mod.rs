@@ -11,9 +11,10 @@ mod nodes;
 use crate::calendar::{Calendar, Minute, Window, clock_minutes};
 use crate::plates::{Area, FigureId, Figures, Rectangle};
 use crate::routes::PartRoutes;
-use crate::scenario::{Hands, Scenario};
+use crate::scenario::{Filament, Hands, Scenario};
 use crate::search::calm::Calm;
-use crate::search::supply::Supply;
+use crate::search::holds::Holds;
+use crate::search::supply::{Supply, milligrams};
 use crate::units::Seconds;
 
 pub use begun::{Begun, Join, OpenCopy, positions};
@@ -196,8 +197,12 @@ pub struct Shop {
     pub trial_there: Vec<Option<Minute>>,
     /// What was accepted before, as far as it is minded.
     pub calm: Calm,
+    /// Runs that are held, by their place on sheets: of a search those at their heads that stay, of a finished queue any.
+    pub holds: Holds,
     /// Filament that is short until more can come; `None`: none is.
     pub supply: Option<Supply>,
+    /// By filament: milligrams that one spool covers at most; where spools need no margin, without limit.
+    pub one_spool: Vec<i64>,
     /// Copies that are only to be joined.
     pub joins: Vec<Join>,
     /// Money of joining them.
@@ -216,6 +221,19 @@ pub struct Shop {
     pub has_splits: bool,
     /// Some bench work besides setups must be dated.
     pub has_bench_work: bool,
+}
+
+/// What the largest spool of each filament, on hand or new, covers with its margin.
+fn one_spool(scenario: &Scenario) -> Vec<i64> {
+    let of = |filament: &Filament| {
+        if scenario.build.spool_margin <= 0.0 {
+            return i64::MAX;
+        }
+        let spools = filament.spools.iter().chain([&filament.spool]);
+        let largest = spools.map(|spool| spool.0).fold(0.0, f64::max);
+        milligrams(largest / (1.0 + scenario.build.spool_margin))
+    };
+    scenario.filaments.iter().map(of).collect()
 }
 
 impl Shop {
@@ -246,7 +264,9 @@ impl Shop {
             trials: Vec::new(),
             trial_there: Vec::new(),
             calm: Calm::default(),
+            holds: Holds::default(),
             supply: None,
+            one_spool: one_spool(scenario),
             joins: Vec::new(),
             join_money: 0.0,
             groups: 0,

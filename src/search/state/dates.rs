@@ -198,7 +198,8 @@ impl State {
                     .checked_sub(1)
                     .map(|i| (old[i], self.undo.facts[aside].1.dates[i]));
                 if earlier.is_some_and(|(plate, date)| {
-                    date.end == before.end && self.plates.hot(plate).filament == loaded
+                    (date.end, date.chain) == (before.end, before.chain)
+                        && self.plates.hot(plate).filament == loaded
                 }) {
                     stop = (run, at);
                     break;
@@ -211,7 +212,7 @@ impl State {
                 approved: &self.approved,
                 drawn: Some(&self.drawn),
             };
-            let Some(date) = dating.next(machine, &self.hands, before, loaded, plate) else {
+            let Some(date) = dating.next((machine, run), &self.hands, before, loaded, plate) else {
                 return false;
             };
             self.enter(shop, machine, date, loaded);
@@ -268,7 +269,7 @@ impl State {
             };
             let before = facts.dates.last().copied();
             let plate = self.sheets[machine][at];
-            let Some(next) = dating.next(machine, &self.hands, before, loaded, plate) else {
+            let Some(next) = dating.next((machine, at), &self.hands, before, loaded, plate) else {
                 return false;
             };
             // Setups of others may have taken the hands since this machine was queued: then it queues again.
@@ -320,7 +321,7 @@ impl State {
                 let comes = dating.comes(machine, plate, changes);
                 dating.drawn = None;
                 let before = run.checked_sub(1).map(|run| self.facts[machine].dates[run]);
-                let could = dating.next(machine, &nobody, before, loaded, plate);
+                let could = dating.next((machine, run), &nobody, before, loaded, plate);
                 *waits = (could.is_some_and(|could| could.setup < comes) && comes <= date.setup)
                     .then_some(comes);
                 if let Some(own) = own {

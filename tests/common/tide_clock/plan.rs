@@ -99,6 +99,7 @@ fn dated(
         pieces,
         spool: SpoolNote::default(),
         waits: None,
+        put_off: false,
     }
 }
 
