@@ -6,7 +6,8 @@
 use chrono::{DateTime, Utc};
 
 use crate::scenario::Scenario;
-use crate::shoplog::{Event, Log, Sample, State};
+use crate::shoplog::{Event, Log, RunKey, Sample, State, near};
+use crate::units::Grams;
 
 use super::Look;
 use super::grid::{Fit, Grid, Text, Tone, paragraph};
@@ -25,7 +26,7 @@ pub fn noted(scenario: &Scenario, log: &Log, look: &Look) -> String {
         0,
         Text::from(format!("Noted as {}: {said}, {when}.", log.entries().len())),
     );
-    if let Some(next) = next(scenario, log.state(), &entry.event) {
+    if let Some(next) = next(scenario, log.state(), &entry.event, entry.at) {
         text.push_str(&paragraph(look, 0, Text::from(next)));
     }
     text
@@ -141,13 +142,41 @@ fn said(event: &Event, log: &Log) -> String {
     }
 }
 
+/// From which spool a run prints that was just started, and whether the plan meant another.
+fn spool(state: &State, key: RunKey) -> String {
+    let planned = state.planned(key);
+    let machine = state.machines.get(&planned.machine);
+    let on = machine.and_then(|machine| {
+        let id = machine.spool.as_ref()?;
+        Some((id, state.spools.get(id)?))
+    });
+    let Some((id, spool)) = on else {
+        return format!(
+            " No spool of {} is known to be on {}: note one with `spool bought`, or `spool weighed`.",
+            planned.filament, planned.machine
+        );
+    };
+    let grams = |grams: f64| words::mass(Grams(grams));
+    let has = grams(spool.grams);
+    let mut told = format!(" It prints from {id}, which has {has}.");
+    if let Some(meant) = planned.spool.filter(|&meant| !near(spool.grams, meant)) {
+        told.push_str(&format!(
+            " The plan puts a spool of {} on: if that one is on, note `spool opened SPOOL {}`.",
+            grams(meant),
+            planned.machine
+        ));
+    }
+    told
+}
+
 /// What comes after that, where something does.
-fn next(scenario: &Scenario, state: &State, event: &Event) -> Option<String> {
+fn next(scenario: &Scenario, state: &State, event: &Event, at: DateTime<Utc>) -> Option<String> {
     let local = Local(scenario.build.zone);
     match event {
         Event::Started { run, .. } => {
-            let end = state.expected_end(state.running(run)?)?;
-            Some(format!("It should end {}.", local.full(end)))
+            let key = state.running(run)?;
+            let end = local.full(state.expected_end(key)?);
+            Some(format!("It should end {end}.{}", spool(state, key)))
         }
         Event::Finished { run, .. } | Event::Scrapped { run, .. } => {
             let mut ended = state.attempts.keys().rev();
@@ -155,6 +184,12 @@ fn next(scenario: &Scenario, state: &State, event: &Event) -> Option<String> {
             let machine = &state.planned(*key).machine;
             let mut open = state.open_runs().into_iter().map(|key| state.planned(key));
             let told = match open.find(|next| next.machine == *machine) {
+                Some(next) if next.id == *run => {
+                    format!("{run} can be started again as it is")
+                }
+                Some(next) if next.begins() <= at => {
+                    format!("Next on {machine}: {}, now", next.id)
+                }
                 Some(next) => format!(
                     "Next on {machine}: {}, {}",
                     next.id,
@@ -176,7 +211,7 @@ fn next(scenario: &Scenario, state: &State, event: &Event) -> Option<String> {
         }
         Event::SpoolBought { spool, grams, .. } => Some(format!(
             "It is called {spool} and holds {}.",
-            words::mass(crate::units::Grams(*grams))
+            words::mass(Grams(*grams))
         )),
         _ => None,
     }

@@ -62,7 +62,15 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
             .collect();
         let mut what = pieces.join(", ");
         if let Some(ends) = printing.spool_ends {
-            what.push_str(&format!("; ! spool ends {}", local.seen_from(today, ends)));
+            let nobody = if printing.stops {
+                " with nobody there"
+            } else {
+                ""
+            };
+            what.push_str(&format!(
+                "; ! spool ends {}{nobody}",
+                local.seen_from(today, ends)
+            ));
         }
         grid.row([
             Text::from(printing.machine.clone()).tone(Tone::Strong),
@@ -72,15 +80,23 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
         ]);
     }
     for idle in &status.idle {
-        let (what, tone) = match &idle.down {
-            Some((since, why)) if why.is_empty() => {
-                (format!("! down since {}", local.full(*since)), Tone::Mark)
+        let because = |why: &str| match why {
+            "" => String::new(),
+            why => format!(": {why}"),
+        };
+        let (what, tone) = match (&idle.down, &idle.offline) {
+            (Some((since, why)), _) => {
+                let since = local.full(*since);
+                (format!("! down since {since}{}", because(why)), Tone::Mark)
             }
-            Some((since, why)) => (
-                format!("! down since {}: {why}", local.full(*since)),
-                Tone::Mark,
-            ),
-            None => ("idle".to_owned(), Tone::Quiet),
+            (None, Some((until, why))) => {
+                let until = local.seen_from(today, *until);
+                (
+                    format!("out of use until {until}{}", because(why)),
+                    Tone::Plain,
+                )
+            }
+            (None, None) => ("idle".to_owned(), Tone::Quiet),
         };
         grid.row([
             Text::from(idle.machine.clone()).tone(Tone::Strong),
@@ -100,7 +116,7 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
         } else {
             local.seen_from(today, next.at)
         };
-        grid.row([Text::from(when), Text::from(task(&next.what))]);
+        grid.row([Text::from(when), Text::from(task(&next.what, local))]);
     }
     if grid.is_empty() {
         text.push_str(&paragraph(look, 0, "Nothing."));
@@ -114,6 +130,16 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
             0,
             format!("{more} more; --all shows them."),
         ));
+    }
+
+    if !status.in_no_run.is_empty() {
+        let lost = status.in_no_run.iter();
+        let lost: Vec<String> = lost.map(|(part, n)| format!("{n}×\u{a0}{part}")).collect();
+        let told = format!(
+            "In no run: {}. Plan again for what was lost.",
+            lost.join(", ")
+        );
+        text.push_str(&paragraph(look, 0, Text::from(told).tone(Tone::Mark)));
     }
 
     if !status.stages.is_empty() {
@@ -157,7 +183,7 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
         let mut grid = Grid::new([Fit::Upto(24), Fit::Upto(200)]);
         for low in &status.low {
             let mut what = format!(
-                "{} to print, {} here",
+                "{} needed, what prints included, {} here",
                 words::mass(Grams(low.needed)),
                 words::mass(Grams(low.here))
             );
@@ -189,20 +215,25 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
     text
 }
 
-fn task(task: &Task) -> String {
+fn task(task: &Task, local: Local) -> String {
     match task {
         Task::SetUp {
             run,
             machine,
             filament,
             change,
+            waits,
         } => {
             let change = if *change {
                 format!(", change to {filament}")
             } else {
                 String::new()
             };
-            format!("set up {run} on {machine}{change}")
+            let waits = waits.map_or(String::new(), |at| {
+                let at = local.full(at);
+                format!("; waits for {filament}, which can be there {at}")
+            });
+            format!("set up {run} on {machine}{change}{waits}")
         }
         Task::Approve { part } => format!("look at the trial of {part}: approved or rejected?"),
         Task::Join { part, number } => format!("join {part}:{number}"),
@@ -224,6 +255,7 @@ struct StatusFile<'a> {
     next: Vec<NextFile<'a>>,
     stages: Vec<StageFile<'a>>,
     low: Vec<LowFile<'a>>,
+    in_no_run: Vec<PiecesFile<'a>>,
     differences: &'a [String],
 }
 
@@ -234,6 +266,7 @@ struct PrintingFile<'a> {
     started: String,
     until: String,
     spool_ends: Option<String>,
+    stops: bool,
     pieces: Vec<PiecesFile<'a>>,
 }
 
@@ -247,6 +280,7 @@ struct PiecesFile<'a> {
 struct IdleFile<'a> {
     machine: &'a str,
     down_since: Option<String>,
+    offline_until: Option<String>,
     why: Option<&'a str>,
 }
 
@@ -257,6 +291,7 @@ struct NextFile<'a> {
     run: Option<&'a str>,
     machine: Option<&'a str>,
     filament: Option<&'a str>,
+    filament_comes: Option<String>,
     part: Option<&'a str>,
     number: Option<u32>,
     assembly: Option<&'a str>,
@@ -298,6 +333,7 @@ pub fn status_json(scenario: &Scenario, status: &Status, differences: &[String])
                 started: local.rfc3339(printing.started),
                 until: local.rfc3339(printing.until),
                 spool_ends: printing.spool_ends.map(|ends| local.rfc3339(ends)),
+                stops: printing.stops,
                 pieces: printing
                     .pieces
                     .iter()
@@ -314,7 +350,11 @@ pub fn status_json(scenario: &Scenario, status: &Status, differences: &[String])
             .map(|idle| IdleFile {
                 machine: &idle.machine,
                 down_since: idle.down.as_ref().map(|(since, _)| local.rfc3339(*since)),
-                why: idle.down.as_ref().map(|(_, why)| why.as_str()),
+                offline_until: idle
+                    .offline
+                    .as_ref()
+                    .map(|(until, _)| local.rfc3339(*until)),
+                why: (idle.down.as_ref().or(idle.offline.as_ref())).map(|(_, why)| why.as_str()),
             })
             .collect(),
         next: status
@@ -343,6 +383,11 @@ pub fn status_json(scenario: &Scenario, status: &Status, differences: &[String])
                 coming: decimals(low.coming, 3),
             })
             .collect(),
+        in_no_run: status
+            .in_no_run
+            .iter()
+            .map(|(part, &pieces)| PiecesFile { part, pieces })
+            .collect(),
         differences,
     };
     let mut text = serde_json::to_string_pretty(&file)
@@ -358,6 +403,7 @@ fn next_file(local: Local, next: &Next) -> NextFile<'_> {
         run: None,
         machine: None,
         filament: None,
+        filament_comes: None,
         part: None,
         number: None,
         assembly: None,
@@ -367,8 +413,10 @@ fn next_file(local: Local, next: &Next) -> NextFile<'_> {
             run,
             machine,
             filament,
+            waits,
             ..
         } => NextFile {
+            filament_comes: waits.map(|at| local.rfc3339(at)),
             task: "set-up",
             run: Some(run),
             machine: Some(machine),

@@ -59,6 +59,9 @@ pub struct PlannedRun {
     pub end: DateTime<Utc>,
     /// Plastic in its pieces, grams.
     pub grams: f64,
+    /// Grams on the spool that goes on at its setup, if one does.
+    #[serde(default)]
+    pub spool: Option<f64>,
     /// What is on it.
     pub pieces: Vec<PlannedPiece>,
 }

@@ -43,8 +43,13 @@ pub(super) fn run(state: &State, id: &str) -> Result<RunKey, Refusal> {
             "plan with `--accept` first: runs are known by the plan that names them",
         );
     };
-    let names = plan.runs.iter().map(|run| run.id.as_str());
-    unknown("run", id, &names.collect())
+    let runs = plan.runs.iter().map(|run| run.id.as_str());
+    let machines = || state.shop.machines.keys().map(String::as_str);
+    // A machine stands for the run that is on it.
+    if nearest(id, runs.clone()).is_none() && nearest(id, machines()).is_some() {
+        return unknown("run or machine", id, &machines().collect());
+    }
+    unknown("run", id, &runs.collect())
 }
 
 /// A machine.

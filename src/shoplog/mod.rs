@@ -6,6 +6,7 @@
 
 mod accepted;
 mod event;
+mod forecast;
 mod known;
 mod ledger;
 mod lines;
@@ -33,6 +34,7 @@ pub use known::next_spool;
 pub use progress::{Difference, basis, progress};
 pub use records::{AssemblyLog, Attempt, Ended, MachineLog, Measured, Printed, SpoolLog, TrialLog};
 pub use rules::Refusal;
+pub use shelf::near;
 pub use short::Short;
 pub use state::{RunKey, State};
 

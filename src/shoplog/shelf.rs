@@ -14,6 +14,12 @@ use super::state::{RunKey, State};
 /// Less than this on a spool is nothing, g.
 pub(super) const NOTHING: f64 = 0.5;
 
+/// Whether a spool with so many grams is the one that a plan knows with so many: what was weighed since, and what runs took more or
+/// less than planned, is between.
+pub fn near(grams: f64, planned: f64) -> bool {
+    (grams - planned).abs() <= (planned * 0.05).max(25.0)
+}
+
 impl State {
     /// Takes off the spools what the runs that are printing still use.
     pub(super) fn end_all(&mut self) {
@@ -85,6 +91,25 @@ impl State {
         let on = self.machine(machine);
         on.spool = Some(spool.to_owned());
         on.loaded = Some(filament);
+    }
+
+    /// Puts the spool on a machine that the plan has put on for a run: the one whose grams are nearest to what the plan says, if they
+    /// are near. Where none is, what is on stays.
+    pub(super) fn put_on_as_planned(&mut self, machine: &str, filament: &str, planned: f64) {
+        let free = self.spools.iter().filter(|(id, spool)| {
+            let on = self.machine_of(id);
+            spool.filament == filament
+                && spool.is_here(self.latest)
+                && on.is_none_or(|on| on == machine)
+                && near(spool.grams, planned)
+        });
+        let nearest = free.min_by(|a, b| {
+            let off = |spool: &SpoolLog| (spool.grams - planned).abs();
+            off(a.1).total_cmp(&off(b.1))
+        });
+        if let Some(id) = nearest.map(|(id, _)| id.clone()) {
+            self.put_on(&id, machine);
+        }
     }
 
     /// Sees to it that a spool of `filament` is on a machine: the one that is, or else, as nobody said which, the smallest that

@@ -273,8 +273,10 @@ impl State {
         };
         self.attempts.insert(key, attempt);
         self.running.insert(machine.clone(), key);
-        if let Some(spool) = spool {
-            self.put_on(spool, &machine);
+        match (spool, self.planned(key).spool) {
+            (Some(spool), _) => self.put_on(spool, &machine),
+            (None, Some(planned)) => self.put_on_as_planned(&machine, &filament, planned),
+            (None, None) => {}
         }
         let need = self.planned(key).grams + if changed { purge } else { 0.0 };
         self.provide(&machine, &filament, need);

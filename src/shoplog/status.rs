@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::{DateTime, TimeDelta, Utc};
 
 use super::event::Event;
-use super::progress::UNKNOWN_OUTAGE;
+use super::forecast::{Forecast, SpoolEnd};
 use super::rules;
 use super::state::{RunKey, State};
 use crate::calendar::Calendar;
@@ -35,8 +35,10 @@ pub struct Status {
     pub printed: usize,
     /// Pieces that were no good.
     pub lost: u32,
-    /// Pieces still to be printed by the plan, those on machines among them.
+    /// Pieces still to be printed: by the plan, those on machines among them, and those in no run.
     pub to_print: usize,
+    /// Pieces that were no good and that no run of the plan makes again, by part: it is to be planned again.
+    pub in_no_run: BTreeMap<String, usize>,
 }
 
 /// A run that prints.
@@ -54,6 +56,8 @@ pub struct Printing {
     pub until: DateTime<Utc>,
     /// When the spool on the machine ends, if the run does not end before.
     pub spool_ends: Option<DateTime<Utc>>,
+    /// Whether nobody is there then, so that the run stands until somebody comes.
+    pub stops: bool,
 }
 
 /// A machine that does not print, or is out of order.
@@ -63,6 +67,8 @@ pub struct Idle {
     pub machine: String,
     /// Since when and why it is out of order, if it is.
     pub down: Option<(DateTime<Utc>, String)>,
+    /// Until when and why it is out of use by the scenario, if it is.
+    pub offline: Option<(DateTime<Utc>, String)>,
 }
 
 /// Something to do at the bench.
@@ -87,6 +93,8 @@ pub enum Task {
         filament: String,
         /// Whether another filament is in the machine before.
         change: bool,
+        /// Where that is why it begins later than planned: when its filament can be there, if it is ordered today or is on its way.
+        waits: Option<DateTime<Utc>>,
     },
     /// Trial copies are to be looked at.
     Approve {
@@ -132,9 +140,9 @@ pub struct Stage {
 pub struct Low {
     /// Which.
     pub filament: String,
-    /// Grams that the plan's runs still need.
+    /// Grams that the plan's runs still need, what prints now included.
     pub needed: f64,
-    /// Grams on the spools that are here, less what the runs that print now still take.
+    /// Grams on the spools that are here.
     pub here: f64,
     /// Grams on spools that are on their way.
     pub coming: f64,
@@ -142,7 +150,9 @@ pub struct Low {
 
 /// How the shop stands at a moment.
 pub fn status(scenario: &Scenario, state: &State, now: DateTime<Utc>) -> Status {
-    let forecast = Forecast::new(&Calendar::new(scenario), state, now);
+    let calendar = Calendar::new(scenario);
+    let forecast = Forecast::new(scenario, &calendar, state, now);
+    let in_no_run = in_no_run(state);
     let open = state.open_runs();
     let on: usize = state
         .running
@@ -159,7 +169,7 @@ pub fn status(scenario: &Scenario, state: &State, now: DateTime<Utc>) -> Status 
         printing: state
             .running
             .values()
-            .filter_map(|&key| printing(state, key))
+            .filter_map(|&key| printing(&calendar, state, key))
             .collect(),
         idle: state
             .machines
@@ -171,75 +181,52 @@ pub fn status(scenario: &Scenario, state: &State, now: DateTime<Utc>) -> Status 
                     .down
                     .as_ref()
                     .map(|(since, why, _)| (*since, why.clone())),
+                offline: offline(scenario, id, now),
             })
             .collect(),
         next: next(state, &forecast, now),
         stages: stages(state, &forecast, now),
         low: low(state, &open, now),
+        to_print: on + planned + in_no_run.values().sum::<usize>(),
+        in_no_run,
         printed: state.made.len(),
         lost: state.lost.values().sum(),
-        to_print: on + planned,
     }
 }
 
-/// The plan's runs as they are expected now.
-struct Forecast {
-    /// Runs still to be started: when their setup is expected.
-    begins: Vec<(DateTime<Utc>, RunKey)>,
-    /// By assembly, by how much its latest run is later than planned.
-    behind: BTreeMap<String, TimeDelta>,
+/// The span in which a machine is out of use by the scenario at a moment.
+fn offline(
+    scenario: &Scenario,
+    machine: &str,
+    now: DateTime<Utc>,
+) -> Option<(DateTime<Utc>, String)> {
+    let machine = scenario.machines.iter().find(|m| m.id == machine)?;
+    let mut spans = machine.offline.iter();
+    let span = spans.find(|span| span.from <= now && now < span.to)?;
+    Some((span.to, span.why.clone()))
 }
 
-impl Forecast {
-    /// On each machine one run follows the other; none begins before now, before it was planned, while its machine is down, or
-    /// with nobody there to set it up.
-    fn new(calendar: &Calendar, state: &State, now: DateTime<Utc>) -> Self {
-        let mut free: BTreeMap<&str, DateTime<Utc>> = BTreeMap::new();
-        let mut ends: Vec<(RunKey, TimeDelta)> = Vec::new();
-        for (machine, &key) in &state.running {
-            let end = state.expected_end(key).unwrap_or(now).max(now);
-            free.insert(machine, end);
-            ends.push((key, end - state.planned(key).end));
+/// Pieces that were no good, and neither were printed since, nor print, nor are on a run still to be started.
+fn in_no_run(state: &State) -> BTreeMap<String, usize> {
+    let mut missing: BTreeSet<_> = state.lost.keys().cloned().collect();
+    missing.retain(|piece| !state.made.contains_key(piece));
+    let runs = state.running.values().copied().chain(state.open_runs());
+    for key in runs {
+        for piece in &state.planned(key).pieces {
+            missing.remove(&piece.id());
         }
-        for (machine, known) in &state.machines {
-            if let Some((_, _, until)) = &known.down {
-                let up = until
-                    .filter(|until| *until > now)
-                    .unwrap_or(now + UNKNOWN_OUTAGE);
-                let from = free.entry(machine).or_insert(now);
-                *from = up.max(*from);
-            }
-        }
-        let mut begins = Vec::new();
-        for key in state.open_runs() {
-            let planned = state.planned(key);
-            let from = free.entry(&planned.machine).or_insert(now);
-            let mut begin = planned.begins().max(*from);
-            if planned.setup.is_some() && begin > planned.begins() {
-                let there = calendar.next_presence(calendar.minute_from(begin).max(0));
-                begin = there.map_or(begin, |minute| begin.max(calendar.moment(minute)));
-            }
-            // Many long runs one after the other may leave the calendar; then the last date that it has stands.
-            let lasts = planned.end - planned.begins();
-            *from = begin.checked_add_signed(lasts).unwrap_or(begin);
-            ends.push((key, *from - planned.end));
-            begins.push((begin, key));
-        }
-        begins.sort();
-        let mut behind: BTreeMap<String, TimeDelta> = BTreeMap::new();
-        for (key, late) in ends {
-            for piece in &state.planned(key).pieces {
-                if let Some(assembly) = &piece.assembly {
-                    let known = behind.entry(assembly.clone()).or_default();
-                    *known = (*known).max(late);
-                }
-            }
-        }
-        Self { begins, behind }
     }
+    let mut parts: BTreeMap<String, usize> = BTreeMap::new();
+    for piece in missing {
+        // What the scenario no longer wants is missed by nobody.
+        if state.shop.parts.contains_key(&piece.part) {
+            *parts.entry(piece.part).or_default() += 1;
+        }
+    }
+    parts
 }
 
-fn printing(state: &State, key: RunKey) -> Option<Printing> {
+fn printing(calendar: &Calendar, state: &State, key: RunKey) -> Option<Printing> {
     let planned = state.planned(key);
     let attempt = state.attempts.get(&key)?;
     let until = state.expected_end(key)?;
@@ -247,14 +234,7 @@ fn printing(state: &State, key: RunKey) -> Option<Printing> {
     for piece in &planned.pieces {
         *pieces.entry(piece.part()).or_default() += 1;
     }
-    let machine = state.machines.get(&planned.machine);
-    let spool = machine.and_then(|machine| state.spools.get(machine.spool.as_ref()?));
-    let spool_ends = spool.and_then(|spool| {
-        let lasts = (attempt.taken + spool.grams) / planned.grams;
-        let whole = (until - attempt.started).num_minutes() as f64;
-        let minutes = TimeDelta::try_minutes((whole * lasts) as i64)?;
-        (lasts < 1.0).then(|| attempt.started + minutes)
-    });
+    let end = SpoolEnd::of(calendar, state, key);
     Some(Printing {
         machine: planned.machine.clone(),
         run: planned.id.clone(),
@@ -264,7 +244,8 @@ fn printing(state: &State, key: RunKey) -> Option<Printing> {
             .collect(),
         started: attempt.started,
         until,
-        spool_ends,
+        spool_ends: end.map(|end| end.at),
+        stops: end.is_some_and(|end| !end.attended),
     })
 }
 
@@ -337,8 +318,8 @@ fn next(state: &State, forecast: &Forecast, now: DateTime<Utc>) -> Vec<Next> {
             loaded.insert(machine, filament);
         }
     }
-    for &(at, key) in &forecast.begins {
-        let planned = state.planned(key);
+    for expected in &forecast.begins {
+        let planned = state.planned(expected.run);
         let before = loaded.insert(&planned.machine, &planned.filament);
         if planned.setup.is_none() && before == Some(planned.filament.as_str()) {
             continue; // it follows by itself
@@ -348,8 +329,12 @@ fn next(state: &State, forecast: &Forecast, now: DateTime<Utc>) -> Vec<Next> {
             machine: planned.machine.clone(),
             filament: planned.filament.clone(),
             change: before != Some(planned.filament.as_str()),
+            waits: expected.waits,
         };
-        next.push(Next { at, what });
+        next.push(Next {
+            at: expected.begins,
+            what,
+        });
     }
     next.sort_by_key(|next| next.at);
     next
@@ -416,12 +401,17 @@ fn low(state: &State, open: &[RunKey], now: DateTime<Utc>) -> Vec<Low> {
         let planned = state.planned(key);
         *needed.entry(&planned.filament).or_default() += planned.grams;
     }
-    let mut after = state.clone();
-    after.latest = after.latest.max(now);
-    after.end_all();
+    for &key in state.running.values() {
+        let planned = state.planned(key);
+        let taken = state
+            .attempts
+            .get(&key)
+            .map_or(0.0, |attempt| attempt.taken);
+        *needed.entry(&planned.filament).or_default() += (planned.grams - taken).max(0.0);
+    }
     let mut low = Vec::new();
     for (filament, needed) in needed {
-        let of = after
+        let of = state
             .spools
             .values()
             .filter(|spool| spool.filament == filament);

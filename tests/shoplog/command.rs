@@ -96,7 +96,7 @@ fn what_cannot_be_is_refused_with_what_would_be_right() {
         "{said}"
     );
     let said = bench.refused("started dest");
-    assert!(said.contains("there is no run `dest`"), "{said}");
+    assert!(said.contains("there is no run or machine `dest`"), "{said}");
     let said = bench.refused("started desk --at 26:00");
     assert!(
         said.contains("`26:00` is no moment; write `18:40`"),

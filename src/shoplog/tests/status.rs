@@ -13,6 +13,7 @@ fn set_up(run: &str, filament: &str, change: bool) -> Task {
         machine: run[..4].to_owned(),
         filament: filament.to_owned(),
         change,
+        waits: None,
     }
 }
 
@@ -131,14 +132,133 @@ fn a_filament_is_low_when_the_plan_needs_more_than_is_here() {
     assert_eq!(low(&bench), []);
     bench.note(weighed_spool("red-2", 50.0), "11 08:00");
     bench.start("tall-001", "11 08:00");
-    // 300 + 50 g, of which tall-001 takes 240: 110 are left for the 120 of tall-002.
+    // 300 + 50 g; tall-001, which prints, takes 240, and tall-002 120.
     let short = Low {
         filament: "red".into(),
-        needed: 120.0,
-        here: 110.0,
+        needed: 360.0,
+        here: 350.0,
         coming: 0.0,
     };
     assert_eq!(low(&bench), [short]);
     bench.note(bought("red-3", "red", 1000.0), "11 09:00");
     assert_eq!(low(&bench), []);
+}
+
+#[test]
+fn a_spool_that_ends_with_nobody_there_puts_off_what_waits_for_its_run() {
+    let mut bench = Bench::planned();
+    bench.note(weighed_spool("red-1", 120.0), "11 08:00");
+    bench.note(opened("red-1", "tall"), "11 08:10");
+    // Half of the 240 g are out after three hours, at 23:00; the bench opens at 7:00, so the run ends at 10:00 and not at 2:00.
+    bench.start("tall-001", "11 20:00");
+    let status = status(&shop(), bench.log.state(), at("11 21:00"));
+    let printing = &status.printing[0];
+    assert_eq!(
+        (printing.spool_ends, printing.stops),
+        (Some(at("11 23:00")), true)
+    );
+    let next: Vec<_> = status.next.iter().map(|n| (n.at, n.what.clone())).collect();
+    assert!(next.contains(&(at("12 10:00"), set_up("tall-002", "red", false))));
+    // It was planned until 14:00 on the 11th: 20 h later. The boom, which needs the mast, was to be complete on the 13th at 10:00.
+    assert_eq!(status.stages[0].expected, at("14 06:00"));
+}
+
+#[test]
+fn a_machine_that_is_out_of_use_is_told_and_waited_for() {
+    let text = SHOP.replace(", minutes_: 0", "").replace(
+        "{id: wide, kind: bed, bed: [300, 300], height: 300, materials: [PLA]}",
+        "{id: wide, kind: bed, bed: [300, 300], height: 300, materials: [PLA], \
+         offline: [{from: 2027-01-12 00:00, to: 2027-01-13 00:00, why: bearings}]}",
+    );
+    let shop = match scenario::read_text("shop.yaml", &text, Path::new("")) {
+        Ok(reading) => reading.scenario,
+        Err(complaints) => panic!("{complaints}"),
+    };
+    let mut bench = Bench::planned();
+    bench.start("wide-001", "11 08:00");
+    bench.finish("wide-001", "11 14:00");
+    let status = status(&shop, bench.log.state(), at("12 08:00"));
+    let wide = status.idle.iter().find(|idle| idle.machine == "wide");
+    assert_eq!(
+        wide.and_then(|idle| idle.offline.clone()),
+        Some((at("13 00:00"), "bearings".to_owned()))
+    );
+    // It is there again at midnight, and somebody at 7:00.
+    let next: Vec<_> = status.next.iter().map(|n| (n.at, n.what.clone())).collect();
+    assert!(next.contains(&(at("13 07:00"), set_up("wide-002", "grey", false))));
+}
+
+#[test]
+fn a_run_whose_filament_is_not_here_waits_for_an_order_of_today_or_for_what_is_on_its_way() {
+    let mut bench = Bench::planned();
+    // 70 g are enough for wide-001 alone.
+    bench.note(weighed_spool("grey-1", 70.0), "11 08:00");
+    let waiting = |at, waits| {
+        let what = Task::SetUp {
+            run: "wide-002".into(),
+            machine: "wide".into(),
+            filament: "grey".into(),
+            change: false,
+            waits,
+        };
+        (at, what)
+    };
+    // Ordered on the 11th it is out by midnight and there three days later.
+    let order = waiting(at("15 07:00"), Some(at("15 00:00")));
+    assert!(tasks(&bench, "11 09:00").contains(&order));
+    let stages = status(&shop(), bench.log.state(), at("11 09:00")).stages;
+    // wide-002 was to be set up at 7:50 on the 12th: 2 days 23 h 10 min later.
+    assert_eq!(stages[0].expected, at("16 09:10"));
+    let coming = Event::SpoolBought {
+        spool: "grey-2".into(),
+        filament: "grey".into(),
+        grams: 1000.0,
+        arrives: Some(at("12 12:00")),
+    };
+    bench.note(coming, "11 09:00");
+    let comes = waiting(at("12 12:00"), Some(at("12 12:00")));
+    assert!(tasks(&bench, "11 10:00").contains(&comes));
+}
+
+#[test]
+fn what_was_lost_and_is_on_no_run_is_told() {
+    let mut bench = Bench::planned();
+    bench.start("tall-002", "11 08:00");
+    let lost = PieceId {
+        part: "pin".into(),
+        number: 2,
+        length: 1,
+        of: 1,
+    };
+    bench.note(finished("tall-002", &[lost]), "11 14:00");
+    let now = status(&shop(), bench.log.state(), at("11 15:00"));
+    assert_eq!(now.in_no_run, [("pin".to_owned(), 1)].into());
+    // Two lengths and two caps by the plan, and the pin.
+    assert_eq!(now.to_print, 5);
+    // Of a run that is scrapped all pieces are on it still: it can be started again.
+    bench.start("tall-001", "11 16:00");
+    bench.note(scrapped("tall-001", None), "11 17:00");
+    let now = status(&shop(), bench.log.state(), at("11 18:00"));
+    assert_eq!(now.in_no_run.len(), 1);
+    assert_eq!(now.to_print, 5);
+}
+
+#[test]
+fn a_run_is_started_from_the_spool_that_the_plan_puts_on() {
+    let planned = |grams: &str| {
+        let plan = plan().replacen(
+            r#""id":"tall-001","#,
+            &format!(r#""id":"tall-001","spool":{grams},"#),
+            1,
+        );
+        let mut bench = Bench::empty();
+        bench.note(Event::PlanAccepted { plan, basis: None }, "11 07:00");
+        bench.start("tall-001", "11 08:00");
+        bench.log.state().machines["tall"].spool.clone()
+    };
+    // red-1 has 300 g and red-2 1000 g; 240 g are needed.
+    assert_eq!(planned("null").as_deref(), Some("red-1"));
+    assert_eq!(planned("990").as_deref(), Some("red-2"));
+    // The plan's is not there any more.
+    assert_eq!(planned("700").as_deref(), Some("red-1"));
 }
