@@ -36,26 +36,40 @@ pub fn changes(
         near.map(|at| left.remove(at)).is_none()
     });
     let mut changes = Vec::new();
+    let mut came = Vec::new();
     for (run, what) in open {
-        let then = left.iter().position(|(_, then)| *then == what);
-        let then = then.map(|at| left.remove(at).0);
+        let Some(at) = left.iter().position(|(_, then)| *then == what) else {
+            came.push((run, what));
+            continue;
+        };
+        let then = left.remove(at).0;
         changes.push(Change {
             run: run.id.clone(),
-            was: then.map(|before| before.id.clone()),
-            from: then.map(|before| (before.machine, before.start)),
+            was: Some(then.id.clone()),
+            from: Some((then.machine, then.start)),
             to: Some((run.machine, run.start)),
-            why: why(scenario, progress, then, Some(run)),
+            why: why(scenario, progress, then, run),
             money: own(scenario, run.machine, run.minutes)
-                - then.map_or(Money::ZERO, |b| own(scenario, b.machine, minutes(b))),
+                - own(scenario, then.machine, minutes(then)),
         });
     }
-    for (before, _) in left {
+    for (run, what) in &came {
+        changes.push(Change {
+            run: run.id.clone(),
+            was: None,
+            from: None,
+            to: Some((run.machine, run.start)),
+            why: waits(scenario, run).unwrap_or_else(|| why_it_came(what, &left)),
+            money: own(scenario, run.machine, run.minutes),
+        });
+    }
+    for (before, what) in &left {
         changes.push(Change {
             run: before.id.clone(),
             was: Some(before.id.clone()),
             from: Some((before.machine, before.start)),
             to: None,
-            why: why(scenario, progress, Some(before), None),
+            why: why_it_went(scenario, progress, before, what, &came),
             money: Money::ZERO - own(scenario, before.machine, minutes(before)),
         });
     }
@@ -86,46 +100,109 @@ fn own(scenario: &Scenario, machine: MachineIndex, minutes: Minutes) -> Money {
         + scenario.bench.energy_kwh * machine.watts.kilowatt_hours(minutes)
 }
 
-fn why(
+/// Why a run waits for its filament, if it does.
+fn waits(scenario: &Scenario, run: &Run) -> Option<String> {
+    let comes = run.waits?.with_timezone(&scenario.build.zone);
+    let filament = &scenario.filaments[run.filament.0].id;
+    let comes = comes.format("%a %-d %b %H:%M");
+    Some(format!("it waits for {filament}, which comes {comes}"))
+}
+
+/// Whether a machine is out of order when a run was to start.
+fn down(progress: &Progress, before: &PreviousRun) -> bool {
+    let state = progress.machines.get(before.machine.0);
+    let until = state.and_then(|state| state.down_until);
+    until.is_some_and(|until| until > progress.now && until > before.start)
+}
+
+/// Why a run stands elsewhere than it stood.
+fn why(scenario: &Scenario, progress: &Progress, before: &PreviousRun, run: &Run) -> String {
+    let id = |machine: MachineIndex| &scenario.machines[machine.0].id;
+    if before.start < run.start
+        && let Some(waits) = waits(scenario, run)
+    {
+        return waits;
+    }
+    if down(progress, before) {
+        format!("{} is out of order then", id(before.machine))
+    } else if before.start <= progress.now {
+        "it did not start when it should".into()
+    } else if before.machine != run.machine {
+        format!("the whole costs less with it on {}", id(run.machine))
+    } else if run.put_off {
+        "somebody is there then when its spool ends".into()
+    } else if run.start > before.start {
+        "what goes before it takes its place".into()
+    } else {
+        "the whole costs less with it earlier".into()
+    }
+}
+
+/// Runs of which some pieces are like some of these, by name.
+fn sharing<'a, R>(
+    what: &Content,
+    runs: &'a [(R, Content)],
+    id: impl Fn(&'a R) -> &'a str,
+) -> Vec<&'a str> {
+    let alike = |then: &Content| {
+        then.iter()
+            .any(|piece| what.iter().any(|one| (one.0, one.1) == (piece.0, piece.1)))
+    };
+    let sharing = runs.iter().filter(|(_, then)| alike(then));
+    sharing.map(|(run, _)| id(run)).collect()
+}
+
+/// So many runs are named, and the rest counted.
+const MOST_NAMES: usize = 3;
+
+fn names(ids: &[&str]) -> String {
+    let (named, more) = ids.split_at(ids.len().min(MOST_NAMES));
+    match more.len() {
+        0 => named.join(", "),
+        more => format!("{} and {more} more", named.join(", ")),
+    }
+}
+
+/// Why there is a run that the accepted plan did not have; `gone`: runs that it had and there are no more.
+fn why_it_came(what: &Content, gone: &[(&PreviousRun, Content)]) -> String {
+    let before = sharing(what, gone, |run| run.id.as_str());
+    // Pieces of it that no run was to print that is gone.
+    let mut fresh = 0;
+    for piece in what {
+        let like = gone.iter().flat_map(|(_, then)| then);
+        let like = like.filter(|one| (one.0, one.1) == (piece.0, piece.1));
+        fresh += piece.2.saturating_sub(like.map(|one| one.2).sum());
+    }
+    let pieces = match fresh {
+        1 => "1 piece that was lost or is new".to_owned(),
+        fresh => format!("{fresh} pieces that were lost or are new"),
+    };
+    match (before.is_empty(), fresh) {
+        (true, _) => "its pieces were lost or are new".into(),
+        (false, 0) => format!("has pieces that were on {}", names(&before)),
+        (false, _) => format!("has pieces that were on {}, and {pieces}", names(&before)),
+    }
+}
+
+/// Why there is a run no more; `came`: runs that there were not.
+fn why_it_went(
     scenario: &Scenario,
     progress: &Progress,
-    before: Option<&PreviousRun>,
-    now: Option<&Run>,
+    before: &PreviousRun,
+    what: &Content,
+    came: &[(&Run, Content)],
 ) -> String {
-    let down = |machine: MachineIndex| {
-        let state = progress.machines.get(machine.0)?;
-        state.down_until.filter(|&until| until > progress.now)
+    let now = sharing(what, came, |run| run.id.as_str());
+    let out = match down(progress, before) {
+        true => format!(
+            "; {} is out of order then",
+            scenario.machines[before.machine.0].id
+        ),
+        false => String::new(),
     };
-    let later = |run: &&Run| before.is_none_or(|before| before.start < run.start);
-    if let Some(run) = now.filter(later)
-        && let Some(comes) = run.waits
-    {
-        let filament = &scenario.filaments[run.filament.0].id;
-        let comes = comes.with_timezone(&scenario.build.zone);
-        let comes = comes.format("%a %-d %b %H:%M");
-        return format!("it waits for {filament}, which comes {comes}");
-    }
-    match (before, now) {
-        (Some(before), _) if down(before.machine).is_some_and(|until| until > before.start) => {
-            format!(
-                "{} is out of order then",
-                scenario.machines[before.machine.0].id
-            )
-        }
-        (Some(before), Some(_)) if before.start <= progress.now => {
-            "it did not start when it should".into()
-        }
-        (Some(before), Some(run)) if before.machine != run.machine => {
-            format!(
-                "the whole costs less with it on {}",
-                scenario.machines[run.machine.0].id
-            )
-        }
-        (Some(before), Some(run)) if run.start > before.start => {
-            "what goes before it takes its place".into()
-        }
-        (Some(_), Some(_)) => "the whole costs less with it earlier".into(),
-        (None, _) => "its pieces were lost, are new, or share another plate".into(),
-        (Some(_), None) => "its pieces exist, are no longer wanted, or share another plate".into(),
+    if now.is_empty() {
+        format!("its pieces exist or are no longer wanted{out}")
+    } else {
+        format!("its pieces are on {}{out}", names(&now))
     }
 }

@@ -30,11 +30,33 @@ pub fn moment_by(text: &str, zone: Tz, now: DateTime<Utc>) -> Result<DateTime<Ut
     })
 }
 
-/// The same of what is to come: a time without a date is the next at which the clock shows it.
+/// The same of what is to come: a time without a date is the next at which the clock shows it; `tomorrow 18:40` is read too.
 ///
 /// # Errors
-/// As [`moment_by`].
+/// As [`moment_by`], or if it is over.
 pub fn moment_ahead(text: &str, zone: Tz, now: DateTime<Utc>) -> Result<DateTime<Utc>, String> {
+    let moment = ahead(text, zone, now)?;
+    if moment <= now {
+        return Err(format!(
+            "`{}` is over: it is {} now; write a moment that is to come, such as `tomorrow 18:40`",
+            text.trim(),
+            now.with_timezone(&zone).format("%Y-%m-%d %H:%M")
+        ));
+    }
+    Ok(moment)
+}
+
+fn ahead(text: &str, zone: Tz, now: DateTime<Utc>) -> Result<DateTime<Utc>, String> {
+    if let Some(text) = text.trim().strip_prefix("tomorrow") {
+        let minute = kinds::minute_of_day(text.trim()).filter(|minute| *minute < 1440);
+        let time =
+            minute.and_then(|minute| NaiveTime::from_num_seconds_from_midnight_opt(minute * 60, 0));
+        let day = local_day(zone, now).checked_add_days(Days::new(1));
+        return match (time, day) {
+            (Some(time), Some(day)) => Ok(moment(zone, day.and_time(time))),
+            _ => Err("`tomorrow` needs a time of day: write `tomorrow 18:40`".to_owned()),
+        };
+    }
     read(text, zone, now, &|time| {
         let today = local_day(zone, now);
         let days = [0, 1].map(|days| today.checked_add_days(Days::new(days)));
@@ -120,7 +142,21 @@ mod tests {
         };
         assert_eq!(ahead("18:40"), "11 17:40");
         assert_eq!(ahead("7:05"), "12 06:05");
-        assert_eq!(ahead("2027-01-09 18:40"), "09 17:40");
+        assert_eq!(ahead("2027-01-19 18:40"), "19 17:40");
+        assert_eq!(ahead("tomorrow 18:40"), "12 17:40");
+    }
+
+    #[test]
+    fn what_is_over_is_not_to_come() {
+        let now = "2027-01-11T11:00:00Z".parse().expect("a moment");
+        let refused = |text: &str| {
+            moment_ahead(text, chrono_tz::Europe::Oslo, now).expect_err("it is refused")
+        };
+        assert_eq!(
+            refused("2027-01-09 18:40"),
+            "`2027-01-09 18:40` is over: it is 2027-01-11 12:00 now; write a moment that is to come, such as `tomorrow 18:40`"
+        );
+        assert!(refused("tomorrow").contains("write `tomorrow 18:40`"));
     }
 
     #[test]

@@ -10,7 +10,7 @@ use maud::{Markup, html};
 
 use super::Page;
 use super::axis::{Axis, Stretch, per_cent};
-use crate::plan::{AssemblyDates, Run};
+use crate::plan::{AssemblyDates, Run, Standing};
 use crate::report::local::day;
 use crate::report::words;
 
@@ -31,12 +31,9 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
     let due = stages.iter().filter_map(|dates| due(page, dates));
     // A due date far beyond the end would leave the plan a corner of the chart.
     let last = ends.chain([page.plan.finish]).max()?;
-    let near = due.filter(|&due| due <= last + (last - page.scenario.build.start) / 2);
-    let axis = Axis::of(
-        page.local,
-        page.scenario.build.start,
-        near.fold(last, DateTime::max),
-    );
+    let begins = page.plan.begins(page.scenario);
+    let near = due.filter(|&due| due <= last + (last - begins) / 2);
+    let axis = Axis::of(page.local, begins, near.fold(last, DateTime::max));
     let chart = Chart {
         page,
         axis,
@@ -152,6 +149,7 @@ impl Chart<'_> {
                     }
                 }
                 (self.dates())
+                @for run in self.page.plan.standing() { (self.goes_on(run)) }
                 @for (at, run) in self.page.plan.runs.iter().enumerate() { (self.run(at, run)) }
                 (self.bench())
             }
@@ -189,6 +187,25 @@ impl Chart<'_> {
                 line.row x1="0" x2="100%" y1=(HEAD + MACHINE * row) y2=(HEAD + MACHINE * row) {}
             }
             line.row x1="0" x2="100%" y1=(self.bench_top() + BENCH) y2=(self.bench_top() + BENCH) {}
+        }
+    }
+
+    /// A run that was printing when the plan was made: until it ends, or as far as the drawing reaches back.
+    fn goes_on(&self, run: &Standing) -> Markup {
+        let top = HEAD + MACHINE * run.machine.0 as u32;
+        let filament = run.filament.0;
+        let Some(bar) = self.axis.stretch(run.start, run.end) else {
+            return html! {};
+        };
+        let local = self.page.local;
+        html! {
+            rect.{ "bar f" (filament) } x=(per_cent(bar.x)) width=(per_cent(bar.width)) y=(top + 8) height="24" {
+                title { (run.id) ", printing since " (local.full(run.start)) ", until " (local.full(run.end)) }
+            }
+            svg x=(per_cent(bar.x)) width=(per_cent(bar.width)) y=(top + 8) height="24" {
+                rect y="18" width="100%" height="6" fill={ "url(#m" (filament) ")" } {}
+                text.{ "n t" (filament) } x="4" y="14" { (run.id) }
+            }
         }
     }
 

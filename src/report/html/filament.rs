@@ -16,7 +16,7 @@ use crate::report::words;
 
 pub(super) fn section(page: &Page) -> Option<Markup> {
     let last = page.plan.runs.iter().map(|run| run.end).max()?;
-    let axis = Axis::of(page.local, page.scenario.build.start, last);
+    let axis = Axis::of(page.local, page.plan.begins(page.scenario), last);
     let needed = |level: &&Level| {
         page.plan
             .orders
@@ -50,7 +50,7 @@ fn one(page: &Page, axis: &Axis, level: &Level, ends: &[(&Run, &SpoolEnd)]) -> M
         .iter()
         .map(|(_, grams)| grams.0)
         .fold(1.0, f64::max);
-    let start = page.local.date(page.scenario.build.start);
+    let start = page.local.date(page.plan.begins(page.scenario));
     html! {
         div.filament {
             h3 { (swatch(level.filament.0)) " " (filament.id) " " span.soft { (filament.material) } }

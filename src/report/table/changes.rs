@@ -20,7 +20,7 @@ pub(super) fn changes(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         return String::new();
     };
     let local = Local(scenario.build.zone);
-    let mut grid = Grid::new([Fit::Upto(16), Fit::Upto(18), Fit::Upto(18), Fit::Number(9)]);
+    let mut grid = Grid::new([Fit::Upto(28), Fit::Upto(18), Fit::Upto(18), Fit::Number(9)]);
     grid.head(["Run", "Was to start", "Starts", "Dearer by", "Why"]);
     for change in &since.changes {
         // A run's name says where it is; the machine is named only where it is another one.
@@ -39,7 +39,11 @@ pub(super) fn changes(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
             }
         };
         grid.row([
-            Text::from(change.run.as_str()),
+            Text::from(match &change.was {
+                _ if change.to.is_none() => format!("{}, in the plan before", change.run),
+                Some(was) if *was != change.run => format!("{}, was {was}", change.run),
+                _ => change.run.clone(),
+            }),
             Text::from(place(change.from)),
             Text::from(place(change.to)),
             Text::from(format!("{}", Hundredths::nearest(change.money))),

@@ -45,7 +45,7 @@ pub(super) fn levels(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
     } else {
         NARROW_COLUMNS
     };
-    let starts = starts(scenario, end, columns);
+    let starts = starts(scenario, plan.begins(scenario), end, columns);
 
     let mut grid = Grid::new(
         [Fit::Upto(16), Fit::Upto(8)]
@@ -65,7 +65,7 @@ pub(super) fn levels(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
     );
     for level in used {
         let id = scenario.filaments[level.filament.0].id.as_str();
-        let on_hand = starts.iter().map(|&start| grams(level.at(start)).into());
+        let on_hand = starts.iter().map(|&start| grams(level.from(start)).into());
         let on_hand: Vec<Text> = on_hand.collect();
         let ends = starts[1..]
             .iter()
@@ -81,7 +81,7 @@ pub(super) fn levels(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         );
         grid.row([Text::default(), "needed".into()].into_iter().chain(needed));
     }
-    let note = "On hand when the day named begins, needed from then to the next. Orders come in as if sent on their \
+    let note = "On hand when the day named begins, what comes at that hour included, needed from then to the next. Orders come in as if sent on their \
                 last day.";
     heading(look, "Filament by the week")
         + &grid.render(look, 0)
@@ -92,14 +92,19 @@ fn grams(grams: Grams) -> String {
     format!("{:.0}", grams.0)
 }
 
-/// When each column begins: the build's start, then Mondays, every so many that there are no more columns than asked for.
-fn starts(scenario: &Scenario, end: DateTime<Utc>, columns: usize) -> Vec<DateTime<Utc>> {
+/// When each column begins: the plan's beginning, then Mondays, every so many that there are no more columns than asked for.
+fn starts(
+    scenario: &Scenario,
+    begin: DateTime<Utc>,
+    end: DateTime<Utc>,
+    columns: usize,
+) -> Vec<DateTime<Utc>> {
     let local = Local(scenario.build.zone);
-    let first = local.date(scenario.build.start);
+    let first = local.date(begin);
     let monday = first - Days::new(u64::from(first.weekday().num_days_from_monday()));
     let weeks = (local.date(end) - monday).num_weeks() as usize + 1; // the end is not before the start
     let step = weeks.div_ceil(columns).max(1);
-    let mut starts = vec![scenario.build.start];
+    let mut starts = vec![begin];
     let mondays = (step..weeks).step_by(step);
     starts.extend(mondays.map(|week| local.midnight(monday + Days::new(7 * week as u64))));
     starts

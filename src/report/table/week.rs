@@ -26,14 +26,18 @@ const DUE: char = '╎';
 const LATE: char = '!';
 const NOTHING: char = '·';
 
-/// The first seven days with a run; with `all`, every week.
+/// The first seven days with a run, those that print already included; with `all`, every week.
 pub(super) fn week(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
     let local = Local(scenario.build.zone);
     let begins = |run: &Run| local.date(run.setup.unwrap_or(run.start));
-    let Some(first) = plan.runs.iter().map(begins).min() else {
+    let prints = !plan.standing().is_empty();
+    let now = prints.then(|| local.date(plan.begins(scenario)));
+    let Some(first) = plan.runs.iter().map(begins).chain(now).min() else {
         return String::new();
     };
-    let last = plan.runs.iter().map(|run| local.date(run.end)).max();
+    let standing = plan.standing().iter().map(|run| run.end);
+    let ends = plan.runs.iter().map(|run| run.end).chain(standing);
+    let last = ends.map(|end| local.date(end)).max();
     let last = last.filter(|_| look.all).unwrap_or(first);
     let names = scenario.machines.iter().map(|m| width_of(&clean(&m.id)));
     let name = names.max().unwrap_or(0).clamp(6, NAME);
@@ -230,6 +234,10 @@ impl Strip<'_> {
         let mut begun = vec![0i64; signs.len()];
         let runs = self.plan.runs.iter().filter(|run| run.machine.0 == machine);
         let ours: Vec<&Run> = runs.collect();
+        let standing = self.plan.standing().iter();
+        for run in standing.filter(|run| run.machine.0 == machine) {
+            signs[self.signs_of(run.start, run.end)].fill(GOES_ON);
+        }
         for run in &ours {
             signs[self.signs_of(run.start, run.end)].fill(GOES_ON);
         }

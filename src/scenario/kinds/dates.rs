@@ -60,6 +60,16 @@ fn is_no_day(text: &str) -> bool {
     }
 }
 
+/// A date whose second number is that of no month.
+fn has_no_month(text: &str) -> bool {
+    let mut fields = text.split(['-', ' ', 'T']);
+    let mut next = || fields.next()?.parse::<i32>().ok();
+    match (next(), next(), next()) {
+        (Some(year), Some(month), Some(_)) => YEARS.contains(&year) && !(1..=12).contains(&month),
+        _ => false,
+    }
+}
+
 /// What is said of such a date.
 const NO_DAY: &str = "there is no such day: the month is shorter";
 
@@ -89,6 +99,10 @@ impl Kind for Moment {
             None if is_no_day(written.split([' ', 'T']).next().unwrap_or(written)) => {
                 ask.refuse(node, NO_DAY)
             }
+            None if has_no_month(written) => ask.refuse(
+                node,
+                "there is no such month: a date is written year-month-day",
+            ),
             None => ask.refuse(node, format!("must be {}", self.rule())),
         }
     }
