@@ -86,7 +86,7 @@ impl Dating<'_> {
         let held = self.shop.holds.of(machine, run);
         let may_follow =
             m.belt && (before.is_some() || printing.is_some()) && !changes && held.is_none();
-        let spools = Spools {
+        let spools = || Spools {
             shop: self.shop,
             milligrams: self.plates.milligrams(plate, machine),
             minutes,
@@ -95,7 +95,7 @@ impl Dating<'_> {
         // A belt run that waits for its filament is set up: somebody has to put the spool on.
         if may_follow
             && content.ready.max(approval).max(comes) <= free
-            && let Some(chain) = spools.attended(before.map_or(0, |d| d.chain), free)
+            && let Some(chain) = spools().attended(before.map_or(0, |d| d.chain), free)
             && let Some(at_once) = self.follow(machine, free, minutes, chain)
         {
             return Some(at_once);
@@ -110,7 +110,7 @@ impl Dating<'_> {
         let dated = self.set_up(machine, hands, from, need, minutes)?;
         let chain = match m.belt {
             // Where one that begins with a full spool must stop, whoever comes then puts the next on.
-            true => spools.attended(0, dated.start).unwrap_or(0),
+            true => spools().attended(0, dated.start).unwrap_or(0),
             false => 0,
         };
         Some(Dated { chain, ..dated })
