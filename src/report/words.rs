@@ -139,6 +139,9 @@ pub(super) fn late(dates: &AssemblyDates) -> String {
     span(Minutes((dates.late_days * 1440.0).round() as i64))
 }
 
+/// Of a run that could begin earlier, but a spool would then end alone.
+pub(super) const PUT_OFF: &str = "put off so that somebody is there when its spool ends";
+
 /// `early by 2 days`, `late by 3 h`, `complete`: how an assembly stands to its due date.
 pub(super) fn standing(dates: &AssemblyDates, due: Option<DateTime<Utc>>) -> String {
     if dates.late_days > 0.0 {

@@ -160,6 +160,9 @@ impl Writer<'_> {
             let comes = self.local.full(comes);
             lines.push(format!("It waited for {filament}, which comes {comes}."));
         }
+        if run.put_off {
+            lines.push(format!("It is {}.", words::PUT_OFF));
+        }
         lines.push(self.contents(run));
         let alarm = Alarm::display(&what, -NOTICE)
             .add_property("UID", self.uid("alarm", &run.id))

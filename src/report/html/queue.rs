@@ -100,5 +100,6 @@ pub(super) fn filament(page: &Page, today: NaiveDate, run: &Run) -> Markup {
             }
         }
         @if let Some(comes) = run.waits { ", waited for it: it comes " (page.local.seen_from(today, comes)) }
+        @if run.put_off { ", " (words::PUT_OFF) }
     }
 }

@@ -195,7 +195,7 @@ fn filament(scenario: &Scenario, local: Local, today: NaiveDate, run: &Run) -> T
         text.push_str(&format!(", waited for it: it comes{TIE}{comes}"));
     }
     if run.put_off {
-        text.push_str(", put off so that somebody is there when its spool ends");
+        text.push_str(&format!(", {}", words::PUT_OFF));
     }
     let marked = run.stops();
     Text::from(text).tone(if marked { Tone::Mark } else { Tone::Plain })
