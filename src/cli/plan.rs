@@ -172,7 +172,7 @@ fn noted(
         return match now {
             None => Ok(None),
             Some(_) => Err(Stop::Failed(format!(
-                "`--now` is for a scenario with a log, and {}; without one a plan begins at `build.start`",
+                "`--now` is for the rest of a build, by its log; {}. Leave `--now` out: a first plan begins at `build.start`",
                 super::no_log(file)
             ))),
         };

@@ -179,8 +179,8 @@ fn why_it_came(what: &Content, gone: &[(&PreviousRun, Content)]) -> String {
     };
     match (before.is_empty(), fresh) {
         (true, _) => "its pieces were lost or are new".into(),
-        (false, 0) => format!("has pieces that were on {}", names(&before)),
-        (false, _) => format!("has pieces that were on {}, and {pieces}", names(&before)),
+        (false, 0) => format!("it has pieces of what was {}", names(&before)),
+        (false, _) => format!("it has pieces of what was {}, and {pieces}", names(&before)),
     }
 }
 
@@ -203,6 +203,6 @@ fn why_it_went(
     if now.is_empty() {
         format!("its pieces exist or are no longer wanted{out}")
     } else {
-        format!("its pieces are on {}{out}", names(&now))
+        format!("its pieces are on {} now{out}", names(&now))
     }
 }

@@ -7,7 +7,7 @@ use chrono::{DateTime, Utc};
 use serde::Serialize;
 
 use crate::scenario::Scenario;
-use crate::shoplog::{Next, Status, Task};
+use crate::shoplog::{Low, Next, Status, Task};
 use crate::units::{Grams, Minutes};
 
 use super::Look;
@@ -203,6 +203,15 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
             ]);
         }
         text.push_str(&grid.render(look, 0));
+        let short = |low: &Low| low.needed > low.here + low.coming;
+        if status.low.iter().any(short) {
+            text.push_str(&paragraph(
+                look,
+                0,
+                "What is short is taken to be ordered today, and runs wait for it. Note what is ordered already: \
+                 `log … spool bought FILAMENT --arrives TIME`; or plan again, to print meanwhile what does not need it.",
+            ));
+        }
     }
 
     if !differences.is_empty() {

@@ -157,7 +157,7 @@ fn now_is_refused_without_a_log() {
     let said = String::from_utf8(output.stderr).expect("UTF-8");
     assert!(
         said.starts_with(
-            "`--now` is for a scenario with a log, and lamp.log.sqlite: there is no log yet"
+            "`--now` is for the rest of a build, by its log; lamp.log.sqlite: there is no log yet"
         ),
         "{said}"
     );

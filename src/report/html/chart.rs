@@ -198,13 +198,15 @@ impl Chart<'_> {
             return html! {};
         };
         let local = self.page.local;
+        let minutes = (run.end - run.start).num_minutes();
+        let number = self.page.number(&run.id);
         html! {
             rect.{ "bar f" (filament) } x=(per_cent(bar.x)) width=(per_cent(bar.width)) y=(top + 8) height="24" {
                 title { (run.id) ", printing since " (local.full(run.start)) ", until " (local.full(run.end)) }
             }
             svg x=(per_cent(bar.x)) width=(per_cent(bar.width)) y=(top + 8) height="24" {
                 rect y="18" width="100%" height="6" fill={ "url(#m" (filament) ")" } {}
-                text.{ "n t" (filament) } x="4" y="14" { (run.id) }
+                @if self.live || minutes >= NUMBER[1] { text.{ "n t" (filament) " " (room(minutes)) } x="4" y="14" { (number) } }
             }
         }
     }
@@ -216,15 +218,7 @@ impl Chart<'_> {
         };
         let filament = run.filament.0;
         let minutes = run.minutes.value();
-        let number = ["na", "nw", "nd"]
-            .into_iter()
-            .zip(NUMBER)
-            .filter(|(_, least)| minutes >= *least);
-        let name = ["ma", "mw", "md"]
-            .into_iter()
-            .zip(NAME)
-            .filter(|(_, least)| minutes >= *least);
-        let classes: Vec<&str> = number.chain(name).map(|(class, _)| class).collect();
+        let classes = room(minutes);
         let inside = html! {
             @if let Some(setup) = run.setup.and_then(|setup| self.axis.stretch(setup, run.start)) {
                 (block(setup, top + 8, 24, "notch"))
@@ -235,7 +229,7 @@ impl Chart<'_> {
             svg x=(per_cent(bar.x)) width=(per_cent(bar.width)) y=(top + 8) height="24" {
                 rect y="18" width="100%" height="6" fill={ "url(#m" (filament) ")" } {}
                 @if self.live || minutes >= NUMBER[1] {
-                    text.{ "n t" (filament) " " (classes.join(" ")) } x="4" y="14" { (self.page.number(run)) tspan dx="6" { (self.page.filament(run)) } }
+                    text.{ "n t" (filament) " " (classes) } x="4" y="14" { (self.page.number(&run.id)) tspan dx="6" { (self.page.filament(run)) } }
                 }
             }
             @if run.swap_from.is_some() && self.axis.holds(run.setup.unwrap_or(run.start)) {
@@ -254,7 +248,7 @@ impl Chart<'_> {
         let local = self.page.local;
         html! {
             a.run id={ "b" (at) } href={ "#q" (at) } data-m=(run.machine.0)
-                aria-label={ (run.id) ", " (self.page.number(run)) " " (self.page.filament(run)) ", " (local.full(run.start)) " to " (local.full(run.end)) (if run.alone { ", for some of it alone" } else { "" }) } {
+                aria-label={ (run.id) ", " (self.page.number(&run.id)) " " (self.page.filament(run)) ", " (local.full(run.start)) " to " (local.full(run.end)) (if run.alone { ", for some of it alone" } else { "" }) } {
                 (inside)
             }
         }
@@ -321,6 +315,15 @@ impl Chart<'_> {
             }
         }
     }
+}
+
+/// The zooms at which there is room on a run of so many minutes for its number, and for its filament's name.
+fn room(minutes: i64) -> String {
+    let number = ["na", "nw", "nd"].into_iter().zip(NUMBER);
+    let name = ["ma", "mw", "md"].into_iter().zip(NAME);
+    let classes = number.chain(name).filter(|(_, least)| minutes >= *least);
+    let classes: Vec<&str> = classes.map(|(class, _)| class).collect();
+    classes.join(" ")
 }
 
 fn block(at: Stretch, y: u32, height: u32, class: &str) -> Markup {

@@ -57,8 +57,8 @@ impl<'a> Page<'a> {
     }
 
     /// The number of a run on its machine, without noughts before it.
-    fn number<'r>(&self, run: &'r Run) -> &'r str {
-        let after = run.id.rsplit('-').next().unwrap_or(&run.id);
+    fn number<'r>(&self, id: &'r str) -> &'r str {
+        let after = id.rsplit('-').next().unwrap_or(id);
         let number = after.trim_start_matches('0');
         if number.is_empty() { after } else { number }
     }

@@ -3,9 +3,9 @@
 //! Knows: the changes that the plan lists. Must not know: how they were found.
 //! Promises: a plan that goes on from nothing accepted has no such section.
 
-use crate::plan::Plan;
+use crate::plan::{Change, Plan};
 use crate::report::Look;
-use crate::report::grid::{Fit, Grid, Text, heading};
+use crate::report::grid::{Fit, Grid, Text, Tone, heading, paragraph};
 use crate::report::local::Local;
 use crate::report::money::{Hundredths, Shown};
 use crate::scenario::{MachineIndex, Scenario};
@@ -20,35 +20,26 @@ pub(super) fn changes(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         return String::new();
     };
     let local = Local(scenario.build.zone);
-    let mut grid = Grid::new([Fit::Upto(28), Fit::Upto(18), Fit::Upto(18), Fit::Number(9)]);
-    grid.head(["Run", "Was to start", "Starts", "Dearer by", "Why"]);
-    for change in &since.changes {
-        // A run's name says where it is; the machine is named only where it is another one.
-        let moves = change
-            .from
-            .zip(change.to)
-            .is_some_and(|(from, to)| from.0 != to.0);
-        let place = |place: Option<(MachineIndex, DateTime<Utc>)>| {
-            let Some((machine, start)) = place else {
-                return "—".to_owned();
-            };
-            let start = local.full(start);
-            match moves {
-                true => format!("{start} on {}", scenario.machines[machine.0].id),
-                false => start,
-            }
-        };
-        grid.row([
-            Text::from(match &change.was {
-                _ if change.to.is_none() => format!("{}, in the plan before", change.run),
-                Some(was) if *was != change.run => format!("{}, was {was}", change.run),
-                _ => change.run.clone(),
-            }),
-            Text::from(place(change.from)),
-            Text::from(place(change.to)),
-            Text::from(format!("{}", Hundredths::nearest(change.money))),
-            Text::from(change.why.as_str()),
-        ]);
+    // All rows share their columns; the reason stands below each, where there is room for it.
+    let mut all = columns();
+    all.row(NAMES.map(|name| Text::from(name).tone(Tone::Quiet)));
+    let rows: Vec<_> = since
+        .changes
+        .iter()
+        .map(|change| cells(local, change))
+        .collect();
+    for row in &rows {
+        all.row(row.clone());
+    }
+    let widths = all.widths(look, 0);
+    let mut heads = columns();
+    heads.row(NAMES.map(|name| Text::from(name).tone(Tone::Quiet)));
+    let mut text = heads.render_in(&widths, look, 0);
+    for (change, row) in since.changes.iter().zip(rows) {
+        let mut grid = columns();
+        grid.row(row);
+        text.push_str(&grid.render_in(&widths, look, 0));
+        text.push_str(&paragraph(look, INDENT, change.why.as_str()));
     }
     let title = match since.kept {
         Some(kept) => format!(
@@ -59,5 +50,35 @@ pub(super) fn changes(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         ),
         None => "Changes".to_owned(),
     };
-    heading(look, &title) + &grid.render(look, 0)
+    heading(look, &title) + &text
+}
+
+/// Columns by which a reason is set in.
+const INDENT: u16 = 2;
+
+const NAMES: [&str; 5] = ["Run", "Before", "Was to start", "Starts", "Dearer by"];
+
+fn columns() -> Grid {
+    Grid::new([
+        Fit::Upto(16),
+        Fit::Upto(16),
+        Fit::Upto(18),
+        Fit::Upto(18),
+        Fit::Number(9),
+    ])
+}
+
+fn cells(local: Local, change: &Change) -> [Text; 5] {
+    // A run's name says on which machine it is.
+    let place = |place: Option<(MachineIndex, DateTime<Utc>)>| {
+        place.map_or("—".to_owned(), |(_, start)| local.full(start))
+    };
+    let now = change.to.map_or("—", |_| change.run.as_str());
+    [
+        Text::from(now).tone(Tone::Strong),
+        Text::from(change.was.as_deref().unwrap_or("—")),
+        Text::from(place(change.from)),
+        Text::from(place(change.to)),
+        Text::from(format!("{}", Hundredths::nearest(change.money))),
+    ]
 }
