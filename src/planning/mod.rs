@@ -7,6 +7,7 @@ mod attended;
 mod bounds;
 mod changes;
 mod finish;
+mod firm;
 mod join;
 mod numbers;
 mod ranges;
@@ -23,11 +24,10 @@ use crate::progress::Progress;
 use crate::routes::{PartRoutes, routes};
 use crate::scenario::Scenario;
 use crate::search::anneal::Tally;
-use crate::search::construct::extend;
 use crate::search::fitter::Fitter;
 use crate::search::portfolio::{self, Limit, PooledSheet, Settings, Unwatched, Watch};
 use crate::search::shop::Shop;
-use crate::search::snapshot::{SavedRun, Snapshot};
+use crate::search::snapshot::Snapshot;
 use crate::search::spares::spares_last;
 use crate::search::state::State;
 use crate::stock::OnHand;
@@ -175,31 +175,8 @@ pub fn again(
             });
         }
         let until = replay::firm_until(&shop, scenario.build.firm);
-        let firm = |sheet: &[SavedRun]| sheet.iter().filter(|r| r.date.start <= until).count();
-        let firm_runs: Vec<usize> = again.sheets.iter().map(|sheet| firm(sheet)).collect();
-        shop.holds = replay::holds(&shop, &again, &firm_runs);
-        let extended = extend(&shop, &mut Fitter::default(), &again.sheets, &again.copies);
-        let waits = extended.map(|mut state| {
-            start = Some(Snapshot::of(&state));
-            state.waits(&shop)
-        });
-        if let (Some(start), Some(waits)) = (&start, waits) {
-            rest.since.kept = Some(Money(start.cost()));
-            let pairs = start.sheets.iter().zip(&again.sheets).zip(&waits);
-            let heads = pairs.map(|((now, then), waits)| {
-                // A run that has to wait for its filament stands in nobody's way.
-                let alike = now
-                    .iter()
-                    .zip(then)
-                    .zip(waits)
-                    .take_while(|((a, b), waits)| a.loads == b.loads && waits.is_none())
-                    .count();
-                alike.min(firm(then))
-            });
-            shop.calm.firm = heads.collect();
-            // Only runs that stay in their places can be held by them.
-            shop.holds = replay::holds(&shop, &again, &shop.calm.firm);
-        }
+        start = firm::hold(&mut shop, again, until);
+        rest.since.kept = start.as_ref().map(|start| Money(start.cost()));
     }
     let firm_heads = |queue: &Snapshot| {
         start.as_ref().is_none_or(|start| {
@@ -207,7 +184,9 @@ pub fn again(
             pairs.into_iter().all(|(machine, (then, now))| {
                 let firm = shop.calm.firm(machine);
                 let heads = then.iter().take(firm).map(|run| &run.loads);
+                let starts = now.iter().map(|run| run.date.start);
                 heads.eq(now.iter().take(firm).map(|run| &run.loads))
+                    && shop.calm.in_time(machine, starts)
             })
         })
     };
@@ -276,7 +255,7 @@ pub fn again(
             &known,
         )
     };
-    if let Some(better) = proved.better.take() {
+    if let Some(better) = proved.better.take().filter(&firm_heads) {
         let better = spares_last(&shop, &better);
         // Without what the first one had to hold back.
         let ground = Ground {

@@ -139,17 +139,17 @@ pub fn replay(shop: &Shop, routes: &[PartRoutes], rest: &Rest, previous: &Previo
     replay
 }
 
-/// The first so many runs of each belt that have a setup for their spool alone stay set up, no earlier than they were.
-pub fn holds(shop: &Shop, replay: &Replay, firm: &[usize]) -> Holds {
+/// Of the runs at the heads of sheets those of belts that have a setup for their spool alone stay set up, no earlier than they were.
+pub fn holds(shop: &Shop, heads: &[Vec<&SavedRun>]) -> Holds {
     let mut holds = Holds::default();
     let filament =
         |run: &SavedRun| (run.loads.first()).map(|load| shop.items[load.item as usize].filament);
-    for (machine, sheet) in replay.sheets.iter().enumerate() {
+    for (machine, sheet) in heads.iter().enumerate() {
         if !shop.machines[machine].belt {
             continue;
         }
         let mut loaded = Some(shop.machines[machine].loaded);
-        for (run, saved) in sheet.iter().enumerate().take(firm[machine]) {
+        for (run, saved) in sheet.iter().enumerate() {
             if saved.date.window != NO_SETUP && filament(saved) == loaded {
                 holds.hold(machine, run, saved.date.setup);
             }

@@ -135,6 +135,8 @@ fn provided(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Settled> {
     let mut tries = 0;
     while let Some(lacks) = short {
         let mut shop = settled.shop.take().unwrap_or_else(|| ground.shop.clone());
+        // Without a spool also a firm run waits.
+        shop.calm.latest.clear();
         let scenario = ground.scenario;
         let before = match tries {
             ..TRIES => taken_before(scenario, &settled.plan.runs, &lacks),

@@ -23,8 +23,10 @@ pub struct Calm {
     pub churn: f64,
     /// Where runs of this content stood: machine, and when printing started.
     pub runs: HashMap<Content, Vec<(usize, Minute)>>,
-    /// By machine: so many runs at the head of its sheet stay as they are.
-    pub firm: Vec<usize>,
+    /// By machine, for the runs at the head of its sheet that stay as they are: when each started printing, before which it does not.
+    pub firm: Vec<Vec<Minute>>,
+    /// The same: no later than this, where that is known; what they wait for may leave them less than was accepted.
+    pub latest: Vec<Vec<Minute>>,
 }
 
 impl Calm {
@@ -52,7 +54,18 @@ impl Calm {
 
     /// How many runs at the head of a machine's sheet stay.
     pub fn firm(&self, machine: usize) -> usize {
-        self.firm.get(machine).copied().unwrap_or(0)
+        self.firm.get(machine).map_or(0, Vec::len)
+    }
+
+    /// The minute before which a run of a machine's sheet does not start, if it is to stay where it was.
+    pub fn not_before(&self, machine: usize, run: usize) -> Option<Minute> {
+        self.firm.get(machine)?.get(run).copied()
+    }
+
+    /// Whether the runs at the head of a machine's sheet, which start at these minutes, are no later than they must be.
+    pub fn in_time(&self, machine: usize, starts: impl Iterator<Item = Minute>) -> bool {
+        let latest = self.latest.get(machine).into_iter().flatten();
+        latest.zip(starts).all(|(&latest, start)| start <= latest)
     }
 }
 

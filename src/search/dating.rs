@@ -5,7 +5,8 @@
 //! A belt run in which the spool would end with nobody there is set up, so that another goes on. (Spools are taken to be full when they go
 //! on: which there are comes later.)
 //!
-//! Promises: every run is set up as early as the runs before it, its hold, the hands and the filament allow. All that a run feeds, and the machine's
+//! Promises: every run is set up as early as the runs before it, its hold, the hands and the filament allow, and one that is firm starts no
+//! earlier than was accepted. All that a run feeds, and the machine's
 //! next run, only ever wait for its end, so a later date serves nothing; but for one case, which is not sought: a belt run put
 //! off until the next one is ready, which would spare that one its setup.
 
@@ -84,6 +85,8 @@ impl Dating<'_> {
         let changes = content.filament != loaded;
         let comes = self.comes(machine, plate, changes);
         let held = self.shop.holds.of(machine, run);
+        // As it was accepted, also where it could go earlier now: somebody counts on it.
+        let firm = self.shop.calm.not_before(machine, run).unwrap_or(0);
         let may_follow =
             m.belt && (before.is_some() || printing.is_some()) && !changes && held.is_none();
         let spools = || Spools {
@@ -94,7 +97,7 @@ impl Dating<'_> {
         };
         // A belt run that waits for its filament is set up: somebody has to put the spool on.
         if may_follow
-            && content.ready.max(approval).max(comes) <= free
+            && content.ready.max(approval).max(comes).max(firm) <= free
             && let Some(chain) = spools().attended(before.map_or(0, |d| d.chain), free)
             && let Some(at_once) = self.follow(machine, free, minutes, chain)
         {
@@ -102,11 +105,8 @@ impl Dating<'_> {
         }
         let need = m.turnaround + if changes { m.swap } else { 0 };
         let held = held.unwrap_or(0);
-        let from = free
-            .max(comes)
-            .max(content.ready - need)
-            .max(approval)
-            .max(held);
+        let from = free.max(comes).max(approval).max(held);
+        let from = from.max(content.ready.max(firm) - need);
         let dated = self.set_up(machine, hands, from, need, minutes)?;
         let chain = match m.belt {
             // Where one that begins with a full spool must stop, whoever comes then puts the next on.

@@ -3,6 +3,8 @@
 //! Each `planted!` block is a list of tests. `name: Rule => |shop, plan| { … }` breaks the shop or the plan;
 //! `name: Rule + Other => …` says which further rules that one break cannot help breaking.
 
+#[path = "../common/moment/mod.rs"]
+mod moment;
 #[path = "../common/shops/prism.rs"]
 mod prism;
 #[path = "../common/tide_clock/mod.rs"]
@@ -66,6 +68,7 @@ macro_rules! planted {
 
 mod bench;
 mod critical;
+mod firm;
 mod money;
 mod nonsense;
 mod pieces;
@@ -84,6 +87,7 @@ fn the_good_plan_is_clean() {
 fn every_rule_has_a_planted_fault() {
     let planted: BTreeSet<Rule> = [
         bench::PLANTED,
+        firm::PLANTED,
         money::PLANTED,
         pieces::PLANTED,
         runs::PLANTED,

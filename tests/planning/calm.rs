@@ -164,3 +164,76 @@ fn the_scenario_says_how_long_runs_are_firm_and_what_a_change_costs() {
         "{faults:?}"
     );
 }
+
+/// One plate, and two machines that are alike but for what an hour on them costs.
+const TWO_ALIKE: &str = r#"
+build: {start: 2027-01-11 07:00, timezone: Europe/Oslo, churn: 0, each_day: 50}
+bench: {hours: {mon-sun: ["07:00-22:00"]}}
+machines:
+  - {id: left, kind: bed, bed: [200, 200], height: 200, hourly: 0.5, materials: [PLA]}
+  - {id: right, kind: bed, bed: [200, 200], height: 200, hourly: 1, materials: [PLA]}
+filaments: [{id: grey, material: PLA, spools: [1000]}]
+parts: [{id: lid, size: [150, 150, 40], solid: 0.3, filament: grey}]
+assemblies: [{id: box, parts: {lid: 1}}]
+"#;
+
+fn two_alike(firm: &str, left: &str) -> Scenario {
+    let text = TWO_ALIKE.replace("churn: 0", &format!("churn: 0{firm}"));
+    let text = text.replace("hourly: 0.5", &format!("hourly: {left}"));
+    match beamyard::scenario::read_text("alike.yaml", &text, std::path::Path::new(".")) {
+        Ok(reading) => reading.scenario,
+        Err(complaints) => panic!("{complaints}"),
+    }
+}
+
+/// Where and how many hours after the build's start the lid is printed, planned again after it was accepted to be so on the left
+/// machine that many hours late, and this has become dear.
+fn lid(firm: &str, late: i64, left: &str) -> (usize, i64) {
+    let first = planned(&two_alike(firm, "0.5"), 1, 500)
+        .expect("a plan")
+        .plan;
+    assert_eq!(first.runs.len(), 1);
+    assert_eq!(first.runs[0].machine.0, 0, "an hour on it costs less");
+    let shop = two_alike(firm, left);
+    let mut then = Progress::none(&shop);
+    let mut before = accepted(&first, shop.build.start);
+    before.news = true;
+    for run in &mut before.runs {
+        let by = TimeDelta::hours(late);
+        run.setup = run.setup.map(|setup| setup + by);
+        (run.start, run.end) = (run.start + by, run.end + by);
+    }
+    then.previous = Some(before);
+    let second = rest(&shop, &then, 500).expect("a plan");
+    let run = &second.runs[0];
+    (run.machine.0, (run.start - shop.build.start).num_hours())
+}
+
+#[test]
+fn a_firm_run_stays_though_it_would_cost_less_elsewhere_and_nothing_is_charged_for_a_change() {
+    // Until the bench closes at 22:00, or for an hour: the setup takes some minutes.
+    assert_eq!(lid("", 0, "5"), (0, 0));
+    assert_eq!(lid(", firm: 1 h", 0, "5"), (0, 0));
+    // Not firm, it goes where an hour costs less.
+    assert_eq!(lid(", firm: 0 h", 0, "5"), (1, 0));
+}
+
+#[test]
+fn a_firm_run_is_not_put_forward_though_each_day_costs_money() {
+    assert_eq!(lid("", 3, "0.5"), (0, 3));
+    assert_eq!(lid(", firm: 2 h", 3, "0.5"), (0, 0));
+}
+
+#[test]
+fn a_firm_run_whose_machine_is_down_until_later_is_free() {
+    let shop = two_alike("", "0.5");
+    let first = planned(&shop, 1, 500).expect("a plan").plan;
+    let mut then = Progress::none(&shop);
+    then.previous = Some(accepted(&first, shop.build.start));
+    let run = |then: &Progress| rest(&shop, then, 500).expect("a plan").runs[0].clone();
+    // For an hour it waits, and stays first on its machine; for longer than it is firm it need not.
+    then.machines[0].down_until = Some(shop.build.start + TimeDelta::hours(1));
+    assert_eq!(run(&then).machine.0, 0);
+    then.machines[0].down_until = Some(shop.build.start + TimeDelta::days(3));
+    assert_eq!(run(&then).machine.0, 1);
+}

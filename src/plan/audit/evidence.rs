@@ -21,6 +21,8 @@ pub(super) struct Evidence<'a> {
     pub plan: &'a Plan,
     /// For each machine, positions of its runs in the plan, in time.
     pub queues: Vec<Vec<usize>>,
+    /// What was measured makes of the estimates.
+    pub factors: Factors,
     /// For each run of the plan, what it takes.
     pub estimates: Vec<Estimate>,
     /// For each run of the plan, what comes off before it, if its filament is not the one loaded (`Some(None)`: empty).
@@ -82,6 +84,7 @@ impl<'a> Evidence<'a> {
                 .map(|run| estimate::of_run(scenario, &factors, run))
                 .collect(),
             changes,
+            factors,
             copies,
             given: Facts::gather(scenario, progress, plan),
         }

@@ -11,6 +11,7 @@ mod cost;
 mod counts;
 mod estimate;
 mod evidence;
+mod firm;
 mod given;
 mod gluing;
 mod hands;
@@ -78,6 +79,7 @@ pub fn audit_since(scenario: &Scenario, progress: &Progress, plan: &Plan) -> Vec
     plates::check(&evidence, &mut faults);
     mesh::check(&evidence, &mut faults);
     counts::check(&evidence, &mut faults);
+    firm::check(&evidence, progress, &presence, &mut faults);
     gluing::check(&evidence, &mut faults);
     assembly::check(&evidence, &mut faults);
     hands::check(&evidence, &presence, &mut faults);

@@ -22,25 +22,30 @@ const ANGLE: f64 = 1e-6;
 
 pub(super) fn check(evidence: &Evidence, faults: &mut Faults) {
     for run in &evidence.plan.runs {
-        let machine = &evidence.scenario.machines[run.machine.0];
-        for piece in &run.pieces {
-            let part = &evidence.scenario.parts[piece.part.0];
-            let place = Place {
-                evidence,
-                run,
-                machine,
-                part,
-                piece,
-            };
-            place.check_allowed(faults);
-            place.check_lying(faults);
-            place.check_outline(faults);
-            place.check_fit(faults);
-            place.check_split(faults);
-            place.check_route(faults);
-        }
-        check_spacing(evidence, run, machine, faults);
+        check_run(evidence, run, faults);
     }
+}
+
+/// All rules of what lies on one run, in the plan or not.
+pub(super) fn check_run(evidence: &Evidence, run: &Run, faults: &mut Faults) {
+    let machine = &evidence.scenario.machines[run.machine.0];
+    for piece in &run.pieces {
+        let part = &evidence.scenario.parts[piece.part.0];
+        let place = Place {
+            evidence,
+            run,
+            machine,
+            part,
+            piece,
+        };
+        place.check_allowed(faults);
+        place.check_lying(faults);
+        place.check_outline(faults);
+        place.check_fit(faults);
+        place.check_split(faults);
+        place.check_route(faults);
+    }
+    check_spacing(evidence, run, machine, faults);
 }
 
 /// One piece where it lies.
@@ -249,20 +254,7 @@ impl Place<'_> {
 
     /// [`Rule::RouteNamed`].
     fn check_route(&self, faults: &mut Faults) {
-        // Half a turn counts as lying as drawn: it brings a rectangle back onto itself.
-        let turn = self.piece.turn.rem_euclid(180.0);
-        let near = |degrees: f64| (turn - degrees).abs() <= ANGLE;
-        let route = if self.piece.of > 1 {
-            RouteKind::Split
-        } else if self.machine.is_belt() {
-            RouteKind::Belt
-        } else if near(0.0) || near(180.0) {
-            RouteKind::Whole
-        } else if near(90.0) {
-            RouteKind::Turned
-        } else {
-            RouteKind::Diagonal
-        };
+        let route = route(self.piece, self.machine);
         faults.require(self.piece.route == route, Rule::RouteNamed, || {
             format!(
                 "{} is named {:?} and is {route:?}",
@@ -270,6 +262,24 @@ impl Place<'_> {
                 self.piece.route
             )
         });
+    }
+}
+
+/// What a piece's route is called.
+pub(super) fn route(piece: &Piece, machine: &Machine) -> RouteKind {
+    // Half a turn counts as lying as drawn: it brings a rectangle back onto itself.
+    let turn = piece.turn.rem_euclid(180.0);
+    let near = |degrees: f64| (turn - degrees).abs() <= ANGLE;
+    if piece.of > 1 {
+        RouteKind::Split
+    } else if machine.is_belt() {
+        RouteKind::Belt
+    } else if near(0.0) || near(180.0) {
+        RouteKind::Whole
+    } else if near(90.0) {
+        RouteKind::Turned
+    } else {
+        RouteKind::Diagonal
     }
 }
 

@@ -154,6 +154,10 @@ rules! {
     /// What the plan goes on from is what has been done: pieces, runs that print, complete assemblies, each once.
     Given,
 
+    /// A run of the accepted plan that was to start within the time for which such runs are firm stays on its machine, with the same
+    /// pieces, and starts when it was to, unless that is impossible.
+    Firm,
+
     /// Every part of the cost is what its prices and the dated plan make it, to half a cent.
     Cost,
     /// A filament that is needed is listed once, in the scenario's order.

@@ -150,7 +150,7 @@ fn check_setup(evidence: &Evidence, at: usize, free: Option<Minute>, faults: &mu
 }
 
 /// [`Rule::OneRunAtATime`], [`Rule::SetupInWindow`], [`Rule::Offline`], [`Rule::AloneSaid`], [`Rule::Attended`], [`Rule::Ready`].
-fn check_time(
+pub(super) fn check_time(
     evidence: &Evidence,
     presence: &Presence,
     machine: &Machine,

@@ -249,15 +249,17 @@ impl State {
         }
     }
 
-    /// Dates all machines side by side: of all next setups the one that can begin first, the lower machine at a tie.
+    /// Dates all machines side by side: of all next setups the one that can begin first, the lower machine at a tie. Runs that are firm
+    /// come before all others, which get the hands and the filament that are left.
     pub(super) fn date_all(&mut self, shop: &Shop) -> bool {
         let mut heap = BinaryHeap::new();
+        let is_free = |machine: usize, run: usize| run >= shop.calm.firm(machine);
         for machine in 0..self.sheets.len() {
             if !self.sheets[machine].is_empty() {
-                heap.push(Reverse((0, machine)));
+                heap.push(Reverse((is_free(machine, 0), 0, machine)));
             }
         }
-        while let Some(Reverse((_, machine))) = heap.pop() {
+        while let Some(Reverse((free, _, machine))) = heap.pop() {
             let facts = &self.facts[machine];
             let at = facts.dates.len();
             let loaded = self.loaded_after(shop, machine, at);
@@ -273,15 +275,15 @@ impl State {
                 return false;
             };
             // Setups of others may have taken the hands since this machine was queued: then it queues again.
-            if let Some(&Reverse((other, _))) = heap.peek()
-                && next.setup > other
+            if let Some(&Reverse((others, other, _))) = heap.peek()
+                && (free, next.setup) > (others, other)
             {
-                heap.push(Reverse((next.setup, machine)));
+                heap.push(Reverse((free, next.setup, machine)));
                 continue;
             }
             self.enter(shop, machine, next, loaded);
             if at + 1 < self.sheets[machine].len() {
-                heap.push(Reverse((next.end, machine)));
+                heap.push(Reverse((is_free(machine, at + 1), next.end, machine)));
             }
         }
         for machine in 0..self.sheets.len() {

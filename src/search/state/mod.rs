@@ -214,9 +214,11 @@ impl State {
                 .zip(&self.sheets[*machine])
                 .take_while(|(a, b)| a == b)
                 .count();
-            firm &= same >= shop.calm.firm(*machine);
+            let head = shop.calm.firm(*machine);
+            firm &= same >= head;
             let again = edit.again.iter().filter(|again| again.0 == *machine);
-            let same = again.map(|again| again.1).fold(same, usize::min);
+            // Firm runs yield to nobody.
+            let same = again.map(|again| again.1.max(head)).fold(same, usize::min);
             std::mem::swap(&mut self.sheets[*machine], sheet);
             self.set_aside(shop, *machine, same);
         }
@@ -226,6 +228,8 @@ impl State {
             possible = possible && self.date(shop, *machine, old);
         }
         possible = possible && self.settle_approvals(shop);
+        // Of firm runs only those that wait for an approval can have moved.
+        possible = possible && (self.approved.is_empty() || self.is_firm(shop));
         self.completion.note(shop, &self.facts, &self.undo.facts);
         self.cost = if !possible {
             IMPOSSIBLE
@@ -297,7 +301,7 @@ impl State {
         }
         self.approved.fill(0);
         let mut possible = self.date_all(shop);
-        possible = possible && self.settle_approvals(shop);
+        possible = possible && self.settle_approvals(shop) && self.is_firm(shop);
         self.keep(&mut Edit::default());
         self.completion.note_all(shop, &self.facts);
         self.cost = if possible {
@@ -306,6 +310,15 @@ impl State {
             IMPOSSIBLE
         };
         self.cost
+    }
+
+    /// Whether firm runs are no later than they must be.
+    fn is_firm(&self, shop: &Shop) -> bool {
+        let machines = self.facts.iter().enumerate();
+        machines.into_iter().all(|(machine, facts)| {
+            let starts = facts.dates.iter().map(|date| date.start);
+            shop.calm.in_time(machine, starts)
+        })
     }
 
     /// Whether what is counted of filament that is short is what the runs take, counted afresh.

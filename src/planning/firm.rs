@@ -1,0 +1,118 @@
+//! Runs of the accepted plan that are firm: the queue in which they stand as accepted, and what the search must leave alone of it.
+//!
+//! Knows: the accepted plan's runs as loads, the shop. Must not know: moves, costs, words.
+//! Promises: a run is let go only where it cannot begin while it is firm: its filament comes later, or its machine or its trial
+//! holds it up until after that. What is let go comes after what is firm.
+
+use crate::calendar::Minute;
+use crate::search::construct::extend;
+use crate::search::fitter::Fitter;
+use crate::search::holds::Holds;
+use crate::search::plate::PlateId;
+use crate::search::shop::Shop;
+use crate::search::snapshot::{SavedRun, Snapshot};
+use crate::search::state::State;
+
+use super::replay::{Replay, holds};
+
+/// The queue that a search goes on from: firm runs as accepted at the heads of their sheets, and all else behind them. `None` if that
+/// cannot be dated; then nothing is held.
+///
+/// What may not be changed of it is left in [`Shop::calm`].
+pub fn hold(shop: &mut Shop, again: Replay, until: Minute) -> Option<Snapshot> {
+    let mut sheets = again.sheets;
+    loop {
+        shop.calm.firm.clear();
+        shop.calm.latest.clear();
+        shop.holds = Holds::default();
+        let state = extend(shop, &mut Fitter::default(), &sheets, &again.copies);
+        let placed = state.map(|state| (heads(&state, &sheets, until), state));
+        let dated = placed.and_then(|(heads, mut state)| {
+            let runs: Vec<Vec<&SavedRun>> = (sheets.iter().zip(&heads))
+                .map(|(sheet, head)| head.iter().map(|&run| &sheet[run]).collect())
+                .collect();
+            let starts = |head: &Vec<&SavedRun>| head.iter().map(|run| run.date.start).collect();
+            shop.calm.firm = runs.iter().map(starts).collect();
+            shop.holds = holds(shop, &runs);
+            state.redate(shop).is_finite().then_some((heads, state))
+        });
+        let Some((heads, mut state)) = dated else {
+            shop.calm.firm.clear();
+            shop.holds = Holds::default();
+            // What waits for a trial that is to be printed again may stand before it.
+            if !let_go(&mut sheets, until, |_, _, run| waits_for_trial(shop, run)) {
+                return None;
+            }
+            continue;
+        };
+        let waits = state.waits(shop);
+        // The first on each machine: those behind it may be late only because of it.
+        let late: Vec<Option<usize>> = (0..heads.len())
+            .map(|machine| {
+                let dates = state.dates(machine).iter().zip(&waits[machine]);
+                let mut head = heads[machine].iter().zip(dates);
+                let late = head
+                    .find(|(_, (date, waits))| waits.is_some() || date.start > until)
+                    .map(|(&run, _)| run);
+                late
+            })
+            .collect();
+        if let_go(&mut sheets, until, |machine, run, _| {
+            late[machine] == Some(run)
+        }) {
+            continue;
+        }
+        shop.calm.latest = (0..heads.len())
+            .map(|machine| {
+                let dates = state.dates(machine).iter();
+                dates
+                    .take(heads[machine].len())
+                    .map(|date| date.start)
+                    .collect()
+            })
+            .collect();
+        return Some(Snapshot::of(&state));
+    }
+}
+
+/// By machine: which of the runs to be held its sheet begins with. A run that could not be laid again is passed over.
+fn heads(state: &State, sheets: &[Vec<SavedRun>], until: Minute) -> Vec<Vec<usize>> {
+    let machines = sheets.iter().enumerate().map(|(machine, sheet)| {
+        let mut placed = state.sheets[machine].iter().peekable();
+        let firm = sheet.iter().enumerate();
+        let firm = firm.take_while(|(_, run)| run.date.start <= until);
+        firm.filter_map(|(at, run)| {
+            let stands = |plate: &&PlateId| state.plates.get(**plate).loads == run.loads;
+            placed.next_if(stands).map(|_| at)
+        })
+        .collect()
+    });
+    machines.collect()
+}
+
+/// Lets firm runs go, so that they come after those that stay; whether there were any.
+fn let_go(
+    sheets: &mut [Vec<SavedRun>],
+    until: Minute,
+    goes: impl Fn(usize, usize, &SavedRun) -> bool,
+) -> bool {
+    let mut any = false;
+    for (machine, sheet) in sheets.iter_mut().enumerate() {
+        for (at, run) in sheet.iter_mut().enumerate() {
+            if run.date.start <= until && goes(machine, at, run) {
+                run.date.start = until.saturating_add(1);
+                any = true;
+            }
+        }
+        // In the order in which they were accepted: a trial comes before what waits for it.
+        sheet.sort_by_key(|run| (run.date.start, run.date.setup));
+    }
+    any
+}
+
+fn waits_for_trial(shop: &Shop, run: &SavedRun) -> bool {
+    run.loads.iter().any(|load| {
+        let class = shop.class_of(load.item);
+        class.trial.is_some() && !class.is_trial
+    })
+}
