@@ -84,7 +84,7 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
 
 fn made(arguments: &Arguments, case: &Change, screen: &Screen) -> Result<Forecast, Stop> {
     let reading = scenario::read_changed(&arguments.scenario, case, &Cache::of_user())
-        .map_err(|wrong| Stop::Failed(refused(case, &wrong.render(screen.colour_notes()))))?;
+        .map_err(|wrong| Stop::Wrong(refused(case, &wrong.render(screen.colour_notes()))))?;
     forecast(&reading, case.settings.as_deref()).map_err(|none| Stop::Failed(fault(&none)))
 }
 

@@ -90,7 +90,7 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
         deviation: arguments.corner,
     };
     let measured = gcode::measure(&arguments.file, kinematics)
-        .map_err(|complaint| Stop::Failed(complaint.render(screen.colour_notes())))?;
+        .map_err(|complaint| Stop::Wrong(complaint.render(screen.colour_notes())))?;
     let shown = match arguments.format {
         Format::Table => {
             let name = arguments.file.display().to_string();

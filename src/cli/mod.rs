@@ -59,11 +59,11 @@ pub fn run(
             let text = usage.render();
             let (plain, coloured) = (text.to_string(), text.ansi().to_string());
             if usage.use_stderr() {
-                screen.note(if screen.colour_notes() {
-                    &coloured
+                if screen.colour_notes() {
+                    screen.note_coloured(&coloured);
                 } else {
-                    &plain
-                });
+                    screen.note(&plain);
+                }
             } else if let Err(stop) = screen.print(if screen.look().colour {
                 &coloured
             } else {
@@ -93,6 +93,10 @@ fn exit_status(stop: Stop, screen: &mut Screen) -> u8 {
         Stop::NobodyReads => DONE,
         Stop::Failed(reason) => {
             screen.note(&format!("{}\n", reason.trim_end()));
+            FAILED
+        }
+        Stop::Wrong(complaints) => {
+            screen.note_coloured(&format!("{}\n", complaints.trim_end()));
             FAILED
         }
     }
@@ -133,11 +137,11 @@ fn read(path: &Path, screen: &mut Screen) -> Result<Reading, Stop> {
         Ok(reading) => {
             for warning in &reading.warnings {
                 let text = warning.render(screen.colour_notes());
-                screen.note(&format!("{text}\n\n"));
+                screen.note_coloured(&format!("{text}\n\n"));
             }
             Ok(reading)
         }
-        Err(complaints) => Err(Stop::Failed(complaints.render(screen.colour_notes()))),
+        Err(complaints) => Err(Stop::Wrong(complaints.render(screen.colour_notes()))),
     }
 }
 
@@ -145,7 +149,7 @@ fn read(path: &Path, screen: &mut Screen) -> Result<Reading, Stop> {
 fn read_quietly(path: &Path, screen: &Screen) -> Result<Scenario, Stop> {
     scenario::read_with(path, &Cache::of_user())
         .map(|reading| reading.scenario)
-        .map_err(|complaints| Stop::Failed(complaints.render(screen.colour_notes())))
+        .map_err(|complaints| Stop::Wrong(complaints.render(screen.colour_notes())))
 }
 
 /// Ends the command if nothing can make some part.
@@ -160,7 +164,7 @@ fn all_can_be_made(reading: &Reading, screen: &Screen) -> Result<(), Stop> {
         1 => "1 part".to_owned(),
         several => format!("{several} parts"),
     };
-    Err(Stop::Failed(format!(
+    Err(Stop::Wrong(format!(
         "{}\n\nNo plan exists: {parts} can be made on no machine.",
         told.join("\n\n")
     )))

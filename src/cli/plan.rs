@@ -116,6 +116,13 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     let progress = noted.as_ref().map(|noted| &noted.progress);
     let plan = search(arguments, &scenario, progress, screen)?;
 
+    let known = noted.as_ref().map_or(0, |noted| noted.entries);
+    let at = noted.as_ref().map_or_else(Utc::now, |noted| noted.now);
+    let text = arguments.accept.then(|| report::json(&scenario, &plan));
+    if let (Some(text), Some(_)) = (&text, &arguments.out) {
+        // Where it cannot be followed, the folder keeps the plan that is.
+        Log::may_accept(&file, &scenario, text.clone(), known, at).map_err(not_accepted)?;
+    }
     if let Some(folder) = &arguments.out {
         let issue = Issue {
             now: now(),
@@ -125,13 +132,10 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
         report::write_folder(folder, &files).map_err(failed)?;
         screen.note(&format!("written to {}\n", folder.display()));
     }
-    if arguments.accept {
-        let text = report::json(&scenario, &plan);
-        let known = noted.as_ref().map_or(0, |noted| noted.entries);
-        let now = noted.as_ref().map_or_else(Utc::now, |noted| noted.now);
+    if let Some(text) = text {
         Log::open(&file, &scenario)
-            .and_then(|mut log| log.accept(text, basis, known, now))
-            .map_err(|trouble| Stop::Failed(trouble.to_string()))?;
+            .and_then(|mut log| log.accept(text, basis, known, at))
+            .map_err(not_accepted)?;
         screen.note(&format!("accepted: noted in {}\n", file.display()));
     }
     let shown = match arguments.format {
@@ -381,6 +385,10 @@ fn now() -> DateTime<Utc> {
     let given = std::env::var("SOURCE_DATE_EPOCH").ok();
     let given = given.and_then(|seconds| DateTime::from_timestamp(seconds.parse().ok()?, 0));
     given.unwrap_or_else(Utc::now)
+}
+
+fn not_accepted(trouble: shoplog::Trouble) -> Stop {
+    Stop::Failed(trouble.to_string())
 }
 
 fn failed(error: report::FolderError) -> Stop {

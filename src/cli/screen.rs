@@ -1,7 +1,7 @@
 //! The terminal: two streams, their width and colour, and a sign of life while something takes long.
 //!
 //! Knows: standard output and error, `NO_COLOR`. Must not know: commands.
-//! Promises: escape sequences and signs of life only on a terminal; a closed pipe is no error; nothing panics on a full disk.
+//! Promises: escape sequences and signs of life only on a terminal, and no escape sequences but the program's own on standard error; a closed pipe is no error; nothing panics on a full disk.
 
 use std::io::{self, ErrorKind, IsTerminal, Write};
 use std::time::Duration;
@@ -10,7 +10,7 @@ use anstream::{AutoStream, ColorChoice};
 use indicatif::{ProgressBar, ProgressStyle};
 use terminal_size::Width;
 
-use crate::report::Look;
+use crate::report::{self, Look};
 
 /// Columns of what is not written to a terminal: fits paper and mail.
 const PAPER: u16 = 80;
@@ -23,8 +23,10 @@ const WIDEST: u16 = 140;
 pub enum Stop {
     /// Whoever read the output has gone (`| head`); nothing is wrong.
     NobodyReads,
-    /// It cannot be done; the reason, for the user.
+    /// It cannot be done; the reason, for the user. What it names may be anybody's text.
     Failed(String),
+    /// The scenario is wrong; the complaints, which may be coloured.
+    Wrong(String),
 }
 
 /// Where a command writes.
@@ -80,6 +82,15 @@ impl<'a> Screen<'a> {
 
     /// Writes to standard error. If that fails there is nowhere left to say so.
     pub(super) fn note(&mut self, text: &str) {
+        self.write_note(&report::plain(text));
+    }
+
+    /// Writes to standard error what may be coloured.
+    pub(super) fn note_coloured(&mut self, text: &str) {
+        self.write_note(&report::coloured(text));
+    }
+
+    fn write_note(&mut self, text: &str) {
         let _ = self.notes.write_all(text.as_bytes());
         let _ = self.notes.flush();
     }

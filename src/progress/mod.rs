@@ -161,7 +161,7 @@ pub struct Previous {
     /// What it said the rest would cost.
     pub cost: f64,
     /// Whether something is known by which another plan may be cheaper, though this one can still be followed: the scenario
-    /// says otherwise than then, or a machine came back.
+    /// says otherwise than then, a machine came back or an assembly was complete sooner than planned, a spool was bought.
     pub news: bool,
 }
 

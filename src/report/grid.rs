@@ -228,13 +228,34 @@ pub(super) fn width_of(text: &str) -> usize {
 
 /// A user's text without what moves the cursor or turns the reading direction: each such character shows as `\u{fffd}`.
 pub(super) fn clean(text: &str) -> String {
+    clean_but(text, &[])
+}
+
+/// The same with these characters left in.
+fn clean_but(text: &str, but: &[char]) -> String {
     let unruly = |c: char| {
         c.is_control()
             || matches!(c, '\u{200e}' | '\u{200f}' | '\u{2028}' | '\u{2029}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{feff}')
     };
     text.chars()
-        .map(|c| if unruly(c) { '\u{fffd}' } else { c })
+        .map(|c| {
+            if unruly(c) && !but.contains(&c) {
+                '\u{fffd}'
+            } else {
+                c
+            }
+        })
         .collect()
+}
+
+/// Lines for the terminal without what else could drive it, whatever was put into them.
+pub fn plain(lines: &str) -> String {
+    clean_but(lines, &['\n'])
+}
+
+/// The same of lines that were coloured by this program after what is the user's had been cleaned.
+pub fn coloured(lines: &str) -> String {
+    clean_but(lines, &['\n', '\t', '\u{1b}'])
 }
 
 #[cfg(test)]

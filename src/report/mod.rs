@@ -32,6 +32,7 @@ pub use estimates::estimates;
 pub use files::files;
 pub use folder::{FolderError, MARKER, earlier, may_write_folder, write_folder};
 pub use forecast::{forecast_csv, forecast_json, forecast_table};
+pub use grid::{coloured, plain};
 pub use html::{day_sheets, report as html};
 pub use json::json;
 pub use log::{noted, shown_log};

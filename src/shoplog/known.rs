@@ -1,7 +1,8 @@
 //! Which names an event may use, and what a misspelt one most probably meant.
 //!
 //! Knows: the shop, the accepted plans, the spools. Must not know: events.
-//! Promises: a name that is not known is refused with a near one, or with those that there are.
+//! Promises: a name that is not known is refused with a near one, or with those that there are; but what was noted before may name what the
+//! scenario no longer has.
 
 use std::collections::BTreeSet;
 
@@ -54,6 +55,9 @@ pub(super) fn run(state: &State, id: &str) -> Result<RunKey, Refusal> {
 
 /// A machine.
 pub(super) fn machine(state: &State, id: &str) -> Result<(), Refusal> {
+    if state.restoring {
+        return Ok(());
+    }
     let mut names: BTreeSet<&str> = state.shop.machines.keys().map(String::as_str).collect();
     names.extend(state.machines.keys().map(String::as_str));
     if names.contains(id) {
@@ -69,6 +73,9 @@ pub(super) fn machine(state: &State, id: &str) -> Result<(), Refusal> {
 
 /// A filament.
 pub(super) fn filament(state: &State, id: &str) -> Result<(), Refusal> {
+    if state.restoring {
+        return Ok(());
+    }
     let mut names: BTreeSet<&str> = state.shop.filaments.keys().map(String::as_str).collect();
     names.extend(state.spools.values().map(|spool| spool.filament.as_str()));
     if names.contains(id) {
@@ -79,6 +86,9 @@ pub(super) fn filament(state: &State, id: &str) -> Result<(), Refusal> {
 
 /// A part.
 pub(super) fn part(state: &State, id: &str) -> Result<(), Refusal> {
+    if state.restoring {
+        return Ok(());
+    }
     if state.shop.parts.contains_key(id) {
         return Ok(());
     }
@@ -96,7 +106,7 @@ pub(super) fn part(state: &State, id: &str) -> Result<(), Refusal> {
 
 /// Parts that have trial copies.
 pub(super) fn trials(state: &State) -> String {
-    let with = state.shop.parts.iter().filter(|(_, trial)| **trial > 0);
+    let with = state.shop.parts.iter().filter(|(_, part)| part.trial > 0);
     let names: Vec<&str> = with.map(|(id, _)| id.as_str()).collect();
     if names.is_empty() {
         "those that have some (none has)".to_owned()
@@ -105,11 +115,14 @@ pub(super) fn trials(state: &State) -> String {
     }
 }
 
-/// An assembly; `None` where only an accepted plan knows it.
+/// An assembly; `None` where only an accepted plan knows it, or the scenario is not asked.
 pub(super) fn assembly<'a>(
     state: &'a State,
     id: &str,
 ) -> Result<Option<&'a ShopAssembly>, Refusal> {
+    if state.restoring {
+        return Ok(None);
+    }
     if let Some(assembly) = state.shop.assemblies.get(id) {
         return Ok(Some(assembly));
     }
@@ -122,10 +135,11 @@ pub(super) fn assembly<'a>(
     unknown("assembly", id, &names)
 }
 
-/// A spool.
-pub(super) fn spool<'a>(state: &'a State, id: &str) -> Result<&'a SpoolLog, Refusal> {
+/// A spool; `None` where it is one that the scenario had and has no more.
+pub(super) fn spool<'a>(state: &'a State, id: &str) -> Result<Option<&'a SpoolLog>, Refusal> {
     match state.spools.get(id) {
-        Some(spool) => Ok(spool),
+        Some(spool) => Ok(Some(spool)),
+        None if state.restoring => Ok(None),
         None => unknown(
             "spool",
             id,

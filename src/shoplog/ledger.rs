@@ -79,6 +79,14 @@ impl Ledger {
         }
     }
 
+    /// Whether an event that was noted before can follow all entries; what the scenario says now is not asked.
+    pub(super) fn check_noted(&mut self, entry: &Entry) -> Result<(), Refusal> {
+        self.state.restoring = true;
+        let checked = self.check(&entry.event, entry.at, entry.at.max(entry.noted));
+        self.state.restoring = false;
+        checked
+    }
+
     /// Whether no run was started by the name that an accepted plan gives it: without that plan the entry would mean a run of the
     /// plan before it, with other pieces on it.
     fn names_nothing(&self, position: usize) -> Result<(), Refusal> {

@@ -28,17 +28,28 @@ pub(super) fn line(entry: &Entry) -> String {
     serde_json::to_string(entry).expect("text, numbers and lists: none of them fails to be written")
 }
 
-/// Reads lines; each with its number, from 1. Empty ones are left out.
+/// A line that was read.
+pub(super) struct Read {
+    /// Its number, from 1.
+    pub line: usize,
+    /// What it says.
+    pub entry: Entry,
+    /// Whether it says when it was noted, and by which id: then it was in a log before.
+    pub noted: bool,
+}
+
+/// Reads lines. Empty ones are left out.
 ///
 /// # Errors
 /// If one of them is no entry: its number, and what is wrong.
-pub(super) fn read(text: &str, now: DateTime<Utc>) -> Result<Vec<(usize, Entry)>, (usize, String)> {
+pub(super) fn read(text: &str, now: DateTime<Utc>) -> Result<Vec<Read>, (usize, String)> {
     let numbered = text.trim_start_matches('\u{feff}').lines().zip(1..);
     numbered
         .filter(|(line, _)| !line.trim().is_empty())
         .map(|(line, number)| {
             let line: Line =
                 serde_json::from_str(line).map_err(|error| (number, error.to_string()))?;
+            let noted = line.id.is_some() && line.noted.is_some();
             let id = line.id.unwrap_or_else(|| {
                 let event = serde_json::to_string(&line.event)
                     .expect("text, numbers and lists: none of them fails to be written");
@@ -51,7 +62,11 @@ pub(super) fn read(text: &str, now: DateTime<Utc>) -> Result<Vec<(usize, Entry)>
                 noted: line.noted.unwrap_or(now),
                 event: line.event,
             };
-            Ok((number, entry))
+            Ok(Read {
+                line: number,
+                entry,
+                noted,
+            })
         })
         .collect()
 }

@@ -200,15 +200,25 @@ impl Log {
             plan,
             basis: Some(basis),
         };
-        let unchanged =
-            |ledger: &Ledger| match ledger.entries.len() - known.min(ledger.entries.len()) {
-                0 => Ok(()),
-                more => rules::refuse(
-                    format!("since the plan was made the log has grown by {more}"),
-                    "plan again",
-                ),
-            };
-        self.note_if(unchanged, accepted, now, now)
+        self.note_if(|ledger| unchanged(ledger, known), accepted, now, now)
+    }
+
+    /// Whether [`Log::accept`] would take a plan, as far as that can be known before; nothing is written, and no log is made.
+    ///
+    /// # Errors
+    /// As there.
+    pub fn may_accept(
+        path: &Path,
+        scenario: &Scenario,
+        plan: String,
+        known: usize,
+        now: DateTime<Utc>,
+    ) -> Result<(), Trouble> {
+        let log = Self::rehearse(path, scenario)?;
+        let accepted = Event::PlanAccepted { plan, basis: None };
+        log.ledger.check(&accepted, now, now)?;
+        unchanged(&log.ledger, known)?;
+        Store::may_write(path)
     }
 
     fn note_if(
@@ -244,7 +254,11 @@ impl Log {
         lines.flat_map(|line| [line, "\n".to_owned()]).collect()
     }
 
-    /// Takes in what was exported, or written by another program: all of it or nothing. Entries that are there are left out.
+    /// Takes in what was exported, or written by another program: all of it or nothing. Entries that are there are left out, and so is what
+    /// undoes an entry that is undone.
+    ///
+    /// A line with an id and the moment at which it was noted was in a log before: it is held against the other entries only, not
+    /// against the scenario, which may have changed since.
     ///
     /// # Errors
     /// If a line is no entry, or its event cannot have happened after those before it, or the log cannot be written.
@@ -256,7 +270,7 @@ impl Log {
             .extend(self.store.after(self.ledger.entries.len())?);
         let mut ledger = self.ledger.clone();
         let mut imported = Imported::default();
-        for (line, entry) in entries {
+        for lines::Read { line, entry, noted } in entries {
             if let Some(there) = ledger.find(&entry.id) {
                 if (there.at, &there.event) != (entry.at, &entry.event) {
                     let what = format!(
@@ -268,7 +282,16 @@ impl Log {
                 imported.known += 1;
                 continue;
             }
-            let possible = ledger.check(&entry.event, entry.at, now);
+            // Two copies of a log may each have undone the same.
+            if matches!(entry.event, Event::Undone { id } if ledger.is_undone(&id)) {
+                imported.known += 1;
+                continue;
+            }
+            let possible = if noted {
+                ledger.check_noted(&entry)
+            } else {
+                ledger.check(&entry.event, entry.at, now)
+            };
             possible.map_err(|refusal| wrong((line, refusal.to_string())))?;
             self.store.add(ledger.entries.len() + 1, &entry)?;
             ledger.extend(vec![entry]);
@@ -279,6 +302,17 @@ impl Log {
             .map_err(|error| self.store.trouble(&error))?;
         self.ledger = ledger;
         Ok(imported)
+    }
+}
+
+/// Whether a log has no more entries than somebody knows of.
+fn unchanged(ledger: &Ledger, known: usize) -> Result<(), Refusal> {
+    match ledger.entries.len().saturating_sub(known) {
+        0 => Ok(()),
+        more => rules::refuse(
+            format!("since the plan was made the log has grown by {more}"),
+            "plan again",
+        ),
     }
 }
 

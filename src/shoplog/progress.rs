@@ -24,6 +24,12 @@ use crate::units::{Grams, Millimetres};
 /// A machine that is down until nobody knows when is taken to be so for a day more, common practice, no source.
 pub(super) const UNKNOWN_OUTAGE: TimeDelta = TimeDelta::days(1);
 
+/// Until when a machine is reckoned to be down, as somebody who plans then is told.
+pub(super) fn down_until(until: Option<DateTime<Utc>>, now: DateTime<Utc>) -> DateTime<Utc> {
+    let known = until.filter(|until| *until > now);
+    known.unwrap_or(now + UNKNOWN_OUTAGE)
+}
+
 /// Where the scenario has changed since the plan was accepted, or no longer knows what was noted.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum Difference {
@@ -281,11 +287,7 @@ fn machines(state: &State, names: &Names, now: DateTime<Utc>) -> Vec<MachineStat
                 ..MachineState::default()
             };
         };
-        let until = |(_, _, until): &(_, _, Option<DateTime<Utc>>)| {
-            until
-                .filter(|until| *until > now)
-                .unwrap_or(now + UNKNOWN_OUTAGE)
-        };
+        let until = |(_, _, until): &(_, _, Option<DateTime<Utc>>)| down_until(*until, now);
         MachineState {
             loaded: known.loaded.as_ref().and_then(|id| names.filament(id)),
             down_until: known.down.as_ref().map(until),
@@ -376,12 +378,31 @@ fn previous(state: &State, names: &Names) -> Option<Previous> {
     })
 }
 
-/// A digest of all that a scenario says, whatever it is called and wherever it lies: two with the same one are planned alike.
+/// A digest of all that a scenario says and plans depend on, whatever it is called and wherever it lies: two with the same one are
+/// planned alike.
 pub fn basis(scenario: &Scenario) -> String {
-    let nameless = Scenario {
+    let mut nameless = Scenario {
         file: String::new(),
+        currency: String::new(),
         ..scenario.clone()
     };
+    // Of builds like it only forecasts speak.
+    nameless.build.name.clear();
+    nameless.build.original = Default::default();
+    nameless.build.earlier.clear();
+    for filament in &mut nameless.filaments {
+        filament.colour.clear();
+    }
+    for outage in nameless.machines.iter_mut().flat_map(|m| &mut m.offline) {
+        outage.why.clear();
+    }
+    for hardware in nameless
+        .joints
+        .iter_mut()
+        .filter_map(|joint| joint.hardware.as_mut())
+    {
+        hardware.item.clear();
+    }
     blake3::hash(format!("{nameless:?}").as_bytes())
         .to_hex()
         .to_string()

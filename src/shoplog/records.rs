@@ -51,6 +51,8 @@ pub struct MachineLog {
     pub spool: Option<String>,
     /// Since when, why, and until when it is out of order, if it is.
     pub down: Option<(DateTime<Utc>, String, Option<DateTime<Utc>>)>,
+    /// When it was out of order before: from, to.
+    pub outages: Vec<(DateTime<Utc>, DateTime<Utc>)>,
     /// Runs that have ended.
     pub runs: u32,
     /// Those of them of which nothing was good.

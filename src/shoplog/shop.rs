@@ -5,10 +5,11 @@
 
 use std::collections::BTreeMap;
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use chrono_tz::Tz;
 
-use crate::scenario::Scenario;
+use crate::estimate::{Solid, plastic};
+use crate::scenario::{Axis, MachineIndex, Part, Scenario, Shape};
 
 /// A scenario by name.
 #[derive(Clone, Debug)]
@@ -21,10 +22,19 @@ pub struct Shop {
     pub machines: BTreeMap<String, ShopMachine>,
     /// Its filaments.
     pub filaments: BTreeMap<String, ShopFilament>,
-    /// Its parts: trial copies of each.
-    pub parts: BTreeMap<String, u32>,
+    /// Its parts.
+    pub parts: BTreeMap<String, ShopPart>,
     /// Its assemblies.
     pub assemblies: BTreeMap<String, ShopAssembly>,
+}
+
+/// A part.
+#[derive(Clone, Debug)]
+pub struct ShopPart {
+    /// Trial copies of it.
+    pub trial: u32,
+    /// Grams of a copy, on the machine where it should weigh least and on the one where most.
+    pub grams: [f64; 2],
 }
 
 /// A machine.
@@ -52,6 +62,8 @@ pub struct ShopAssembly {
     pub parts: Vec<(String, u32)>,
     /// Assemblies that must be complete first.
     pub needs: Vec<String>,
+    /// From the end of its bench work to when it is complete.
+    pub cure: TimeDelta,
 }
 
 impl Shop {
@@ -86,7 +98,13 @@ impl Shop {
             parts: scenario
                 .parts
                 .iter()
-                .map(|part| (part.id.clone(), part.trial))
+                .map(|part| {
+                    let known = ShopPart {
+                        trial: part.trial,
+                        grams: grams(scenario, part),
+                    };
+                    (part.id.clone(), known)
+                })
                 .collect(),
             assemblies: scenario
                 .assemblies
@@ -102,11 +120,21 @@ impl Shop {
                             .iter()
                             .map(|need| scenario.assemblies[need.0].id.clone())
                             .collect(),
+                        // Cures are a few days at most: limits see to that.
+                        cure: TimeDelta::try_minutes(assembly.cure.0).unwrap_or_default(),
                     };
                     (assembly.id.clone(), known)
                 })
                 .collect(),
         }
+    }
+
+    /// Whether a spool of this name is on the shelf at the start.
+    pub fn has_spool(&self, name: &str) -> bool {
+        self.filaments.iter().any(|(filament, known)| {
+            let mut names = (1..=known.spools.len()).map(|number| format!("{filament}-{number}"));
+            names.any(|own| own == name)
+        })
     }
 
     /// A moment as messages have it, local to the build.
@@ -116,4 +144,25 @@ impl Shop {
             .format("%a %-d %b %Y %H:%M")
             .to_string()
     }
+}
+
+/// What a copy should weigh: lying as the first of its ways, as anything else makes little difference.
+fn grams(scenario: &Scenario, part: &Part) -> [f64; 2] {
+    let settings = &scenario.settings[part.settings.0];
+    let filament = &scenario.filaments[part.filament.0];
+    let body = part.mesh().and_then(|mesh| mesh.body(1, 1));
+    let upright = part.lie.first().copied().unwrap_or(Axis::Z);
+    let solid = match (&part.shape, body) {
+        (Shape::Box { solid }, _) => Solid::Share(*solid),
+        (_, Some(body)) => Solid::Body(body, &body.lying[upright as usize]),
+        (_, None) => Solid::Share(1.0),
+    };
+    let mut range = [f64::INFINITY, 0.0];
+    for machine in (0..scenario.machines.len()).map(MachineIndex) {
+        let copy = plastic(
+            part, 1.0, machine, part.size, solid, settings, filament, 1.0,
+        );
+        range = [range[0].min(copy.grams.0), range[1].max(copy.grams.0)];
+    }
+    range
 }

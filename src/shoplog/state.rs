@@ -6,10 +6,11 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 
 use super::accepted::{Accepted, PlannedRun};
 use super::event::{Entry, Event, PieceId};
+use super::progress::down_until;
 use super::records::{
     AssemblyLog, Attempt, Ended, MachineLog, Measured, Printed, SpoolLog, TrialLog,
 };
@@ -23,12 +24,17 @@ pub type RunKey = (usize, usize);
 pub struct State {
     /// The shop.
     pub shop: Arc<Shop>,
+    /// Whether what is added was noted before, perhaps under another scenario: then it need only go with the other entries.
+    pub restoring: bool,
     /// Accepted plans, the one that is followed last.
     pub plans: Vec<Arc<Accepted>>,
     /// The digest of the scenario that the last of them is for, where it is known.
     pub basis: Option<String>,
-    /// Whether a machine came back since it was accepted.
+    /// Whether something came about since it was accepted by which another plan may be cheaper: a machine came back before that plan
+    /// reckoned with it, an assembly was complete before it was to be, a spool was bought.
     pub sooner: bool,
+    /// Machines that it does without because they were down, and until when.
+    pub without: BTreeMap<String, DateTime<Utc>>,
     /// The latest moment of which anything is noted.
     pub latest: DateTime<Utc>,
     /// Runs that were started, each with its last start.
@@ -79,9 +85,11 @@ impl State {
             spools,
             latest: shop.start,
             shop,
+            restoring: false,
             plans: Vec::new(),
             basis: None,
             sooner: false,
+            without: BTreeMap::new(),
             attempts: BTreeMap::new(),
             running: BTreeMap::new(),
             made: BTreeMap::new(),
@@ -168,6 +176,11 @@ impl State {
                     self.plans.push(Arc::new(plan));
                     self.basis.clone_from(basis);
                     self.sooner = false;
+                    let down = self.machines.iter().filter_map(|(id, machine)| {
+                        let (_, _, until) = machine.down.as_ref()?;
+                        Some((id.clone(), down_until(*until, at)))
+                    });
+                    self.without = down.collect();
                 }
             }
             Event::Started { run, spool } => self.start(run, spool.as_deref(), at),
@@ -216,6 +229,7 @@ impl State {
                     arrives: *arrives,
                 };
                 self.spools.insert(spool.clone(), bought);
+                self.sooner = true;
             }
             Event::Down {
                 machine,
@@ -223,8 +237,12 @@ impl State {
                 until,
             } => self.machine(machine).down = Some((at, why.clone(), *until)),
             Event::Up { machine } => {
-                self.machine(machine).down = None;
-                self.sooner = true;
+                let log = self.machine(machine);
+                if let Some((since, ..)) = log.down.take() {
+                    log.outages.push((since, at));
+                }
+                let without = self.without.get(machine);
+                self.sooner |= without.is_some_and(|until| at < *until);
             }
             Event::AssemblyStarted { assembly } => {
                 self.assemblies.entry(assembly.clone()).or_default().started = Some(at);
@@ -233,9 +251,23 @@ impl State {
                 let known = self.assemblies.entry(assembly.clone()).or_default();
                 known.started.get_or_insert(at);
                 known.complete = Some(at);
+                self.sooner |= self.is_early(assembly, at);
             }
             Event::Note { .. } | Event::Undone { .. } => {}
         }
+    }
+
+    /// Whether an assembly whose bench work is done at a moment is complete before the plan says.
+    fn is_early(&self, assembly: &str, at: DateTime<Utc>) -> bool {
+        let planned = self.plan().map(|plan| plan.assemblies.iter());
+        let planned = planned.and_then(|mut all| all.find(|planned| planned.id == assembly));
+        let known = self.shop.assemblies.get(assembly);
+        let cure = known.map_or(TimeDelta::zero(), |known| known.cure);
+        let complete = at.checked_add_signed(cure);
+        // Plans have whole minutes.
+        planned
+            .zip(complete)
+            .is_some_and(|(planned, complete)| complete <= planned.complete - TimeDelta::minutes(1))
     }
 
     pub(super) fn machine(&mut self, id: &str) -> &mut MachineLog {
@@ -346,7 +378,7 @@ impl State {
     }
 
     fn reject(&mut self, part: &str) {
-        let trial = self.shop.parts.get(part).copied().unwrap_or(0);
+        let trial = self.shop.parts.get(part).map_or(0, |known| known.trial);
         let known = self.trials.entry(part.to_owned()).or_default();
         known.approved = None;
         let rejected: Vec<PieceId> = self

@@ -252,9 +252,9 @@ fn printing(calendar: &Calendar, state: &State, key: RunKey) -> Option<Printing>
 fn next(state: &State, forecast: &Forecast, now: DateTime<Utc>) -> Vec<Next> {
     let mut next = Vec::new();
     let mut trials: BTreeSet<&str> = BTreeSet::new();
-    for (part, &trial) in state.shop.parts.iter().filter(|(_, trial)| **trial > 0) {
+    for (part, _) in state.shop.parts.iter().filter(|(_, known)| known.trial > 0) {
         let approved = Event::Approved { part: part.clone() };
-        if rules::check(state, &approved, now, now).is_ok() && trial > 0 {
+        if rules::check(state, &approved, now, now).is_ok() {
             trials.insert(part);
         }
     }

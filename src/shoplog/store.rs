@@ -60,6 +60,18 @@ impl Store {
         Ok(store)
     }
 
+    /// Whether a log of this path could be written, or made where there is none.
+    pub(super) fn may_write(path: &Path) -> Result<(), Trouble> {
+        if !is_there(path)? {
+            let made = tempfile::tempfile_in(folder_of(path));
+            return made
+                .map(|_| ())
+                .map_err(|error| cannot_be_written(path, &error.kind().to_string()));
+        }
+        let store = Self::connect(path).map_err(|error| trouble(path, &error))?;
+        store.begin().map(|_| ())
+    }
+
     /// A log that is nowhere but in memory, to try something on.
     pub(super) fn in_memory(path: &Path) -> Result<Self, Trouble> {
         let opened = Connection::open_in_memory().map(|connection| Self {
@@ -235,15 +247,23 @@ fn is_there(path: &Path) -> Result<bool, Trouble> {
     })
 }
 
-/// Makes an empty log, under another name until it is whole.
-fn create(path: &Path) -> Result<(), Trouble> {
-    let folder = match path.parent() {
+fn folder_of(path: &Path) -> &Path {
+    match path.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
-    };
+    }
+}
+
+/// Makes an empty log, under another name until it is whole.
+fn create(path: &Path) -> Result<(), Trouble> {
+    let folder = folder_of(path);
     let failed = |error: &std::io::Error| cannot_be_written(path, &error.to_string());
-    let file = tempfile::Builder::new()
-        .prefix(".beamyard-log-")
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".beamyard-log-");
+    // As any other file that the user makes: temporary ones are nobody else's, a log may be a family's.
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    let file = builder
         .tempfile_in(folder)
         .map_err(|error| failed(&std::io::Error::from(error.kind())))?;
     let fill = || {

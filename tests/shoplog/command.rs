@@ -236,3 +236,45 @@ fn planning_without_accepting_notes_nothing() {
         1
     );
 }
+
+#[test]
+fn what_a_refusal_names_does_not_drive_the_terminal() {
+    let bench = Bench::planned();
+    let said = bench.refused("started \u{1b}[31mdesk\u{7}\u{202e}-9");
+    assert!(
+        said.contains("there is no run `\u{fffd}[31mdesk\u{fffd}\u{fffd}-9`"),
+        "{said}"
+    );
+    let line = r#"{"at":"2026-01-05T06:30:00Z","event":{"\u001b]0;x\u0007":{}}}"#;
+    fs::write(bench.0.path().join("in.jsonl"), line).expect("a file");
+    let said = bench.refused("import in.jsonl");
+    assert!(said.contains("unknown variant"), "{said}");
+    assert!(!said.contains(['\u{1b}', '\u{7}']), "{said}");
+}
+
+#[test]
+fn an_empty_file_that_is_taken_in_makes_no_log() {
+    let bench = Bench::new();
+    fs::write(bench.0.path().join("in.jsonl"), "\n").expect("a file");
+    assert_eq!(
+        bench.noted("import in.jsonl"),
+        "0 taken in, 0 were there already.\n"
+    );
+    assert!(!bench.0.path().join("lamp.log.sqlite").exists());
+}
+
+#[test]
+fn a_folder_is_not_written_of_a_plan_that_cannot_be_accepted() {
+    let bench = Bench::planned();
+    // Another program is writing to the log and does not come to an end.
+    let other = rusqlite::Connection::open(bench.0.path().join("lamp.log.sqlite"));
+    let other = other.expect("the log");
+    other
+        .execute_batch("BEGIN IMMEDIATE")
+        .expect("nobody else writes");
+    let output =
+        bench.run("plan lamp --effort 200 --out paper --accept --now 2026-01-05T07:00:00Z");
+    assert_eq!(output.status.code(), Some(1), "{}", text(&output.stderr));
+    assert!(text(&output.stderr).contains("another program is writing to the log"));
+    assert!(!bench.0.path().join("paper").exists());
+}

@@ -135,3 +135,30 @@ fn entries_can_be_neither_changed_nor_taken_out_by_another_program() {
     let log = Log::read(&path, &lamp()).expect("the log").expect("it");
     assert_eq!(log.entries().len(), 3);
 }
+
+#[cfg(unix)]
+#[test]
+fn a_new_log_may_be_read_by_whoever_may_read_other_files() {
+    use std::os::unix::fs::PermissionsExt;
+    let (folder, path) = log(1);
+    let other = folder.path().join("other");
+    fs::write(&other, "").expect("a file");
+    let mode = |path: &Path| fs::metadata(path).expect("a file").permissions().mode();
+    assert_eq!(mode(&path), mode(&other));
+}
+
+#[test]
+fn a_plan_that_cannot_be_accepted_is_known_before_and_makes_no_log() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let path = folder.path().join("lamp.log.sqlite");
+    let now = chrono::Utc::now();
+    let no_plan = Log::may_accept(&path, &lamp(), "{}".to_owned(), 0, now);
+    assert!(no_plan.is_err());
+    assert!(!path.exists());
+    let (_folder, path) = log(2);
+    let plan = r#"{"version":1,"finish":"2026-01-09T18:00:00Z","cost":{"total":0},"runs":[]}"#;
+    let may = |known| Log::may_accept(&path, &lamp(), plan.to_owned(), known, now);
+    assert!(may(2).is_ok());
+    let why = may(1).expect_err("one more was noted").to_string();
+    assert!(why.contains("the log has grown by 1"), "{why}");
+}

@@ -41,13 +41,13 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
         What::Import { file: lines } => {
             let text = lines_of(lines)?;
             let refused = |trouble| Stop::Failed(format!("{}: {trouble}", lines.display()));
-            if !file.exists() {
-                // What is refused makes no log.
-                let mut rehearsal = Log::rehearse(&file, &scenario).map_err(failed)?;
-                rehearsal.import(&text, now).map_err(refused)?;
+            let mut log = Log::rehearse(&file, &scenario).map_err(failed)?;
+            let mut imported = Default::default();
+            // What is refused makes no log, and neither does a file with nothing in it.
+            if file.exists() || log.import(&text, now).map_err(refused)?.added > 0 {
+                log = Log::open(&file, &scenario).map_err(failed)?;
+                imported = log.import(&text, now).map_err(refused)?;
             }
-            let mut log = Log::open(&file, &scenario).map_err(failed)?;
-            let imported = log.import(&text, now).map_err(refused)?;
             let shoplog::Imported { added, known } = imported;
             screen.print(&if arguments.json {
                 format!("{{\"added\":{added},\"known\":{known}}}\n")

@@ -15,7 +15,7 @@ use super::event::Event;
 use super::known;
 use super::state::State;
 use assemblies::assembled;
-use pieces::{approved, joined, measured, rejected};
+use pieces::{approved, joined, likely, measured, rejected};
 use runs::{finished, printing, started};
 use spools::{bought, opened, weighed_spool};
 
@@ -83,7 +83,8 @@ pub fn check(
         Event::Joined { part, number } => joined(state, part, *number, at),
         Event::Weighed { sample, grams } => {
             measured(state, sample)?;
-            within("grams", *grams, 0.001, MOST_GRAMS)
+            within("grams", *grams, 0.001, MOST_GRAMS)?;
+            likely(state, sample, *grams)
         }
         Event::Timed { sample, minutes } => {
             measured(state, sample)?;
@@ -103,8 +104,8 @@ pub fn check(
             bought(state, spool, filament, *grams)
         }
         Event::SpoolEmpty { spool } => {
-            let grams = known::spool(state, spool)?.grams;
-            if grams == 0.0 {
+            let known = known::spool(state, spool)?.filter(|_| !state.restoring);
+            if known.is_some_and(|known| known.grams == 0.0) {
                 return refuse(
                     format!("{spool} is empty already"),
                     "nothing is to be noted",

@@ -26,7 +26,7 @@ pub(super) fn started(
     let key = known::run(state, run)?;
     let planned = state.planned(key);
     let machine = planned.machine.as_str();
-    if at < state.shop.start {
+    if at < state.shop.start && !state.restoring {
         return refuse(
             format!("the build starts {}", state.shop.shown(state.shop.start)),
             "set `build.start` to when it really began, or give a later moment with `--at`",
@@ -46,10 +46,22 @@ pub(super) fn started(
     let Some(log) = state.machines.get(machine) else {
         return Ok(());
     };
-    if let Some((since, ..)) = &log.down {
+    if let Some((since, ..)) = log.down.as_ref().filter(|(since, ..)| *since <= at) {
         return refuse(
             format!("{machine} is down since {}", state.shop.shown(*since)),
             format!("note `up {machine}` first"),
+        );
+    }
+    let mut outages = log.outages.iter();
+    if let Some((from, to)) = outages.find(|(from, to)| (*from..*to).contains(&at)) {
+        return refuse(
+            format!(
+                "{run} cannot have started {}: {machine} was down from {} to {}",
+                state.shop.shown(at),
+                state.shop.shown(*from),
+                state.shop.shown(*to)
+            ),
+            "give another moment with `--at`, or undo the entry that is wrong",
         );
     }
     if let Some(free) = log.free.filter(|free| at < *free) {
@@ -66,7 +78,9 @@ pub(super) fn started(
         return Ok(());
     };
     opened(state, spool, machine)?;
-    let on = &known::spool(state, spool)?.filament;
+    let Some(on) = known::spool(state, spool)?.map(|known| &known.filament) else {
+        return Ok(());
+    };
     if *on != planned.filament {
         return refuse(
             format!(

@@ -11,9 +11,12 @@ use crate::shoplog::state::State;
 const OVERFULL: f64 = 1.1;
 
 pub(super) fn opened(state: &State, spool: &str, machine: &str) -> Result<(), Refusal> {
-    let known = known::spool(state, spool)?;
+    let Some(known) = known::spool(state, spool)? else {
+        return Ok(());
+    };
     known::machine(state, machine)?;
-    if known.grams == 0.0 {
+    // How full it was at first the scenario says.
+    if known.grams == 0.0 && !state.restoring {
         return refuse(
             format!("{spool} is empty"),
             format!(
@@ -46,7 +49,9 @@ pub(super) fn opened(state: &State, spool: &str, machine: &str) -> Result<(), Re
 }
 
 pub(super) fn weighed_spool(state: &State, spool: &str, grams: f64) -> Result<(), Refusal> {
-    let log = known::spool(state, spool)?;
+    let Some(log) = known::spool(state, spool)?.filter(|_| !state.restoring) else {
+        return within("grams", grams, 0.0, MOST_GRAMS);
+    };
     let filament = &log.filament;
     let known = state.shop.filaments.get(filament);
     let most = known.map_or(MOST_GRAMS, |known| {
@@ -83,7 +88,9 @@ pub(super) fn bought(
             ),
         );
     }
-    if state.spools.contains_key(spool) {
+    // The scenario may have been given one of that name since.
+    let given = state.restoring && state.shop.has_spool(spool);
+    if state.spools.contains_key(spool) && !given {
         return refuse(
             format!("there is a spool {spool} already"),
             format!("call it {}", known::next_spool(state, filament)),

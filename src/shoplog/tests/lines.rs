@@ -101,3 +101,126 @@ fn an_entry_of_the_same_id_that_says_something_else_is_refused() {
     );
     assert_eq!(bench.log.entries().len(), 2);
 }
+
+/// A scenario that knows little of what was noted: later, fewer spools, no trial, other names.
+fn another_scenario() -> Scenario {
+    let text = SHOP
+        .replace(", minutes_: 0", "")
+        .replace("start: 2027-01-11 07:00", "start: 2027-02-01 07:00")
+        .replace("due: 2027-01-20", "due: 2027-02-20")
+        .replace(", trial: 1", "")
+        .replace("spools: [300, 1000]", "spools: [10]")
+        .replace("id: pin,", "id: peg,")
+        .replace("pin: ", "peg: ")
+        .replace("id: mast,", "id: post,")
+        .replace("needs: [mast]", "needs: [post]")
+        .replace("id: wide,", "id: broad,");
+    match scenario::read_text("shop.yaml", &text, Path::new("")) {
+        Ok(reading) => reading.scenario,
+        Err(complaints) => panic!("{complaints}"),
+    }
+}
+
+/// A log with events of every kind that rests on the scenario.
+fn long_log() -> Bench {
+    let mut bench = Bench::all_printed();
+    bench.note(opened("red-2", "tall"), "12 15:00");
+    bench.note(weighed_spool("red-2", 950.0), "12 15:10");
+    bench.note(bought("red-3", "red", 1000.0), "12 15:20");
+    bench.note(
+        Event::SpoolEmpty {
+            spool: "grey-1".into(),
+        },
+        "12 15:30",
+    );
+    bench.note(down("wide"), "12 16:00");
+    bench.note(up("wide"), "12 17:00");
+    let weighed = Event::Weighed {
+        sample: sample("pin", "tall", 3, 1),
+        grams: 11.0,
+    };
+    bench.note(weighed, "12 18:00");
+    bench.note(rejected("cap"), "12 18:30");
+    bench.note(assembly("mast", false), "13 08:00");
+    bench.note(assembly("mast", true), "13 09:00");
+    bench
+}
+
+/// A new log of a scenario, and where it is.
+fn empty(scenario: &Scenario) -> (TempDir, Log) {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let log = Log::open(&folder.path().join("shop.log.sqlite"), scenario);
+    (folder, log.expect("a new log"))
+}
+
+#[test]
+fn an_export_is_restored_though_the_scenario_has_changed_since() {
+    let bench = long_log();
+    let exported = bench.log.export();
+    let (_folder, mut other) = empty(&another_scenario());
+    let imported = other
+        .import(&exported, later())
+        .expect("all of it was noted once");
+    assert_eq!(imported.added, bench.log.entries().len());
+    assert_eq!(other.export(), exported);
+    // A line that was in no log before is held against the scenario.
+    let line = r#"{"at":"2027-01-12T08:00:00Z","event":{"down":{"machine":"wide"}}}"#;
+    assert!(other.import(line, later()).is_err());
+}
+
+#[test]
+fn what_is_restored_goes_with_the_other_entries() {
+    let exported = long_log().log.export();
+    let without = |event: &str| {
+        let kept = exported.lines().filter(|line| !line.contains(event));
+        let kept: Vec<&str> = kept.collect();
+        assert!(kept.len() < exported.lines().count(), "{event}");
+        let (_folder, mut other) = empty(&another_scenario());
+        let refused = other.import(&kept.join("\n"), later());
+        refused.expect_err("something is missing").to_string()
+    };
+    let why = without("plan-accepted");
+    assert!(why.contains("no plan has been accepted"), "{why}");
+    let why = without("\"started\":{\"run\":\"wide-001\"");
+    assert!(why.contains("wide-001 has not been started"), "{why}");
+    let why = without("\"down\"");
+    assert!(why.contains("wide is not down"), "{why}");
+    // The same twice, by another id.
+    let twice = |event: &str| {
+        let line = exported.lines().find(|line| line.contains(event));
+        let line = line.expect("it was noted");
+        let (id, _) = line.split_once("\"at\"").expect("an id comes first");
+        let other_id = format!("{{\"id\":\"{}\",", Uuid::new_v4());
+        let line = line.replace(id, &other_id);
+        let (_folder, mut other) = empty(&another_scenario());
+        let refused = other.import(&format!("{exported}{line}\n"), later());
+        refused.expect_err("it was noted already").to_string()
+    };
+    let why = twice("assembly-complete");
+    assert!(why.contains("mast was complete"), "{why}");
+    let why = twice("spool-bought");
+    assert!(why.contains("there is a spool red-3 already"), "{why}");
+}
+
+#[test]
+fn what_two_copies_of_a_log_have_undone_is_undone_once() {
+    let mut one = Bench::planned();
+    let wrong = one.note(
+        Event::Note {
+            text: "wrong".into(),
+        },
+        "11 08:00",
+    );
+    let (_folder, mut other) = empty(&shop());
+    other.import(&one.log.export(), later()).expect("a copy");
+    let undone = Event::Undone { id: wrong.id };
+    one.note(undone.clone(), "11 09:00");
+    other
+        .note(undone, at("11 09:30"), later())
+        .expect("it is not undone there");
+    let imported = one.log.import(&other.export(), later()).expect("the same");
+    assert_eq!((imported.added, imported.known), (0, 3));
+    assert_eq!(one.log.entries().len(), 3);
+    let imported = other.import(&one.log.export(), later()).expect("the same");
+    assert_eq!((imported.added, imported.known), (0, 3));
+}

@@ -372,3 +372,26 @@ fn moments_that_lead_out_of_the_calendar_are_refused() {
     let why = bench.refused(event, "11 08:10");
     assert!(why.contains("takes more than a year"), "{why}");
 }
+
+#[test]
+fn a_run_cannot_have_started_while_its_machine_was_down_but_before_and_after() {
+    let mut bench = Bench::planned();
+    bench.note(down("tall"), "11 09:20");
+    let why = bench.refused(started("tall-001"), "11 09:20");
+    assert!(
+        why.starts_with("tall is down since Mon 11 Jan 2027 09:20"),
+        "{why}"
+    );
+    // It was noted after it went down, and happened before.
+    let undo = bench.note(started("tall-001"), "11 09:15").id;
+    bench.note(Event::Undone { id: undo }, "11 09:30");
+    bench.note(up("tall"), "11 10:00");
+    let why = bench.refused(started("tall-001"), "11 09:45");
+    assert!(
+        why.starts_with(
+            "tall-001 cannot have started Mon 11 Jan 2027 09:45: tall was down from Mon 11 Jan 2027 09:20 to Mon 11 Jan 2027 10:00"
+        ),
+        "{why}"
+    );
+    bench.note(started("tall-001"), "11 10:00");
+}

@@ -277,7 +277,18 @@ fn what_is_measured_was_printed_there() {
     assert!(why.contains("on wide, not 1"), "{why}");
     let why = bench.refused(weighed("pin", "tall", 3, 1, -1.0), "12 15:00");
     assert!(why.starts_with("-1 is no number of grams"), "{why}");
-    bench.note(weighed("pin", "tall", 3, 1, 118.5), "12 15:00");
+    // 8000 mm³, of them 17.4 × 17.4 × 18.5 inside, filled by a twentieth: 2679 mm³, 3.32 g a pin by the estimate.
+    let why = bench.refused(weighed("pin", "tall", 3, 1, 118.5), "12 15:00");
+    assert!(
+        why.starts_with("39.50 g for a copy of pin is more than a factor of 10 from its estimate, 3.32 g; weigh again"),
+        "{why}"
+    );
+    let why = bench.refused(weighed("pin", "tall", 3, 1, 0.99), "12 15:00");
+    assert!(
+        why.starts_with("0.33 g for a copy of pin is less than"),
+        "{why}"
+    );
+    bench.note(weighed("pin", "tall", 3, 1, 11.85), "12 15:00");
     let timed = |minutes| Event::Timed {
         sample: sample("pin", "tall", 3, 1),
         minutes,
@@ -288,7 +299,7 @@ fn what_is_measured_was_printed_there() {
     let measured = &bench.log.state().measured;
     assert_eq!(
         (measured[0].grams, measured[1].minutes),
-        (Some(118.5), Some(344.0))
+        (Some(11.85), Some(344.0))
     );
 }
 
