@@ -5,7 +5,7 @@
 //! A belt run in which the spool would end with nobody there is set up, so that another goes on. (Spools are taken to be full when they go
 //! on: which there are comes later.)
 //!
-//! Promises: every run is set up as early as the runs before it, its hold, the hands and the filament allow, and one that is firm starts no
+//! Promises: every run is set up as early as the runs before it, its hold, the hands and the filament allow, and one that is firm no
 //! earlier than was accepted. All that a run feeds, and the machine's
 //! next run, only ever wait for its end, so a later date serves nothing; but for one case, which is not sought: a belt run put
 //! off until the next one is ready, which would spare that one its setup.
@@ -61,7 +61,7 @@ pub struct Dating<'a> {
 }
 
 impl Dating<'_> {
-    /// Dates the next run of a machine, `run` on its sheet; `None` if it cannot be set up before the horizon.
+    /// Dates run `run` of a machine, which follows `before`; `None` if it cannot be set up before the horizon.
     pub fn next(
         &self,
         (machine, run): (usize, usize),
@@ -84,9 +84,10 @@ impl Dating<'_> {
         };
         let changes = content.filament != loaded;
         let comes = self.comes(machine, plate, changes);
-        let held = self.shop.holds.of(machine, run);
         // As it was accepted, also where it could go earlier now: somebody counts on it.
-        let firm = self.shop.calm.not_before(machine, run).unwrap_or(0);
+        let firm = self.shop.calm.not_before(machine, run);
+        let not_before = firm.unwrap_or(0);
+        let held = self.shop.holds.of(machine, run);
         let may_follow =
             m.belt && (before.is_some() || printing.is_some()) && !changes && held.is_none();
         let spools = || Spools {
@@ -96,17 +97,18 @@ impl Dating<'_> {
             one: self.shop.one_spool[content.filament as usize],
         };
         // A belt run that waits for its filament is set up: somebody has to put the spool on.
-        if may_follow
-            && content.ready.max(approval).max(comes).max(firm) <= free
-            && let Some(chain) = spools().attended(before.map_or(0, |d| d.chain), free)
-            && let Some(at_once) = self.follow(machine, free, minutes, chain)
-        {
-            return Some(at_once);
+        if may_follow && content.ready.max(approval).max(comes).max(not_before) <= free {
+            let chain = spools().attended(before.map_or(0, |d| d.chain), free);
+            // One that was accepted so stays so.
+            let chain = chain.or(firm.map(|_| 0));
+            let at_once = chain.and_then(|chain| self.follow(machine, free, minutes, chain));
+            if at_once.is_some() {
+                return at_once;
+            }
         }
         let need = m.turnaround + if changes { m.swap } else { 0 };
-        let held = held.unwrap_or(0);
-        let from = free.max(comes).max(approval).max(held);
-        let from = from.max(content.ready.max(firm) - need);
+        let from = free.max(comes).max(approval).max(held.unwrap_or(0));
+        let from = from.max(content.ready.max(not_before) - need);
         let dated = self.set_up(machine, hands, from, need, minutes)?;
         let chain = match m.belt {
             // Where one that begins with a full spool must stop, whoever comes then puts the next on.

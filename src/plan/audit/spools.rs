@@ -53,15 +53,15 @@ impl Stock {
                 (needed, off, held.on.is_some(), held.from)
             })
             .map(|(at, _)| at);
-        match found {
+        let ordered = self.new > 0 && near(self.full) && self.comes.is_none_or(|at| at <= now);
+        // Rather a new one than one that its machine goes on with.
+        let needed = |at: usize| self.held[at].on.is_some_and(|machine| keeps[machine]);
+        match found.filter(|&at| !ordered || !needed(at)) {
             Some(at) => {
                 self.held.swap_remove(at);
                 true
             }
-            None if self.new > 0
-                && near(self.full)
-                && self.comes.is_none_or(|comes| comes <= now) =>
-            {
+            None if ordered => {
                 self.new -= 1;
                 true
             }
@@ -304,5 +304,31 @@ mod tests {
         assert!(stock.take(10.0450, 10, &[]));
         assert!(stock.take(10.0343, 10, &[]));
         assert!(!stock.take(10.0343, 10, &[]));
+    }
+
+    #[test]
+    fn a_new_spool_is_taken_rather_than_one_that_its_machine_goes_on_with() {
+        // They are as alike as rounding leaves them; machine 0 goes on with its own.
+        let on = |machine| Held {
+            grams: 999.999,
+            from: 0,
+            on: Some(machine),
+        };
+        let mut stock = Stock {
+            held: vec![on(0)],
+            new: 1,
+            comes: None,
+            full: 1000.0,
+        };
+        assert!(stock.take(1000.0, 10, &[true]));
+        assert_eq!((stock.new, stock.on(0)), (0, Some(999.999)));
+        // One that its machine does not go on with comes first.
+        let mut stock = Stock {
+            held: vec![on(0)],
+            ..stock
+        };
+        stock.new = 1;
+        assert!(stock.take(1000.0, 10, &[false]));
+        assert_eq!((stock.new, stock.on(0)), (1, None));
     }
 }
