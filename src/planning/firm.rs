@@ -39,8 +39,21 @@ pub fn hold(shop: &mut Shop, again: Replay, until: Minute) -> Option<Snapshot> {
         let Some((heads, mut state)) = dated else {
             shop.calm.firm.clear();
             shop.holds = Holds::default();
-            // What waits for a trial that is to be printed again may stand before it.
-            if !let_go(&mut sheets, until, |_, _, run| waits_for_trial(shop, run)) {
+            // What waits for a trial may stand before it on its sheet: of one that is to be printed again nothing is on any.
+            let lost = |trial| is_lost(shop, &sheets, &again.copies, trial);
+            let kept: Vec<Vec<SavedRun>> = (sheets.iter())
+                .map(|sheet| {
+                    let kept = sheet.iter().filter(|run| !waits_for(shop, run, lost));
+                    kept.cloned().collect()
+                })
+                .collect();
+            let dropped = kept != sheets;
+            sheets = kept;
+            if !dropped
+                && !let_go(&mut sheets, until, |_, _, run| {
+                    waits_for(shop, run, |_| true)
+                })
+            {
                 return None;
             }
             continue;
@@ -57,8 +70,14 @@ pub fn hold(shop: &mut Shop, again: Replay, until: Minute) -> Option<Snapshot> {
                 late
             })
             .collect();
-        if let_go(&mut sheets, until, |machine, run, _| {
-            late[machine] == Some(run)
+        // What waits for a trial goes with it, so as not to stand before it.
+        let runs = late.iter().zip(&sheets);
+        let runs: Vec<SavedRun> = runs
+            .filter_map(|(late, sheet)| late.map(|run| sheet[run].clone()))
+            .collect();
+        let tried = |trial| runs.iter().any(|run| tries(shop, run, trial));
+        if let_go(&mut sheets, until, |machine, run, saved| {
+            late[machine] == Some(run) || waits_for(shop, saved, tried)
         }) {
             continue;
         }
@@ -110,9 +129,40 @@ fn let_go(
     any
 }
 
-fn waits_for_trial(shop: &Shop, run: &SavedRun) -> bool {
+/// Whether a run waits for such a trial.
+fn waits_for(shop: &Shop, run: &SavedRun, such: impl Fn(u32) -> bool) -> bool {
     run.loads.iter().any(|load| {
         let class = shop.class_of(load.item);
-        class.trial.is_some() && !class.is_trial
+        !class.is_trial && class.trial.is_some_and(&such)
+    })
+}
+
+/// Whether some of a trial is on a run.
+fn tries(shop: &Shop, run: &SavedRun, trial: u32) -> bool {
+    run.loads.iter().any(|load| {
+        let class = shop.class_of(load.item);
+        class.is_trial && class.trial == Some(trial)
+    })
+}
+
+/// Whether some piece of a trial is on no run of the accepted plan.
+fn is_lost(shop: &Shop, sheets: &[Vec<SavedRun>], copies: &[u32], trial: u32) -> bool {
+    let loads = || sheets.iter().flatten().flat_map(|run| run.loads.iter());
+    let pieces = |item| {
+        loads()
+            .filter(|load| load.item == item)
+            .map(|load| load.count)
+            .sum::<u32>()
+    };
+    let mut classes = shop.classes.iter();
+    classes.any(|class| {
+        let known: u32 = class.items.iter().map(|&item| copies[item as usize]).sum();
+        let mut items = class.items.iter().flat_map(|&leader| shop.team(leader));
+        class.is_trial
+            && class.trial == Some(trial)
+            && (known < class.copies
+                || items.any(|item| {
+                    pieces(item) < copies[item as usize] * shop.items[item as usize].each
+                }))
     })
 }

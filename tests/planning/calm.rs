@@ -237,3 +237,62 @@ fn a_firm_run_whose_machine_is_down_until_later_is_free() {
     then.machines[0].down_until = Some(shop.build.start + TimeDelta::days(3));
     assert_eq!(run(&then).machine.0, 1);
 }
+
+#[test]
+fn what_is_firm_stays_also_where_a_trial_is_to_be_printed_again() {
+    // One machine: the trial is lost, and what waits for it was to follow; the plates before that are firm.
+    const TRIED: &str = r#"
+build: {start: 2027-01-11 07:00, timezone: Europe/Oslo, firm: 6 h}
+bench: {hours: {mon-sun: ["07:00-22:00"]}}
+machines: [{id: bed, kind: bed, bed: [200, 200], height: 200, materials: [PLA]}]
+filaments: [{id: grey, material: PLA, spools: [5000]}]
+parts:
+  - {id: cap, size: [150, 150, 30], solid: 0.3, quantity: 3, filament: grey, trial: 1, alone: true}
+  - {id: lid, size: [150, 150, 40], solid: 0.3, quantity: 4, filament: grey, alone: true}
+assemblies:
+  - {id: box, parts: {lid: 4}, due: 2027-01-11 20:00, late: 500}
+  - {id: lamp, parts: {cap: 3}}
+"#;
+    let shop = match beamyard::scenario::read_text("tried.yaml", TRIED, std::path::Path::new(".")) {
+        Ok(reading) => reading.scenario,
+        Err(complaints) => panic!("{complaints}"),
+    };
+    let first = planned(&shop, 1, 2_000).expect("a plan").plan;
+    let trial = |run: &beamyard::plan::Run| run.pieces[0].part.0 == 0 && run.pieces[0].number == 1;
+    let mut then = Progress::none(&shop);
+    then.previous = Some(accepted(&first, shop.build.start));
+    let previous = then.previous.as_mut().expect("a plan");
+    previous.runs.retain(|before| {
+        !first
+            .runs
+            .iter()
+            .any(|run| run.id == before.id && trial(run))
+    });
+    let until = shop.build.start + TimeDelta::hours(6);
+    let firm = |runs: &[(usize, DateTime<Utc>)]| {
+        let mut firm: Vec<_> = runs
+            .iter()
+            .filter(|(part, at)| *part == 1 && *at <= until)
+            .copied()
+            .collect();
+        firm.sort_unstable();
+        firm
+    };
+    let before: Vec<_> = previous
+        .runs
+        .iter()
+        .map(|run| (run.pieces[0].piece.part.0, run.start))
+        .collect();
+    let second = rest(&shop, &then, 2_000).expect("a plan");
+    let after: Vec<_> = second
+        .runs
+        .iter()
+        .map(|run| (run.pieces[0].part.0, run.start))
+        .collect();
+    assert!(!firm(&before).is_empty());
+    assert!(
+        firm(&before).iter().all(|run| after.contains(run)),
+        "{before:?} {after:?}"
+    );
+    assert!(second.since.expect("it is the rest").kept.is_some());
+}

@@ -45,12 +45,16 @@ pub(super) fn check(
     firm.retain(|run| minute(run.start) <= until && run.machine.0 < evidence.queues.len());
     firm.sort_by_key(|run| (run.start, run.machine));
     let mut wanted = Wanted::of(evidence, progress);
-    firm.retain(|run| wanted.take(run));
-    let firm = firm
-        .into_iter()
-        .map(|run| Held::of(evidence, presence, run));
-    let firm: Vec<Held> = firm.filter(|held| held.lies(evidence)).collect();
+    let whole: Vec<bool> = firm.iter().map(|run| wanted.take(run)).collect();
+    let found = found(evidence, &firm, &whole);
+    let firm = firm.into_iter().zip(found);
+    let firm: Vec<Held> = firm
+        .map(|(run, found)| Held::of(evidence, presence, run, found))
+        .collect();
     for (at, held) in firm.iter().enumerate() {
+        if !whole[at] || !held.lies(evidence) {
+            continue;
+        }
         let may_go = || {
             held.is_held_up(evidence, presence, &firm[..at])
                 || held.lacks_filament(evidence, &firm)
@@ -134,7 +138,39 @@ impl Wanted {
     }
 }
 
-/// A firm run whose pieces are still wanted.
+/// Which run of the plan each firm run is: one on its machine with the same pieces, that starts when it was to if there is one, else the
+/// first that is none of the others. Of a run some of whose pieces are wanted no more, one with some of those that are.
+fn found(evidence: &Evidence, firm: &[&PreviousRun], whole: &[bool]) -> Vec<Option<usize>> {
+    let plan = &evidence.plan.runs;
+    let mut found = vec![None; firm.len()];
+    let mut free: BTreeSet<usize> = (0..plan.len()).collect();
+    let contents: Vec<_> = plan.iter().map(|run| content(&run.pieces)).collect();
+    for round in 0..3 {
+        for (at, run) in firm.iter().enumerate() {
+            if found[at].is_some() || whole[at] == (round == 2) {
+                continue;
+            }
+            let pieces = run.pieces.iter().map(|placed| placed.piece);
+            let mut what: Vec<_> = pieces.map(|piece| (piece.part, piece.of)).collect();
+            what.sort_unstable();
+            let is = |other: usize| match round {
+                0 => contents[other] == what && minute(plan[other].start) == minute(run.start),
+                1 => contents[other] == what,
+                _ => contents[other].iter().all(|kind| what.contains(kind)),
+            };
+            let queue = evidence.queues[run.machine.0].iter().copied();
+            found[at] = queue
+                .filter(|other| free.contains(other))
+                .find(|&other| is(other));
+            if let Some(other) = found[at] {
+                free.remove(&other);
+            }
+        }
+    }
+    found
+}
+
+/// A firm run.
 struct Held {
     /// As it would be in the plan: where and when it was accepted, with what it takes now.
     run: Run,
@@ -142,12 +178,17 @@ struct Held {
     numbers: Vec<(PartIndex, u32)>,
     /// What it takes of its filament, a colour change included.
     grams: f64,
-    /// The run of the plan on its machine with the same pieces, the nearest in time.
+    /// The run of the plan that it is.
     found: Option<usize>,
 }
 
 impl Held {
-    fn of(evidence: &Evidence, presence: &Presence, accepted: &PreviousRun) -> Self {
+    fn of(
+        evidence: &Evidence,
+        presence: &Presence,
+        accepted: &PreviousRun,
+        found: Option<usize>,
+    ) -> Self {
         let scenario = evidence.scenario;
         let index = accepted.machine.0;
         let machine = &scenario.machines[index];
@@ -158,11 +199,6 @@ impl Held {
             .collect();
         let queue = evidence.queues[index].iter();
         let mut runs = queue.map(|&at| (at, &evidence.plan.runs[at]));
-        let alike = runs
-            .clone()
-            .filter(|(_, run)| content(&run.pieces) == content(&pieces));
-        let found = alike.min_by_key(|(_, run)| (minute(run.start) - start).abs());
-        let found = found.map(|(at, _)| at);
         let before = runs.rfind(|(at, run)| minute(run.start) < start && Some(*at) != found);
         let before = before.map(|(_, run)| run);
         let changes =
