@@ -6,6 +6,7 @@
 
 use crate::calendar::Minute;
 use crate::search::construct::extend;
+use crate::search::dating::Dated;
 use crate::search::fitter::Fitter;
 use crate::search::holds::Holds;
 use crate::search::plate::PlateId;
@@ -63,11 +64,11 @@ pub fn hold(shop: &mut Shop, again: Replay, until: Minute) -> Option<Snapshot> {
         let late: Vec<Option<usize>> = (0..heads.len())
             .map(|machine| {
                 let dates = state.dates(machine).iter().zip(&waits[machine]);
-                let mut head = heads[machine].iter().zip(dates);
-                let late = head
-                    .find(|(_, (date, waits))| waits.is_some() || date.start > until)
-                    .map(|(&run, _)| run);
-                late
+                let is_late = |(date, waits): (&Dated, &Option<Minute>)| {
+                    waits.is_some() || date.start > until
+                };
+                let first = dates.take(heads[machine].len()).position(is_late)?;
+                heads[machine].get(first).copied()
             })
             .collect();
         // What waits for a trial goes with it, so as not to stand before it.
