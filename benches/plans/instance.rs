@@ -20,6 +20,8 @@ pub enum Instance {
     Farm(usize),
     /// So many farms in one, each of a material of its own, of so many packed runs.
     Farms(usize, usize),
+    /// The same where each day costs until all of it is done: then the farms cannot be planned one by one.
+    Kin(usize, usize),
     /// So many machines and pieces.
     Tower(usize, u32),
 }
@@ -30,6 +32,7 @@ impl Instance {
         match self {
             Instance::Farm(runs) => farm::scenario(runs, seed),
             Instance::Farms(farms, runs) => farm::several(farms, runs, seed),
+            Instance::Kin(farms, runs) => farm::kin(farms, runs, seed),
             Instance::Tower(machines, pieces) => tower::scenario(machines, pieces, seed),
         }
     }
@@ -38,7 +41,9 @@ impl Instance {
     pub fn machines(self) -> usize {
         match self {
             Instance::Farm(runs) => farm::machines_of(runs),
-            Instance::Farms(farms, runs) => farms * farm::machines_of(runs),
+            Instance::Farms(farms, runs) | Instance::Kin(farms, runs) => {
+                farms * farm::machines_of(runs)
+            }
             Instance::Tower(machines, _) => machines,
         }
     }
@@ -49,6 +54,7 @@ impl fmt::Display for Instance {
         match self {
             Instance::Farm(runs) => write!(f, "farm-{runs}"),
             Instance::Farms(farms, runs) => write!(f, "farms-{farms}x{runs}"),
+            Instance::Kin(farms, runs) => write!(f, "kin-{farms}x{runs}"),
             Instance::Tower(machines, pieces) => write!(f, "tower-{machines}x{pieces}"),
         }
     }
@@ -58,15 +64,16 @@ impl FromStr for Instance {
     type Err = &'static str;
 
     fn from_str(written: &str) -> Result<Self, Self::Err> {
-        const FORMS: &str = "write farm-RUNS, farms-FARMSxRUNS or tower-MACHINESxPIECES, each above zero, such as farm-60, farms-3x20 or tower-5x60";
+        const FORMS: &str = "write farm-RUNS, farms-FARMSxRUNS, kin-FARMSxRUNS or tower-MACHINESxPIECES, each above zero, such as farm-60, farms-3x20 or tower-5x60";
         let number = |digits: &str| digits.parse().ok().filter(|&n: &u32| n > 0).ok_or(FORMS);
         match written.split_once('-') {
             Some(("farm", runs)) => Ok(Instance::Farm(number(runs)? as usize)),
-            Some((kind @ ("farms" | "tower"), size)) => {
+            Some((kind @ ("farms" | "kin" | "tower"), size)) => {
                 let (first, second) = size.split_once('x').ok_or(FORMS)?;
                 let (first, second) = (number(first)? as usize, number(second)?);
                 Ok(match kind {
                     "farms" => Instance::Farms(first, second as usize),
+                    "kin" => Instance::Kin(first, second as usize),
                     _ => Instance::Tower(first, second),
                 })
             }

@@ -62,6 +62,9 @@ pub struct PlannedRun {
     /// Grams on the spool that goes on at its setup, if one does.
     #[serde(default)]
     pub spool: Option<f64>,
+    /// Spools that end, or are changed before that, while it prints.
+    #[serde(default)]
+    pub spool_ends: Vec<PlannedSpoolEnd>,
     /// What is on it.
     pub pieces: Vec<PlannedPiece>,
 }
@@ -71,6 +74,15 @@ impl PlannedRun {
     pub fn begins(&self) -> DateTime<Utc> {
         self.setup.unwrap_or(self.start)
     }
+}
+
+/// The end of a spool, or its change before that, as it was planned.
+#[derive(Clone, Copy, Debug, Deserialize)]
+pub struct PlannedSpoolEnd {
+    /// When.
+    pub at: DateTime<Utc>,
+    /// Whether somebody is there.
+    pub attended: bool,
 }
 
 /// A piece as it was planned.
@@ -174,7 +186,9 @@ impl Accepted {
     /// Whether all its moments can be reckoned with.
     fn moments(&self) -> Result<(), String> {
         let of_runs = self.runs.iter().flat_map(|run| {
+            let ends = run.spool_ends.iter().map(|end| end.at);
             let all = run.setup.into_iter().chain([run.start, run.end]);
+            let all = all.chain(ends);
             all.map(|moment| ("run", &run.id, moment))
         });
         let of_assemblies = self.assemblies.iter().flat_map(|assembly| {

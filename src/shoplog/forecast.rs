@@ -32,7 +32,7 @@ pub(super) struct Forecast {
     pub(super) behind: BTreeMap<String, TimeDelta>,
 }
 
-/// When the spool of a run that prints ends before it.
+/// When the spool of a run that prints ends before it, or is to be changed by the plan.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct SpoolEnd {
     /// When.
@@ -57,6 +57,16 @@ impl SpoolEnd {
         }
         let whole = (until - attempt.started).num_minutes() as f64;
         let at = attempt.started + TimeDelta::try_minutes((whole * lasts) as i64)?;
+        // By the plan somebody changes it before: as long after the start as was planned.
+        let changes = planned.spool_ends.iter().filter(|end| end.attended);
+        let changes = changes.map(|end| attempt.started + (end.at - planned.start));
+        let change = changes.filter(|&change| change < at).max();
+        let at = change
+            .filter(|&change| {
+                let minute = calendar.minute(change).max(0);
+                calendar.next_presence(minute) == Some(minute)
+            })
+            .unwrap_or(at);
         let minute = calendar.minute(at).max(0);
         let there = calendar.next_presence(minute)?;
         Some(Self {

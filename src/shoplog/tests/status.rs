@@ -262,3 +262,33 @@ fn a_run_is_started_from_the_spool_that_the_plan_puts_on() {
     // The plan's is not there any more.
     assert_eq!(planned("700").as_deref(), Some("red-1"));
 }
+
+#[test]
+fn a_spool_that_is_to_be_changed_before_the_night_is_not_said_to_end_in_it() {
+    // Planned to start at 8:00 and to be changed at 10:30: two and a half hours after its start.
+    let plan = plan().replacen(
+        r#""id":"tall-001","#,
+        r#""id":"tall-001","spool_ends":[{"at":"2027-01-11T10:30:00Z","attended":true,"left":20,"next":1000}],"#,
+        1,
+    );
+    let ends = |started: &str| {
+        let mut bench = Bench::empty();
+        bench.note(
+            Event::PlanAccepted {
+                plan: plan.clone(),
+                basis: None,
+            },
+            "11 07:00",
+        );
+        bench.note(weighed_spool("red-1", 120.0), "11 08:00");
+        bench.note(opened("red-1", "tall"), "11 08:10");
+        bench.start("tall-001", started);
+        let status = status(&shop(), bench.log.state(), at("11 20:30"));
+        let printing = &status.printing[0];
+        (printing.spool_ends, printing.stops)
+    };
+    // Begun at 19:00 it would be empty at 22:00, when the bench closes; it is changed at 21:30.
+    assert_eq!(ends("11 19:00"), (Some(at("11 21:30")), false));
+    // Begun at 20:00 the change falls into the night as well.
+    assert_eq!(ends("11 20:00"), (Some(at("11 23:00")), true));
+}
