@@ -105,7 +105,7 @@ fn waits(scenario: &Scenario, run: &Run) -> Option<String> {
     let comes = run.waits?.with_timezone(&scenario.build.zone);
     let filament = &scenario.filaments[run.filament.0].id;
     let comes = comes.format("%a %-d %b %H:%M");
-    Some(format!("it waits for {filament}, which comes {comes}"))
+    Some(format!("it waits for {filament}, which is there {comes}"))
 }
 
 /// Whether a machine is out of order when a run was to start.

@@ -229,6 +229,7 @@ pub fn again(
     // Also where it costs the same: whoever looks at a spare while an assembly waits for its like wonders.
     let best = spares_last(&shop, &found.best);
     let settled = supply::settle(&ground, &best, options.seed).ok_or(NoPlan::Lost)?;
+    let settled = searched_again(&ground, &settings, best.cost(), settled);
     let ground = Ground {
         shop: settled.shop.as_ref().unwrap_or(&shop),
         ..ground
@@ -292,6 +293,70 @@ pub fn again(
         joined: found.recombined,
         tallies: found.tallies,
     })
+}
+
+/// Searches with what had to be held back, at most.
+const SEARCHES_AGAIN: u64 = 4;
+/// Share of the cost by which a queue is dearer for what was held back, from which on another order of it is sought.
+const MUCH_DEARER: f64 = 0.002;
+
+/// Where filament had to be held back for spools, a queue that was found without that is in a bad order for it: so it is searched on
+/// from there with what is known now; and where that does not pay, once more from the beginning, by other chances. Never a dearer
+/// plan than `settled`.
+fn searched_again(
+    ground: &Ground,
+    settings: &Settings,
+    hoped: f64,
+    mut settled: supply::Settled,
+) -> supply::Settled {
+    let mut pays = true;
+    for time in 1..=SEARCHES_AGAIN {
+        let held = settled.shop.as_ref();
+        let held = held.filter(|held| held.supply != ground.shop.supply);
+        let dearer = settled.queue.cost() > hoped * (1.0 + MUCH_DEARER);
+        let Some(held) = held.filter(|_| dearer && !settings.watch.stop()) else {
+            break;
+        };
+        let mut shop = if pays { held } else { ground.shop }.clone();
+        // Runs are held by their places, which a search changes; but for those that stay at the heads.
+        shop.holds = ground.shop.holds.clone();
+        let start = if pays {
+            let mut state = settled.queue.restore(&shop, &mut Fitter::default());
+            if !state.redate(&shop).is_finite() {
+                break;
+            }
+            Some(Snapshot::of(&state))
+        } else {
+            settings.start.cloned()
+        };
+        let again = Settings {
+            limit: match settings.limit {
+                Limit::Moves(moves) => Limit::Moves(moves / 4),
+                Limit::Time(time) => Limit::Time(time / 10),
+                Limit::Usual => Limit::Usual,
+            },
+            seed: settings.seed.wrapping_add(time * 7_919),
+            recombine: None,
+            proven: None,
+            start: start.as_ref(),
+            ..*settings
+        };
+        let on = Ground {
+            shop: &shop,
+            ..*ground
+        };
+        let found = portfolio::search(&shop, &again).map(|found| spares_last(&shop, &found.best));
+        let next = found.and_then(|best| supply::settle(&on, &best, settled.plan.seed));
+        let next = next.filter(|next| preferred(&next.plan, &settled.plan));
+        pays = next.is_some();
+        if let Some(next) = next {
+            settled = supply::Settled {
+                shop: Some(next.shop.unwrap_or(shop)),
+                ..next
+            };
+        }
+    }
+    settled
 }
 
 /// Whether a plan is to be had rather than another: fewer of its runs stop with nobody there, or as many and it costs less.

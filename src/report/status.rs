@@ -87,7 +87,11 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
         let (what, tone) = match (&idle.down, &idle.offline) {
             (Some((since, why)), _) => {
                 let since = local.full(*since);
-                (format!("! down since {since}{}", because(why)), Tone::Mark)
+                let until = idle.down_until.map_or(String::new(), |until| {
+                    format!(" until {}", local.seen_from(today, until))
+                });
+                let down = format!("! down since {since}{until}{}", because(why));
+                (down, Tone::Mark)
             }
             (None, Some((until, why))) => {
                 let until = local.seen_from(today, *until);
@@ -232,6 +236,7 @@ fn task(task: &Task, local: Local) -> String {
             filament,
             change,
             waits,
+            trial,
         } => {
             let change = if *change {
                 format!(", change to {filament}")
@@ -242,7 +247,10 @@ fn task(task: &Task, local: Local) -> String {
                 let at = local.full(at);
                 format!("; waits for {filament}, which can be there {at}")
             });
-            format!("set up {run} on {machine}{change}{waits}")
+            let trial = trial.as_ref().map_or(String::new(), |part| {
+                format!("; not before the trial of {part} is approved")
+            });
+            format!("set up {run} on {machine}{change}{waits}{trial}")
         }
         Task::Approve { part } => format!("look at the trial of {part}: approved or rejected?"),
         Task::Join { part, number } => format!("join {part}:{number}"),
@@ -289,6 +297,7 @@ struct PiecesFile<'a> {
 struct IdleFile<'a> {
     machine: &'a str,
     down_since: Option<String>,
+    down_until: Option<String>,
     offline_until: Option<String>,
     why: Option<&'a str>,
 }
@@ -359,6 +368,7 @@ pub fn status_json(scenario: &Scenario, status: &Status, differences: &[String])
             .map(|idle| IdleFile {
                 machine: &idle.machine,
                 down_since: idle.down.as_ref().map(|(since, _)| local.rfc3339(*since)),
+                down_until: idle.down_until.map(|until| local.rfc3339(until)),
                 offline_until: idle
                     .offline
                     .as_ref()

@@ -16,7 +16,7 @@ use rayon::prelude::*;
 
 use super::anneal::{Chain, Cooling, Tally};
 use super::apart::{parts, wanted_machines};
-use super::construct::{RULES, construct};
+use super::construct::{RULES, construct, extend};
 use super::fitter::Fitter;
 use super::idle::fill;
 use super::rounds::{
@@ -109,10 +109,48 @@ pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
         }
     }
     let starts = match settings.start {
-        Some(start) => vec![start.clone()],
+        Some(start) => std::iter::once(start.clone())
+            .chain(built_anew(shop, start))
+            .collect(),
         None => constructed(shop),
     };
     search_from(shop, starts, settings, 1.0)
+}
+
+/// A queue with the same runs at the heads of its sheets that must stay, and all else built anew: where much has changed, what
+/// was accepted may be far from anything good.
+fn built_anew(shop: &Shop, start: &Snapshot) -> Option<Snapshot> {
+    let sheets = start.sheets.iter().enumerate();
+    let heads: Vec<Vec<SavedRun>> = sheets
+        .map(|(machine, sheet)| {
+            let firm = sheet.iter().take(shop.calm.firm(machine));
+            firm.cloned().collect()
+        })
+        .collect();
+    let mut held = vec![0u32; shop.items.len()];
+    for load in heads.iter().flatten().flat_map(|run| run.loads.iter()) {
+        held[load.item as usize] += load.count;
+    }
+    // A copy is begun where one of its lengths is on a head.
+    let mut copies = vec![0; shop.items.len()];
+    for &leader in shop.classes.iter().flat_map(|class| &class.items) {
+        let begun = shop.team(leader).map(|item| {
+            let each = shop.items[item as usize].each.max(1);
+            held[item as usize].div_ceil(each)
+        });
+        let begun = begun.max().unwrap_or(0);
+        for item in shop.team(leader) {
+            copies[item as usize] = begun;
+        }
+    }
+    let state = extend(shop, &mut Fitter::default(), &heads, &copies)?;
+    // What could not be laid again at a head is not what must stay there.
+    let stays = heads.iter().enumerate().all(|(machine, head)| {
+        let plates = state.sheets[machine].iter();
+        let laid = plates.map(|&plate| &state.plates.get(plate).loads);
+        head.iter().map(|run| &run.loads).eq(laid.take(head.len()))
+    });
+    (stays && state.cost().is_finite()).then(|| Snapshot::of(&state))
 }
 
 /// What the rules construct, the cheapest first.
@@ -154,9 +192,9 @@ pub(super) fn search_from(
         .collect();
     let unit = chains[0].usual_step(400);
     let limit = match settings.limit {
-        // Two rounds fewer from an accepted plan: most of it is good already.
+        // A round fewer from an accepted plan: most of it is good already.
         Limit::Usual if settings.start.is_some() => Limit::Moves(
-            (usual_moves(shop, &found.best, share) / 4).max(CHAINS as u64 * FIRST_ROUND),
+            (usual_moves(shop, &found.best, share) / 2).max(CHAINS as u64 * FIRST_ROUND),
         ),
         Limit::Usual => Limit::Moves(usual_moves(shop, &found.best, share)),
         given => given,
@@ -183,7 +221,16 @@ pub(super) fn search_from(
         } else {
             let made: Vec<u64> = chains
                 .par_iter_mut()
-                .map(|chain| {
+                .enumerate()
+                .map(|(c, chain)| {
+                    // What was built anew has nothing to forget.
+                    let cooling = match settings.start.is_some() && c % starts.len() > 0 {
+                        true => Cooling {
+                            from: unit * heat(&plan, runs),
+                            ..cooling
+                        },
+                        false => cooling,
+                    };
                     let made = run(chain, plan.moves, cooling, 0, &clock);
                     if plan.whole {
                         chain.redate();

@@ -50,8 +50,13 @@ impl SpoolEnd {
         let attempt = state.attempts.get(&key)?;
         let until = state.expected_end(key)?;
         let machine = state.machines.get(&planned.machine)?;
-        let spool = state.spools.get(machine.spool.as_ref()?)?;
-        let lasts = (attempt.taken + spool.grams) / planned.grams;
+        let left = match &machine.spool {
+            Some(spool) => state.spools.get(spool)?.grams,
+            // It was said to be empty, and no other is known to be on.
+            None if attempt.taken > 0.0 => 0.0,
+            None => return None,
+        };
+        let lasts = (attempt.taken + left) / planned.grams;
         if lasts >= 1.0 {
             return None;
         }

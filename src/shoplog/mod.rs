@@ -5,6 +5,7 @@
 //! what cannot have happened is not noted; a file that is no log is never written to.
 
 mod accepted;
+mod differences;
 mod event;
 mod forecast;
 mod known;
@@ -29,9 +30,10 @@ use uuid::Uuid;
 use crate::scenario::Scenario;
 
 pub use accepted::{Accepted, PlannedAssembly, PlannedPiece, PlannedRun};
+pub use differences::Difference;
 pub use event::{Entry, Event, PieceId, Sample};
 pub use known::next_spool;
-pub use progress::{Difference, basis, progress};
+pub use progress::{basis, progress};
 pub use records::{AssemblyLog, Attempt, Ended, MachineLog, Measured, Printed, SpoolLog, TrialLog};
 pub use rules::Refusal;
 pub use shelf::near;

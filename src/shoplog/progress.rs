@@ -1,15 +1,16 @@
 //! From the log to the state that the rest of a build is planned from.
 //!
 //! Knows: scenario, state, `Progress`. Must not know: how a plan is found, files.
-//! Promises: what the scenario no longer knows is left out and reported; a spool's grams are what is left on it when the runs that
+//! Promises: what the scenario no longer knows is left out; a spool's grams are what is left on it when the runs that
 //! print now have ended.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use chrono::{DateTime, TimeDelta, Utc};
 
 use super::Log;
 use super::accepted::{PlannedPiece, PlannedRun};
+use super::differences::{Difference, differences};
 use super::shelf::NOTHING;
 use super::state::{RunKey, State};
 use crate::progress::{
@@ -28,77 +29,6 @@ pub(super) const UNKNOWN_OUTAGE: TimeDelta = TimeDelta::days(1);
 pub(super) fn down_until(until: Option<DateTime<Utc>>, now: DateTime<Utc>) -> DateTime<Utc> {
     let known = until.filter(|until| *until > now);
     known.unwrap_or(now + UNKNOWN_OUTAGE)
-}
-
-/// Where the scenario has changed since the plan was accepted, or no longer knows what was noted.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-pub enum Difference {
-    /// A part is wanted no longer.
-    #[error("part {part} is gone from the scenario; {printed} of its pieces are printed")]
-    PartGone {
-        /// The part.
-        part: String,
-        /// Pieces of it that exist.
-        printed: usize,
-    },
-    /// A part is new.
-    #[error("part {part} is new: {copies} to print")]
-    PartAdded {
-        /// The part.
-        part: String,
-        /// Copies wanted.
-        copies: u32,
-    },
-    /// Fewer or more copies are wanted.
-    #[error("part {part}: {is} copies are wanted, {was} were planned")]
-    Quantity {
-        /// The part.
-        part: String,
-        /// Copies printed and planned.
-        was: u32,
-        /// Copies wanted.
-        is: u32,
-    },
-    /// A part is to be of another filament.
-    #[error("part {part} is to be {is}, and was planned in {was}; what is printed counts")]
-    Filament {
-        /// The part.
-        part: String,
-        /// In the accepted plan.
-        was: String,
-        /// In the scenario.
-        is: String,
-    },
-    /// Printed lengths are no longer those of a copy.
-    #[error("part {part}: {printed} printed lengths, {of} to a copy, are of no use any more")]
-    Lengths {
-        /// The part.
-        part: String,
-        /// Pieces of it that exist.
-        printed: usize,
-        /// Lengths to a copy.
-        of: u32,
-    },
-    /// A machine is gone.
-    #[error("machine {machine} is gone from the scenario{}", .run.as_ref().map_or(String::new(), |run| format!(", and {run} prints on it")))]
-    MachineGone {
-        /// The machine.
-        machine: String,
-        /// What is printing on it.
-        run: Option<String>,
-    },
-    /// A filament is gone.
-    #[error("filament {filament} is gone from the scenario")]
-    FilamentGone {
-        /// The filament.
-        filament: String,
-    },
-    /// An assembly is gone.
-    #[error("assembly {assembly} is gone from the scenario")]
-    AssemblyGone {
-        /// The assembly.
-        assembly: String,
-    },
 }
 
 /// The state that the rest of a build is planned from at a moment, and what the scenario has that the plan did not, or the other way.
@@ -147,7 +77,7 @@ pub fn progress(scenario: &Scenario, log: &Log, now: DateTime<Utc>) -> (Progress
 }
 
 /// Positions by name.
-struct Names<'a> {
+pub(super) struct Names<'a> {
     scenario: &'a Scenario,
     machines: BTreeMap<&'a str, usize>,
     filaments: BTreeMap<&'a str, usize>,
@@ -156,7 +86,7 @@ struct Names<'a> {
 }
 
 impl<'a> Names<'a> {
-    fn new(scenario: &'a Scenario) -> Self {
+    pub(super) fn new(scenario: &'a Scenario) -> Self {
         fn numbered<'a>(ids: impl Iterator<Item = &'a String>) -> BTreeMap<&'a str, usize> {
             ids.map(String::as_str).zip(0..).collect()
         }
@@ -169,19 +99,19 @@ impl<'a> Names<'a> {
         }
     }
 
-    fn machine(&self, id: &str) -> Option<MachineIndex> {
+    pub(super) fn machine(&self, id: &str) -> Option<MachineIndex> {
         self.machines.get(id).copied().map(MachineIndex)
     }
 
-    fn filament(&self, id: &str) -> Option<FilamentIndex> {
+    pub(super) fn filament(&self, id: &str) -> Option<FilamentIndex> {
         self.filaments.get(id).copied().map(FilamentIndex)
     }
 
-    fn part(&self, id: &str) -> Option<PartIndex> {
+    pub(super) fn part(&self, id: &str) -> Option<PartIndex> {
         self.parts.get(id).copied().map(PartIndex)
     }
 
-    fn assembly(&self, id: Option<&String>) -> Option<AssemblyIndex> {
+    pub(super) fn assembly(&self, id: Option<&String>) -> Option<AssemblyIndex> {
         self.assemblies
             .get(id?.as_str())
             .copied()
@@ -406,124 +336,4 @@ pub fn basis(scenario: &Scenario) -> String {
     blake3::hash(format!("{nameless:?}").as_bytes())
         .to_hex()
         .to_string()
-}
-
-fn differences(scenario: &Scenario, state: &State, names: &Names) -> Vec<Difference> {
-    let mut found = Vec::new();
-    let Some(plan) = state.plan() else {
-        return found;
-    };
-    // Copies by part that the plan and what happened before it know of, and how the plan prints them.
-    let mut copies: BTreeMap<&str, BTreeSet<u32>> = BTreeMap::new();
-    let mut filaments: BTreeMap<&str, &str> = BTreeMap::new();
-    let on_machines = state.running.values().map(|&key| state.planned(key));
-    for run in plan.runs.iter().chain(on_machines) {
-        for piece in &run.pieces {
-            copies
-                .entry(piece.part())
-                .or_default()
-                .insert(piece.number());
-            filaments.insert(piece.part(), &run.filament);
-        }
-    }
-    for piece in state.made.keys().chain(state.lost.keys()) {
-        copies.entry(&piece.part).or_default().insert(piece.number);
-    }
-    for (part, numbers) in &copies {
-        let Some(index) = names.part(part) else {
-            let printed = state
-                .made
-                .keys()
-                .filter(|piece| piece.part == **part)
-                .count();
-            found.push(Difference::PartGone {
-                part: (*part).to_owned(),
-                printed,
-            });
-            continue;
-        };
-        let wanted = &scenario.parts[index.0];
-        let was = numbers.len() as u32;
-        // Where spares are counted by what failed, that alone changes their number.
-        if was != wanted.copies() && !wanted.reserve {
-            found.push(Difference::Quantity {
-                part: (*part).to_owned(),
-                was,
-                is: wanted.copies(),
-            });
-        }
-        let is = &scenario.filaments[wanted.filament.0].id;
-        if let Some(was) = filaments.get(part).filter(|was| *was != is) {
-            found.push(Difference::Filament {
-                part: (*part).to_owned(),
-                was: (*was).to_owned(),
-                is: is.clone(),
-            });
-        }
-        let mut useless: BTreeMap<u32, usize> = BTreeMap::new();
-        for (piece, printed) in &state.made {
-            let fits = piece.of == 1
-                || printed.joined.is_some()
-                || wanted
-                    .split
-                    .as_ref()
-                    .is_some_and(|split| split.into.contains(&piece.of));
-            if piece.part == **part && !fits {
-                *useless.entry(piece.of).or_default() += 1;
-            }
-        }
-        found.extend(
-            useless
-                .into_iter()
-                .map(|(of, printed)| Difference::Lengths {
-                    part: (*part).to_owned(),
-                    printed,
-                    of,
-                }),
-        );
-    }
-    for part in scenario
-        .parts
-        .iter()
-        .filter(|part| !copies.contains_key(part.id.as_str()))
-    {
-        found.push(Difference::PartAdded {
-            part: part.id.clone(),
-            copies: part.copies(),
-        });
-    }
-    let open: Vec<&PlannedRun> = state
-        .open_runs()
-        .into_iter()
-        .map(|key| state.planned(key))
-        .collect();
-    let mut machines: BTreeSet<&str> = open.iter().map(|run| run.machine.as_str()).collect();
-    machines.extend(state.running.keys().map(String::as_str));
-    for machine in machines
-        .into_iter()
-        .filter(|id| names.machine(id).is_none())
-    {
-        let on = state.running.get(machine);
-        found.push(Difference::MachineGone {
-            machine: machine.to_owned(),
-            run: on.map(|&key| state.planned(key).id.clone()),
-        });
-    }
-    let mut filaments: BTreeSet<&str> = open.iter().map(|run| run.filament.as_str()).collect();
-    filaments.extend(state.spools.values().map(|spool| spool.filament.as_str()));
-    for filament in filaments
-        .into_iter()
-        .filter(|id| names.filament(id).is_none())
-    {
-        found.push(Difference::FilamentGone {
-            filament: filament.to_owned(),
-        });
-    }
-    let planned = plan.assemblies.iter().map(|assembly| &assembly.id);
-    for assembly in planned.filter(|id| names.assembly(Some(id)).is_none()) {
-        found.push(Difference::AssemblyGone {
-            assembly: assembly.clone(),
-        });
-    }
-    found
 }

@@ -105,6 +105,18 @@ impl State {
         self.plans.last().map(Arc::as_ref)
     }
 
+    /// A part of which a run has copies that wait for a trial which is not approved, by name.
+    pub fn waits_for_trial(&self, key: RunKey) -> Option<&str> {
+        let waits = |part: &str, number: u32| {
+            let trial = self.shop.parts.get(part).map_or(0, |part| part.trial);
+            let approved = self.trials.get(part).and_then(|trial| trial.approved);
+            trial > 0 && number > trial && approved.is_none()
+        };
+        let mut pieces = self.planned(key).pieces.iter();
+        let waiting = pieces.find(|piece| waits(piece.part(), piece.number()));
+        waiting.map(|piece| piece.part())
+    }
+
     /// A run as it was planned. Keys come from this state, so they point at a run.
     pub fn planned(&self, key: RunKey) -> &PlannedRun {
         &self.plans[key.0].runs[key.1]

@@ -67,6 +67,8 @@ pub struct Idle {
     pub machine: String,
     /// Since when and why it is out of order, if it is.
     pub down: Option<(DateTime<Utc>, String)>,
+    /// Until when it is, where that was said.
+    pub down_until: Option<DateTime<Utc>>,
     /// Until when and why it is out of use by the scenario, if it is.
     pub offline: Option<(DateTime<Utc>, String)>,
 }
@@ -95,6 +97,8 @@ pub enum Task {
         change: bool,
         /// Where that is why it begins later than planned: when its filament can be there, if it is ordered today or is on its way.
         waits: Option<DateTime<Utc>>,
+        /// A part whose trial is to be approved before.
+        trial: Option<String>,
     },
     /// Trial copies are to be looked at.
     Approve {
@@ -181,11 +185,12 @@ pub fn status(scenario: &Scenario, state: &State, now: DateTime<Utc>) -> Status 
                     .down
                     .as_ref()
                     .map(|(since, why, _)| (*since, why.clone())),
+                down_until: machine.down.as_ref().and_then(|(_, _, until)| *until),
                 offline: offline(scenario, id, now),
             })
             .collect(),
         next: next(state, &forecast, now),
-        stages: stages(state, &forecast, now),
+        stages: stages(&calendar, state, &forecast, now),
         low: low(state, &open, now),
         to_print: on + planned + in_no_run.values().sum::<usize>(),
         in_no_run,
@@ -243,7 +248,7 @@ fn printing(calendar: &Calendar, state: &State, key: RunKey) -> Option<Printing>
             .map(|(part, count)| (part.to_owned(), count))
             .collect(),
         started: attempt.started,
-        until,
+        until: until + end.map_or(TimeDelta::zero(), |end| end.stands),
         spool_ends: end.map(|end| end.at),
         stops: end.is_some_and(|end| !end.attended),
     })
@@ -330,6 +335,7 @@ fn next(state: &State, forecast: &Forecast, now: DateTime<Utc>) -> Vec<Next> {
             filament: planned.filament.clone(),
             change: before != Some(planned.filament.as_str()),
             waits: expected.waits,
+            trial: state.waits_for_trial(expected.run).map(str::to_owned),
         };
         next.push(Next {
             at: expected.begins,
@@ -340,7 +346,21 @@ fn next(state: &State, forecast: &Forecast, now: DateTime<Utc>) -> Vec<Next> {
     next
 }
 
-fn stages(state: &State, forecast: &Forecast, now: DateTime<Utc>) -> Vec<Stage> {
+fn stages(
+    calendar: &Calendar,
+    state: &State,
+    forecast: &Forecast,
+    now: DateTime<Utc>,
+) -> Vec<Stage> {
+    let there = |at: DateTime<Utc>| {
+        let minute = calendar.minute_from(at).max(0);
+        calendar.next_presence(minute).map(|at| calendar.moment(at))
+    };
+    // The last minute of work lies in bench hours, so its end may be their end.
+    let by_somebody = |at: DateTime<Utc>| {
+        let before = at - TimeDelta::minutes(1);
+        there(before) == Some(before)
+    };
     // A stage that a later plan no longer has, being complete, is told by the last plan that had it.
     let mut stages: Vec<Stage> = Vec::new();
     for plan in state.plans.iter().rev() {
@@ -360,7 +380,12 @@ fn stages(state: &State, forecast: &Forecast, now: DateTime<Utc>) -> Vec<Stage> 
                 // What is not noted as complete is not complete yet.
                 let behind = behind(state, forecast, &assembly.id, &mut seen);
                 let then = assembly.complete.checked_add_signed(behind);
-                then.map_or(assembly.complete, |then| then.max(now))
+                let then = then.map_or(assembly.complete, |then| then.max(now));
+                // What somebody was to complete at the bench is completed when somebody is there.
+                match by_somebody(assembly.complete) && !by_somebody(then) {
+                    true => there(then).unwrap_or(then),
+                    false => then,
+                }
             });
             stages.push(Stage {
                 assembly: assembly.id.clone(),

@@ -210,7 +210,10 @@ fn an_accepted_run_without_filament_waits_and_says_why() {
         .iter()
         .map(|change| change.why.as_str())
         .collect();
-    assert_eq!(why[0], "it waits for black, which comes Fri 15 Jan 00:00");
+    assert_eq!(
+        why[0],
+        "it waits for black, which is there Fri 15 Jan 00:00"
+    );
     // The first two stand.
     assert_eq!(since.changes.len(), 2, "{why:?}");
 }

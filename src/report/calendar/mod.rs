@@ -158,7 +158,7 @@ impl Writer<'_> {
         if let Some(comes) = run.waits {
             let filament = self.filament(run);
             let comes = self.local.full(comes);
-            lines.push(format!("It waited for {filament}, which comes {comes}."));
+            lines.push(format!("It waited for {filament}, which is there {comes}."));
         }
         if run.put_off {
             lines.push(format!("It is {}.", words::PUT_OFF));

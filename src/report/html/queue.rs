@@ -99,7 +99,7 @@ pub(super) fn filament(page: &Page, today: NaiveDate, run: &Run) -> Markup {
                 ", " b.warn { "! spool ends " (page.local.seen_from(today, end.at)) } ", then " (words::mass(end.next))
             }
         }
-        @if let Some(comes) = run.waits { ", waited for it: it comes " (page.local.seen_from(today, comes)) }
+        @if let Some(comes) = run.waits { ", waited for it: it is there " (page.local.seen_from(today, comes)) }
         @if run.put_off { ", " (words::PUT_OFF) }
     }
 }

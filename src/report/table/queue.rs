@@ -192,7 +192,7 @@ fn filament(scenario: &Scenario, local: Local, today: NaiveDate, run: &Run) -> T
     }
     if let Some(comes) = run.waits {
         let comes = local.seen_from(today, comes);
-        text.push_str(&format!(", waited for it: it comes{TIE}{comes}"));
+        text.push_str(&format!(", waited for it: it is there{TIE}{comes}"));
     }
     if run.put_off {
         text.push_str(&format!(", {}", words::PUT_OFF));

@@ -27,9 +27,12 @@ pub(super) fn trials(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         grid.row([
             Text::from(format!("{}×{TIE}{}", part.trial, part.id)).tone(Tone::Strong),
             format!(
-                "from {}, printed on {}{}{rest}",
+                "from {}, {}{}{rest}",
                 local.full(trial.approved),
-                runs(scenario, plan, trial).join(", "),
+                match runs(scenario, plan, trial)[..] {
+                    [] => "printed already".to_owned(),
+                    ref runs => format!("printed on {}", runs.join(", ")),
+                },
                 words::to_choose(part)
             )
             .into(),

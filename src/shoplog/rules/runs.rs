@@ -43,6 +43,18 @@ pub(super) fn started(
         let next = next_on(state, machine);
         return refuse(format!("{run} has been printed"), next);
     }
+    if let Some(part) = state.waits_for_trial(key).filter(|_| !state.restoring) {
+        let rejected = state.trials.get(part).is_some_and(|t| t.rejected > 0);
+        return refuse(
+            format!("{run} has copies of {part} that wait for its trial, which is not approved"),
+            match rejected {
+                true => format!(
+                    "plan again for new trial copies, or note `approved {part}` when they are"
+                ),
+                false => format!("note `approved {part}` first, or plan again"),
+            },
+        );
+    }
     let Some(log) = state.machines.get(machine) else {
         return Ok(());
     };

@@ -263,6 +263,9 @@ fn an_assembly_complete_early_and_a_spool_bought_are_news() {
     let mut bench = Bench::empty();
     accept(&mut bench, "11 07:00");
     for run in ["tall-001", "tall-002", "wide-001", "wide-002"] {
+        if run == "wide-002" {
+            bench.note(approved("cap"), "11 15:00");
+        }
         let day = if run.ends_with('1') { "11" } else { "12" };
         bench.start(run, &format!("{day} 08:00"));
         bench.finish(run, &format!("{day} 14:00"));

@@ -395,3 +395,25 @@ fn a_run_cannot_have_started_while_its_machine_was_down_but_before_and_after() {
     );
     bench.note(started("tall-001"), "11 10:00");
 }
+
+#[test]
+fn a_run_does_not_start_before_the_trial_that_its_copies_wait_for_is_approved() {
+    let mut bench = Bench::planned();
+    let refused = |bench: &mut Bench| bench.refused(started("wide-002"), "12 08:00");
+    assert_eq!(
+        refused(&mut bench),
+        "wide-002 has copies of cap that wait for its trial, which is not approved; note `approved cap` first, or plan again"
+    );
+    let printed = || {
+        let mut bench = Bench::planned();
+        bench.start("wide-001", "11 08:00");
+        bench.finish("wide-001", "11 14:00");
+        bench
+    };
+    let mut bench = printed();
+    bench.note(rejected("cap"), "11 15:00");
+    assert!(refused(&mut bench).contains("plan again for new trial copies"));
+    let mut bench = printed();
+    bench.note(approved("cap"), "11 15:00");
+    bench.start("wide-002", "12 08:00");
+}

@@ -14,6 +14,8 @@ fn set_up(run: &str, filament: &str, change: bool) -> Task {
         filament: filament.to_owned(),
         change,
         waits: None,
+        // The second cap is on it.
+        trial: (run == "wide-002").then(|| "cap".to_owned()),
     }
 }
 
@@ -159,8 +161,9 @@ fn a_spool_that_ends_with_nobody_there_puts_off_what_waits_for_its_run() {
     );
     let next: Vec<_> = status.next.iter().map(|n| (n.at, n.what.clone())).collect();
     assert!(next.contains(&(at("12 10:00"), set_up("tall-002", "red", false))));
-    // It was planned until 14:00 on the 11th: 20 h later. The boom, which needs the mast, was to be complete on the 13th at 10:00.
-    assert_eq!(status.stages[0].expected, at("14 06:00"));
+    // It was planned until 14:00 on the 11th: 20 h later. The boom, which needs the mast, was to be complete on the 13th at 10:00; at
+    // 6:00 on the 14th nobody is there.
+    assert_eq!(status.stages[0].expected, at("14 07:00"));
 }
 
 #[test]
@@ -200,6 +203,7 @@ fn a_run_whose_filament_is_not_here_waits_for_an_order_of_today_or_for_what_is_o
             filament: "grey".into(),
             change: false,
             waits,
+            trial: Some("cap".into()),
         };
         (at, what)
     };
