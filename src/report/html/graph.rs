@@ -40,7 +40,7 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
     Some(html! {
         @if let Some(path) = critical_path(page) { p.lead { "The end waits for: " b { (path) } "." } }
         div.scroll tabindex="0" role="region" aria-label="Build graph; scrolls sideways" {
-            svg.graph width=(width) height=(height) role="img" aria-label="What needs what; the table below says the same" {
+            svg.graph width=(width) height=(height) viewBox={ "0 0 " (width) " " (height) } role="img" aria-label="What needs what; the table below says the same" {
                 @for (at, assembly) in assemblies.iter().enumerate() {
                     @for need in &assembly.needs {
                         @let (x, y) = (places[need.0].0 + BOX.0, places[need.0].1 + BOX.1 / 2.0);
