@@ -168,7 +168,7 @@ fn search(
     };
     planning::plan(scenario, &options).map_err(|none| match none {
         NoPlan::NoRoute(_) => "some part can be made on no machine".to_owned(),
-        NoPlan::NoTime => "the work does not end within the calendar".to_owned(),
+        NoPlan::NoTime(_) => "the work does not end within the calendar".to_owned(),
         NoPlan::Lost => "the queue cannot be laid out again".to_owned(),
         NoPlan::Unsound(faults) => match faults.first() {
             Some(fault) => format!("the plan fails its audit: {fault}"),

@@ -228,7 +228,7 @@ fn search(
     }
     planned
         .map(|planned| planned.plan)
-        .map_err(|none| Stop::Failed(reason(&none)))
+        .map_err(|none| Stop::Failed(reason(scenario, &none)))
 }
 
 /// Seconds in a day: nobody waits longer for a search.
@@ -358,14 +358,22 @@ impl Watch for Shown<'_> {
 }
 
 /// Why there is no plan, for the user.
-fn reason(none: &NoPlan) -> String {
+fn reason(scenario: &Scenario, none: &NoPlan) -> String {
     match none {
         // Said while the scenario is read, with reasons.
         NoPlan::NoRoute(_) => "No plan exists: some parts can be made on no machine.".to_owned(),
-        NoPlan::NoTime => format!(
+        NoPlan::NoTime(parts) if parts.is_empty() => format!(
             "No plan exists: the work does not end within {HORIZON_YEARS} years of the start. There is too little bench time, \
              or a run is longer than any bench hours on a machine that must be watched (`unattended: forbidden`)."
         ),
+        NoPlan::NoTime(parts) => {
+            let told: Vec<String> = parts.iter().map(|part| report::too_long(scenario, part)).collect();
+            format!(
+                "No plan exists: somebody must watch (`unattended: forbidden`), and no bench hours are long enough.\n{}\n\
+                 Have longer hours on one day of the week, allow `unattended` on a machine, or split the part.",
+                told.join("\n")
+            )
+        }
         NoPlan::Lost => "A plan was found, but its plates could not be laid out again, which is a fault of this program; it \
              is not shown."
             .to_owned(),

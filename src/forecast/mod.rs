@@ -193,7 +193,7 @@ fn figures(scenario: &Scenario) -> Result<Result<Figures, Unplanned>, NoPlan> {
     };
     match planning::plan(scenario, &options) {
         Ok(planned) => Ok(Ok(in_sum(scenario, &planned.plan))),
-        Err(NoPlan::NoTime) => Ok(Err(Unplanned::NoTime)),
+        Err(NoPlan::NoTime(_)) => Ok(Err(Unplanned::NoTime)),
         Err(fault) => Err(fault),
     }
 }

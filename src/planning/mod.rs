@@ -15,13 +15,14 @@ mod replay;
 mod rest;
 mod sheets;
 mod supply;
+mod too_long;
 mod why;
 
 use crate::calendar::Calendar;
 use crate::plan::Plan;
 use crate::plan::audit::{Fault, audit_since};
 use crate::progress::Progress;
-use crate::routes::{PartRoutes, routes};
+use crate::routes::{PartRoutes, TooLong, routes};
 use crate::scenario::Scenario;
 use crate::search::anneal::Tally;
 use crate::search::fitter::Fitter;
@@ -37,6 +38,7 @@ pub use bounds::Patience;
 pub use sheets::sheets;
 
 use finish::{Finished, Ground};
+use too_long::too_long;
 
 /// How a plan is made.
 pub struct Options<'a> {
@@ -96,7 +98,7 @@ pub enum NoPlan {
     NoRoute(Vec<PartRoutes>),
     /// The work does not end within the calendar's horizon: too little bench time, or runs longer than any bench hours
     /// on machines that must be watched.
-    NoTime,
+    NoTime(Vec<TooLong>),
     /// A plan was found but fails its audit: a fault of this program.
     Unsound(Vec<Fault>),
     /// A queue was found but could not be laid out again: a fault of this program.
@@ -218,7 +220,8 @@ pub fn again(
     };
     let given = least.base_plastic.0;
     options.watch.least(least.decided.0 + given, given);
-    let found = portfolio::search(&shop, &settings).ok_or(NoPlan::NoTime)?;
+    let found = portfolio::search(&shop, &settings)
+        .ok_or_else(|| NoPlan::NoTime(too_long(&shop, &routes)))?;
     let ground = Ground {
         scenario: &whole,
         routes: &routes,

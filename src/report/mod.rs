@@ -42,6 +42,7 @@ pub use spans::spans;
 pub use status::{status, status_json};
 pub use supplies::{hardware_csv, orders_csv};
 pub use table::table;
+pub use words::too_long;
 
 /// How text for a terminal is to look.
 #[derive(Clone, Copy, Debug)]

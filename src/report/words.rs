@@ -6,7 +6,7 @@
 use chrono::{DateTime, Utc};
 
 use crate::plan::{AssemblyDates, Piece, Run, Sums};
-use crate::routes::RouteKind;
+use crate::routes::{RouteKind, TooLong};
 use crate::scenario::{Axis, FilamentIndex, Part, Scenario, Variant};
 use crate::units::{Grams, Minutes};
 
@@ -119,6 +119,22 @@ pub(super) fn route(kind: RouteKind) -> &'static str {
         RouteKind::Diagonal => "diagonal",
         RouteKind::Split => "split",
         RouteKind::Belt => "belt",
+    }
+}
+
+/// `  boom-tip: takes 10.5 h on tall, where bench hours leave 9.8 h after the setup`.
+pub fn too_long(scenario: &Scenario, part: &TooLong) -> String {
+    let id = &scenario.parts[part.part.0].id;
+    let on = &scenario.machines[part.machine.0].id;
+    let takes = span(part.takes);
+    match part.most {
+        Some(most) => format!(
+            "  {id}: takes {takes} on {on}, where bench hours leave {} after the setup",
+            span(most)
+        ),
+        None => {
+            format!("  {id}: takes {takes} on {on}, where bench hours do not even hold the setup")
+        }
     }
 }
 

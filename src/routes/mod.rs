@@ -16,6 +16,19 @@ use crate::geometry::Outline;
 use crate::scenario::{Axis, JointIndex, MachineIndex, PartIndex, Scenario};
 use crate::units::{CubicMillimetres, Grams, Millimetres, Minutes, Money, Seconds};
 
+/// A part that no bench hours are long enough for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct TooLong {
+    /// Which.
+    pub part: PartIndex,
+    /// The machine that comes nearest.
+    pub machine: MachineIndex,
+    /// What a run of its longest piece alone takes there.
+    pub takes: Minutes,
+    /// The longest run that the hours leave after its setup; `None`: they do not hold the setup.
+    pub most: Option<Minutes>,
+}
+
 /// The kinds of route.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum RouteKind {

@@ -30,7 +30,7 @@ pub fn rest(shop: &Scenario, progress: &Progress, moves: u64) -> Option<Plan> {
             assert!(made.plan.bound.0 <= made.plan.decided.0 + SAME);
             Some(made.plan)
         }
-        Err(NoPlan::NoTime) => None,
+        Err(NoPlan::NoTime(_)) => None,
         Err(other) => panic!("{other:?}"),
     }
 }

@@ -1,10 +1,11 @@
 //! Spools that end with nobody there, and what is done so that none does.
 
 use beamyard::plan::{Plan, Run};
-use beamyard::planning::{Options, again};
+use beamyard::planning::{NoPlan, Options, again};
 use beamyard::progress::Progress;
 use beamyard::scenario::{Scenario, read_text};
 use beamyard::search::portfolio::Limit;
+use beamyard::units::Minutes;
 use chrono::{DateTime, Utc};
 
 use crate::moment::accepted;
@@ -153,4 +154,25 @@ fn a_run_is_put_off_so_that_somebody_is_there_when_its_spool_ends() {
     assert_eq!(setups(&plan), [Some(at("14 14:00"))]);
     assert!(!plan.runs[0].put_off);
     assert_eq!(plan.sums().stop, 1);
+}
+
+#[test]
+fn a_part_that_no_bench_hours_hold_is_named_with_what_is_missing() {
+    // Ten hours on a machine that must be watched; the bench is open for eight, of which the setup takes ten minutes.
+    let machine = format!("{BED}, unattended: forbidden");
+    let part =
+        |minutes: u32| format!("size: [100, 100, 50], grams: 100, minutes: {{one: {minutes}}}");
+    let plan = |minutes| {
+        let shop = shop("11", AFTERNOONS, &machine, "[1000]", &part(minutes));
+        again(&shop, &Progress::none(&shop), &Options::default())
+    };
+    let Err(NoPlan::NoTime(parts)) = plan(600) else {
+        panic!("there is a plan");
+    };
+    let told: Vec<_> = parts
+        .iter()
+        .map(|part| (part.part.0, part.machine.0, part.takes, part.most))
+        .collect();
+    assert_eq!(told, [(0, 0, Minutes(600), Some(Minutes(470)))]);
+    assert!(plan(470).is_ok());
 }

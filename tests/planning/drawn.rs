@@ -30,7 +30,7 @@ proptest! {
                     prop_assert!(!routes.remedies.is_empty() && !routes.refusals.is_empty());
                 }
             }
-            Err(NoPlan::NoTime) => prop_assert!(time(&shop) != Time::Enough, "every part has its time"),
+            Err(NoPlan::NoTime(_)) => prop_assert!(time(&shop) != Time::Enough, "every part has its time"),
             Err(fault @ (NoPlan::Unsound(_) | NoPlan::Lost)) => prop_assert!(false, "{fault:?}"),
         }
     }

@@ -317,7 +317,7 @@ proptest! {
                 let today = now.with_timezone(&shop.build.zone).date_naive();
                 prop_assert!(early.into_iter().all(|day| day >= today));
             }
-            (Err(NoPlan::NoTime), _) | (_, Err(NoPlan::NoTime | NoPlan::NoRoute(_))) => {}
+            (Err(NoPlan::NoTime(_)), _) | (_, Err(NoPlan::NoTime(_) | NoPlan::NoRoute(_))) => {}
             (Err(none), _) | (_, Err(none)) => prop_assert!(false, "{none:?}"),
         }
     }

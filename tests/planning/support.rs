@@ -29,7 +29,7 @@ pub fn planned(shop: &Scenario, seed: u64, moves: u64) -> Result<Planned, NoPlan
         }
         Err(NoPlan::Unsound(faults)) => panic!("a plan fails its audit: {faults:#?}"),
         Err(NoPlan::Lost) => panic!("a queue cannot be laid out again"),
-        Err(NoPlan::NoRoute(_) | NoPlan::NoTime) => {}
+        Err(NoPlan::NoRoute(_) | NoPlan::NoTime(_)) => {}
     }
     made
 }

@@ -56,7 +56,7 @@ fn plan(shop: &Scenario, progress: &Progress) -> Option<Plan> {
             assert_eq!(audit_since(shop, progress, &made.plan), []);
             Some(made.plan)
         }
-        Err(NoPlan::NoRoute(_) | NoPlan::NoTime) => None,
+        Err(NoPlan::NoRoute(_) | NoPlan::NoTime(_)) => None,
         Err(fault) => panic!("{fault:?}"),
     }
 }
