@@ -20,22 +20,8 @@ pub fn find(written: &Path) -> Result<PathBuf, String> {
         _ if written.exists() => return Ok(written.to_owned()),
         _ => return missing(written),
     };
-    let mut found: Vec<PathBuf> = FOLDERS
-        .iter()
-        .filter_map(|folder| std::fs::read_dir(folder).ok())
-        .flatten()
-        .filter_map(|entry| Some(entry.ok()?.path()))
-        .filter(|path| {
-            path.extension()
-                .is_some_and(|end| end == "yaml" || end == "yml")
-        })
-        .filter(|path| {
-            path.file_stem()
-                .is_some_and(|stem| stem.to_string_lossy().contains(name))
-        })
-        .map(|path| path.strip_prefix(".").map_or(path.clone(), Path::to_owned))
-        .collect();
-    found.sort();
+    let named = |path: &PathBuf| stem(path).is_some_and(|stem| stem.contains(name));
+    let found: Vec<PathBuf> = scenarios_in(FOLDERS.map(Path::new)).filter(named).collect();
     if let Some(exact) = found
         .iter()
         .find(|path| path.file_stem().is_some_and(|stem| stem == name))
@@ -61,29 +47,15 @@ pub fn find(written: &Path) -> Result<PathBuf, String> {
 /// A file that is not there: with the scenario that was most probably meant, if one there has a name like it. Else what is missing is
 /// complained of when it is read.
 fn missing(written: &Path) -> Result<PathBuf, String> {
-    let stem = written.file_stem().map(|stem| stem.to_string_lossy());
-    let Some(stem) = stem else {
+    let Some(meant) = stem(written) else {
         return Ok(written.to_owned());
     };
     let parent = written.parent().filter(|p| !p.as_os_str().is_empty());
-    let own = parent.map(|parent| parent.to_string_lossy().into_owned());
-    let folders = own.iter().map(String::as_str).chain(FOLDERS);
-    let mut known: Vec<(String, PathBuf)> = folders
-        .filter_map(|folder| std::fs::read_dir(folder).ok())
-        .flatten()
-        .filter_map(|entry| Some(entry.ok()?.path()))
-        .filter(|path| {
-            path.extension()
-                .is_some_and(|end| end == "yaml" || end == "yml")
-        })
-        .filter_map(|path| {
-            let name = path.file_stem()?.to_string_lossy().into_owned();
-            let path = path.strip_prefix(".").map_or(path.clone(), Path::to_owned);
-            Some((name, path))
-        })
+    let folders = parent.into_iter().chain(FOLDERS.map(Path::new));
+    let known: Vec<(String, PathBuf)> = scenarios_in(folders)
+        .filter_map(|path| Some((stem(&path)?, path)))
         .collect();
-    known.sort();
-    let near = nearest(&stem, known.iter().map(|(name, _)| name.as_str()));
+    let near = nearest(&meant, known.iter().map(|(name, _)| name.as_str()));
     let path = near.and_then(|near| known.iter().find(|(name, _)| name == near));
     match path {
         Some((_, path)) => Err(format!(
@@ -93,6 +65,28 @@ fn missing(written: &Path) -> Result<PathBuf, String> {
         )),
         None => Ok(written.to_owned()),
     }
+}
+
+/// Scenario files in these folders, in the order of their names.
+fn scenarios_in<'a>(folders: impl IntoIterator<Item = &'a Path>) -> impl Iterator<Item = PathBuf> {
+    let entries = folders
+        .into_iter()
+        .filter_map(|folder| std::fs::read_dir(folder).ok());
+    let paths = entries
+        .flatten()
+        .filter_map(|entry| Some(entry.ok()?.path()));
+    let scenarios = paths.filter(|path| {
+        path.extension()
+            .is_some_and(|end| end == "yaml" || end == "yml")
+    });
+    let here = |path: PathBuf| path.strip_prefix(".").map_or(path.clone(), Path::to_owned);
+    let mut found: Vec<PathBuf> = scenarios.map(here).collect();
+    found.sort();
+    found.into_iter()
+}
+
+fn stem(path: &Path) -> Option<String> {
+    Some(path.file_stem()?.to_string_lossy().into_owned())
 }
 
 fn is_bare(name: &str) -> bool {
