@@ -369,8 +369,9 @@ fn reason(scenario: &Scenario, none: &NoPlan) -> String {
         NoPlan::NoTime(parts) => {
             let told: Vec<String> = parts.iter().map(|part| report::too_long(scenario, part)).collect();
             format!(
-                "No plan exists: somebody must watch (`unattended: forbidden`), and no bench hours are long enough.\n{}\n\
-                 Have longer hours on one day of the week, allow `unattended` on a machine, or split the part.",
+                "No plan exists: no bench hours that come about once a month are long enough.\n{}\n\
+                 Have longer hours on one day of the week, allow `unattended` on a machine where somebody must watch now, or \
+                 split the part.",
                 told.join("\n")
             )
         }

@@ -2,7 +2,7 @@
 //!
 //! Knows: dated sheets, what spools runs get, bench hours. Must not know: moves, how spools are allotted, reports.
 //! Promises: every step leaves fewer ends with nobody there, so it ends; what comes out is left alone when asked again, but
-//! for the work's limit; runs at the heads of sheets that must stay are not touched.
+//! for the work's limit; lateness costs no more for it; runs at the heads of sheets that must stay are not touched.
 //!
 //! The search does not know spools: it fills a plate with more than one holds, and lets belt runs follow each other past the
 //! end of one. Here the runs that would stop are taken in the order of time, and of what mends one the cheapest is done:
@@ -31,6 +31,9 @@ use super::finish::Ground;
 const WORK: usize = 400_000;
 /// A run that can be started so that somebody attends its spool's end starts no more than this later. Common practice, no source.
 const LATEST: Minute = 2 * 24 * 60;
+
+/// Sums of lateness that differ by less are equal.
+const SAME: f64 = 1e-6;
 
 /// What may keep a run from stopping.
 enum Remedy {
@@ -138,12 +141,15 @@ impl Mending<'_> {
     /// Does what keeps a run from stopping at the least cost; what spools there are then, or `None` if nothing does.
     fn mend(&mut self, known: &Provided, machine: usize, run: usize) -> Option<Provided> {
         let mut best: Option<(f64, Remedy)> = None;
+        let late = self.state.late(&self.shop);
         for remedy in self.remedies(known, machine, run) {
             let holds = self.shop.holds.clone();
             let mut edit = Edit::default();
             if let Some(cost) = self.propose(&remedy, machine, run, &mut edit) {
+                // Rather somebody comes at night than a stage is late.
+                let in_time = cost.is_finite() && self.state.late(&self.shop) <= late + SAME;
                 let then = self.provided();
-                let mends = cost.is_finite() && then.alone < known.alone && !then.short;
+                let mends = in_time && then.alone < known.alone && !then.short;
                 if mends && best.as_ref().is_none_or(|(least, _)| cost < *least) {
                     best = Some((cost, remedy));
                 }

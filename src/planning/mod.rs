@@ -13,10 +13,13 @@ mod numbers;
 mod ranges;
 mod replay;
 mod rest;
+mod search_on;
 mod sheets;
 mod supply;
 mod too_long;
 mod why;
+
+use std::time::Duration;
 
 use crate::calendar::Calendar;
 use crate::plan::Plan;
@@ -38,6 +41,7 @@ pub use bounds::Patience;
 pub use sheets::sheets;
 
 use finish::{Finished, Ground};
+use search_on::searched_on;
 use too_long::too_long;
 
 /// How a plan is made.
@@ -206,6 +210,14 @@ pub fn again(
         ),
         (limit, patience) => (limit.unwrap_or(Limit::Usual), patience),
     };
+    // Where filament is short, spools may hold runs up after the search; then some of the time is for another order.
+    let (limit, on_time) = match limit {
+        Limit::Time(time) if shop.supply.is_some() => (
+            Limit::Time(time.mul_f64(1.0 - search_on::SHARE)),
+            time.mul_f64(search_on::SHARE),
+        ),
+        limit => (limit, Duration::ZERO),
+    };
     let settings = Settings {
         limit,
         seed: options.seed,
@@ -232,7 +244,7 @@ pub fn again(
     // Also where it costs the same: whoever looks at a spare while an assembly waits for its like wonders.
     let best = spares_last(&shop, &found.best);
     let settled = supply::settle(&ground, &best, options.seed).ok_or(NoPlan::Lost)?;
-    let settled = searched_again(&ground, &settings, best.cost(), settled);
+    let settled = searched_on(&ground, &settings, on_time, best.cost(), settled);
     let ground = Ground {
         shop: settled.shop.as_ref().unwrap_or(&shop),
         ..ground
@@ -298,74 +310,16 @@ pub fn again(
     })
 }
 
-/// Searches with what had to be held back, at most.
-const SEARCHES_AGAIN: u64 = 4;
-/// Share of the cost by which a queue is dearer for what was held back, from which on another order of it is sought.
-const MUCH_DEARER: f64 = 0.002;
-
-/// Where filament had to be held back for spools, a queue that was found without that is in a bad order for it: so it is searched on
-/// from there with what is known now; and where that does not pay, once more from the beginning, by other chances. Never a dearer
-/// plan than `settled`.
-fn searched_again(
-    ground: &Ground,
-    settings: &Settings,
-    hoped: f64,
-    mut settled: supply::Settled,
-) -> supply::Settled {
-    let mut pays = true;
-    for time in 1..=SEARCHES_AGAIN {
-        let held = settled.shop.as_ref();
-        let held = held.filter(|held| held.supply != ground.shop.supply);
-        let dearer = settled.queue.cost() > hoped * (1.0 + MUCH_DEARER);
-        let Some(held) = held.filter(|_| dearer && !settings.watch.stop()) else {
-            break;
-        };
-        let mut shop = if pays { held } else { ground.shop }.clone();
-        // Runs are held by their places, which a search changes; but for those that stay at the heads.
-        shop.holds = ground.shop.holds.clone();
-        let start = if pays {
-            let mut state = settled.queue.restore(&shop, &mut Fitter::default());
-            if !state.redate(&shop).is_finite() {
-                break;
-            }
-            Some(Snapshot::of(&state))
-        } else {
-            settings.start.cloned()
-        };
-        let again = Settings {
-            limit: match settings.limit {
-                Limit::Moves(moves) => Limit::Moves(moves / 4),
-                Limit::Time(time) => Limit::Time(time / 10),
-                Limit::Usual => Limit::Usual,
-            },
-            seed: settings.seed.wrapping_add(time * 7_919),
-            recombine: None,
-            proven: None,
-            start: start.as_ref(),
-            ..*settings
-        };
-        let on = Ground {
-            shop: &shop,
-            ..*ground
-        };
-        let found = portfolio::search(&shop, &again).map(|found| spares_last(&shop, &found.best));
-        let next = found.and_then(|best| supply::settle(&on, &best, settled.plan.seed));
-        let next = next.filter(|next| preferred(&next.plan, &settled.plan));
-        pays = next.is_some();
-        if let Some(next) = next {
-            settled = supply::Settled {
-                shop: Some(next.shop.unwrap_or(shop)),
-                ..next
-            };
-        }
-    }
-    settled
-}
-
-/// Whether a plan is to be had rather than another: fewer of its runs stop with nobody there, or as many and it costs less.
+/// Whether a plan is to be had rather than another: fewer of its runs stop with nobody there, or as many and it costs less; where
+/// lateness differs the cost alone decides.
 fn preferred(one: &Plan, other: &Plan) -> bool {
-    let order = |plan: &Plan| (plan.sums().stop, plan.cost.total().0);
-    order(one) < order(other)
+    let (a, b) = (&one.cost, &other.cost);
+    let cheaper = a.total() < b.total();
+    if (a.late - b.late).0.abs() > 0.005 {
+        return cheaper;
+    }
+    let stops = |plan: &Plan| plan.sums().stop;
+    stops(one) < stops(other) || stops(one) == stops(other) && cheaper
 }
 
 /// The accepted plan as it is, if it makes all that is left, keeps every rule and lets no run stop without need.

@@ -1,7 +1,7 @@
 //! Parts of which some piece, alone, is longer than any bench hours, where somebody must be there.
 //!
 //! Knows: routes, how long runs may be on each machine. Must not know: queues, words.
-//! Promises: a part that is named cannot be made in any plan of the scenario.
+//! Promises: what is named can be made in no bench hours that come about once a month or more often.
 
 use crate::routes::{Form, PartRoutes, TooLong};
 use crate::scenario::PartIndex;

@@ -47,6 +47,12 @@ impl Completion {
         self.cost
     }
 
+    /// Of that, the money of lateness.
+    pub fn late(&self, shop: &Shop) -> f64 {
+        let nodes = shop.nodes.iter().zip(&self.work.complete);
+        nodes.map(|(node, &complete)| late(node, complete)).sum()
+    }
+
     /// Notes that a node's pieces may have moved.
     pub fn touch(&mut self, node: NodeId) {
         let known = &mut self.is_touched[node as usize];

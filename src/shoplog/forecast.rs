@@ -107,13 +107,13 @@ impl Forecast {
                 *from = up.max(*from);
             }
         }
-        let mut shelf = Shelf::new(scenario, state, now);
+        let mut coming = Coming::new(scenario, state, now);
         let mut begins = Vec::new();
         for key in state.open_runs() {
             let planned = state.planned(key);
             let from = free.entry(&planned.machine).or_insert(now);
             let ready = planned.begins().max(*from);
-            let filament = shelf.take(&planned.filament, planned.grams);
+            let filament = coming.take(&planned.filament, planned.grams);
             let waits = filament.filter(|&there| there > ready);
             let lasts = planned.end - planned.begins();
             let mut begin = ready.max(waits.unwrap_or(ready));
@@ -160,7 +160,7 @@ impl Forecast {
 }
 
 /// What there will be of each filament by when, as runs take of it in the plan's order.
-struct Shelf {
+struct Coming {
     filaments: BTreeMap<String, Taken>,
 }
 
@@ -172,7 +172,7 @@ struct Taken {
     comes: Vec<(DateTime<Utc>, f64)>,
 }
 
-impl Shelf {
+impl Coming {
     /// What is on the spools when what prints has ended.
     fn new(scenario: &Scenario, state: &State, now: DateTime<Utc>) -> Self {
         let mut after = state.clone();

@@ -4,11 +4,11 @@ use beamyard::plan::{Plan, Run};
 use beamyard::planning::{NoPlan, Options, again};
 use beamyard::progress::Progress;
 use beamyard::scenario::{Scenario, read_text};
-use beamyard::search::portfolio::Limit;
 use beamyard::units::Minutes;
 use chrono::{DateTime, Utc};
 
 use crate::moment::accepted;
+use crate::support::the_rest as made;
 
 /// One machine and one filament that is ordered in three days, in spools of a kilogram.
 fn shop(start: &str, hours: &str, machine: &str, spools: &str, part: &str) -> Scenario {
@@ -42,17 +42,6 @@ fn at(text: &str) -> DateTime<Utc> {
     format!("2027-01-{}:00Z", text.replacen(' ', "T", 1))
         .parse()
         .expect("a day and a time")
-}
-
-fn made(shop: &Scenario, progress: &Progress) -> Plan {
-    let options = Options {
-        limit: Some(Limit::Moves(2_000)),
-        ..Options::default()
-    };
-    match again(shop, progress, &options) {
-        Ok(made) => made.plan,
-        Err(none) => panic!("{none:?}"),
-    }
 }
 
 fn planned(shop: &Scenario) -> Plan {
@@ -143,6 +132,17 @@ fn a_run_is_put_off_so_that_somebody_is_there_when_its_spool_ends() {
     assert_eq!(setups(&plan), [Some(at("15 14:00"))]);
     assert!(plan.runs[0].put_off);
     assert_eq!(plan.sums().stop, 0);
+    // It ends on Saturday at 23:10 then, and on Friday at 23:10 otherwise: not where that makes a stage late.
+    let due = |moment: &str| {
+        format!(
+            "{part}}}\nassemblies:\n  - {{id: hull, parts: {{beam: 1}}, late: 40, due: 2027-01-{moment}"
+        )
+    };
+    let plan = planned(&shop("14", hours, BED, "[1000, 1000]", &due("16 08:00")));
+    assert_eq!(setups(&plan), [Some(at("14 14:00"))]);
+    assert_eq!((plan.sums().stop, plan.cost.late.0), (1, 0.0));
+    let plan = planned(&shop("14", hours, BED, "[1000, 1000]", &due("17 08:00")));
+    assert!(plan.runs[0].put_off);
     // Without Saturday nothing helps: it starts as soon as it can, and is marked.
     let plan = planned(&shop(
         "14",

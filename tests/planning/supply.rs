@@ -12,7 +12,7 @@ use proptest::prelude::*;
 
 use crate::moment::{accepted, later};
 use crate::shops::small_shops;
-use crate::support::{SAME, cases, planned};
+use crate::support::{SAME, cases, planned, the_rest as rest};
 
 /// Two machines, black on the left and white on the right; the bench is open from 07:00 to 22:00; delivery takes three days.
 /// Boxes are 100 g and two hours, each on a run of its own.
@@ -61,17 +61,6 @@ fn asked(shop: &Scenario) -> Progress {
     Progress {
         orders_from: Some(shop.build.start),
         ..Progress::none(shop)
-    }
-}
-
-fn rest(shop: &Scenario, progress: &Progress) -> Plan {
-    let options = Options {
-        limit: Some(Limit::Moves(2_000)),
-        ..Options::default()
-    };
-    match again(shop, progress, &options) {
-        Ok(made) => made.plan,
-        Err(none) => panic!("{none:?}"),
     }
 }
 

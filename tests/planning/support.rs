@@ -1,7 +1,9 @@
 //! What all of these tests plan with.
 
+use beamyard::plan::Plan;
 use beamyard::plan::audit::recount_cost;
-use beamyard::planning::{NoPlan, Options, Planned, plan};
+use beamyard::planning::{NoPlan, Options, Planned, again, plan};
+use beamyard::progress::Progress;
 use beamyard::scenario::Scenario;
 use beamyard::search::portfolio::Limit;
 use proptest::test_runner::{Config, RngSeed};
@@ -41,5 +43,17 @@ pub fn cases(usual: u32) -> Config {
         cases: asked("PROPTEST_CASES").map_or(usual, |n| n as u32),
         rng_seed: RngSeed::Fixed(asked("PROPTEST_RNG_SEED").unwrap_or(1)),
         ..Config::default()
+    }
+}
+
+/// A plan of what is left, after some thousand moves; it has passed its audit.
+pub fn the_rest(shop: &Scenario, progress: &Progress) -> Plan {
+    let options = Options {
+        limit: Some(Limit::Moves(2_000)),
+        ..Options::default()
+    };
+    match again(shop, progress, &options) {
+        Ok(made) => made.plan,
+        Err(none) => panic!("{none:?}"),
     }
 }

@@ -30,7 +30,9 @@ pub(super) fn marked(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         if spools.any(|spool| spool.0 > takes) {
             fuller = true;
         } else {
-            let least = takes * (1.0 + scenario.build.spool_margin);
+            // Runs that follow it may be set up.
+            let own = run.grams.0 + crate::plan::purged(scenario, run).0;
+            let least = own * (1.0 + scenario.build.spool_margin);
             let known = larger.entry(run.filament.0).or_insert(0.0);
             *known = least.max(*known);
         }
@@ -51,8 +53,8 @@ pub(super) fn marked(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         return String::new();
     }
     let mut advice = String::from(
-        "The machine then stands, or prints nothing, until somebody comes, and whatever waits for it is later. Other \
-         setups, smaller plates and later starts were tried and do not help. Be there at that time",
+        "The machine then stands, or prints nothing, until somebody comes, and whatever waits for it is later. No other \
+         setup, smaller plate or later start that was tried avoids it with the stages as early. Be there at that time",
     );
     advice.push_str(match (fuller, elsewhere) {
         (false, _) => "",

@@ -97,6 +97,11 @@ impl State {
         self.cost
     }
 
+    /// Of that, what late stages cost.
+    pub fn late(&self, shop: &Shop) -> f64 {
+        self.completion.late(shop)
+    }
+
     /// A queue set aside, again as it was.
     pub fn restored(
         shop: &Shop,
