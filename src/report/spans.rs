@@ -35,6 +35,7 @@ fn drawn(scenario: &Scenario, spans: &[Span], look: &Look, whole: bool) -> Strin
     ]);
     grid.head(["Part", "Span", "Load", "Sag", "At most", ""]);
     for span in spans {
+        let (tone, said) = verdict(scenario, span);
         let part = &scenario.parts[span.part.0];
         grid.row([
             part.id.as_str().into(),
@@ -42,25 +43,15 @@ fn drawn(scenario: &Scenario, spans: &[Span], look: &Look, whole: bool) -> Strin
             words::mass(span.load).into(),
             sag(span.sag).into(),
             sag(span.limit).into(),
-            verdict(scenario, span),
+            Text::from(said).tone(tone),
         ]);
         for (at, with) in span.reinforced.iter().enumerate().filter(|_| whole) {
             let joint = &scenario.joints[with.joint.0].id;
-            let tail = if !with.fits {
-                format!("{joint}: no room for it inside")
+            let said = rod(scenario, span, at);
+            let tail = if with.fits {
+                format!("with {joint}, {said}")
             } else {
-                let more = match (with.sag > span.sag, with.sag > span.limit) {
-                    (true, _) => ": sags more, it weighs more than it stiffens",
-                    (false, true) => ": not enough",
-                    (false, false) if span.lightest == Some(at) => ": the lightest that is enough",
-                    (false, false) => "",
-                };
-                let price = Hundredths::nearest(with.price);
-                let currency = &scenario.currency;
-                format!(
-                    "with {joint}, {}, {price}{TIE}{currency}{more}",
-                    words::mass(with.mass)
-                )
+                format!("{joint}: {said}")
             };
             let sag = if with.fits {
                 sag(with.sag)
@@ -77,13 +68,33 @@ fn drawn(scenario: &Scenario, spans: &[Span], look: &Look, whole: bool) -> Strin
             ]);
         }
     }
-    let caution = "Sag at once, of one straight beam at its best: plastic creeps and sags further under a lasting load, PLA at \
-                   room temperature too, and a glued joint is weaker than the beam. A guide for choosing a rod, no proof that \
-                   anything holds; a rod or tube counts over the full length, bonded, in the middle of the section.";
-    heading(look, "Spans") + &grid.render(look, 0) + &paragraph(look, 0, caution)
+    heading(look, "Spans") + &grid.render(look, 0) + &paragraph(look, 0, CAUTION)
 }
 
-fn verdict(scenario: &Scenario, span: &Span) -> Text {
+/// What every figure of a span leaves out.
+pub(super) const CAUTION: &str = "Sag at once, of one straight beam at its best: plastic creeps and sags further under a lasting \
+    load, PLA at room temperature too, and a glued joint is weaker than the beam. A guide for choosing a rod, no proof that anything \
+    holds; a rod or tube counts over the full length, bonded, in the middle of the section.";
+
+/// `11 g, 0.71 EUR: the lightest that is enough`: what is to be said of one rod or tube in a span.
+pub(super) fn rod(scenario: &Scenario, span: &Span, at: usize) -> String {
+    let with = &span.reinforced[at]; // the caller goes through them
+    if !with.fits {
+        return "no room for it inside".to_owned();
+    }
+    let more = match (with.sag > span.sag, with.sag > span.limit) {
+        (true, _) => ": sags more, it weighs more than it stiffens",
+        (false, true) => ": not enough",
+        (false, false) if span.lightest == Some(at) => ": the lightest that is enough",
+        (false, false) => "",
+    };
+    let price = Hundredths::nearest(with.price);
+    let currency = &scenario.currency;
+    format!("{}, {price}{TIE}{currency}{more}", words::mass(with.mass))
+}
+
+/// Whether a part is enough as it is printed, or with what; and how loud that is to be said.
+pub(super) fn verdict(scenario: &Scenario, span: &Span) -> (Tone, String) {
     let held = match span.ends {
         Ends::Simple => "",
         Ends::Cantilever => "free end: ",
@@ -103,15 +114,15 @@ fn verdict(scenario: &Scenario, span: &Span) -> Text {
         (Verdict::Nothing, _) if span.reinforced.is_empty() => (Tone::Mark, "too much".to_owned()),
         (Verdict::Nothing, _) => (Tone::Mark, "too much, with any rod or tube".to_owned()),
     };
-    Text::from(format!("{held}{what}")).tone(tone)
+    (tone, format!("{held}{what}"))
 }
 
-fn whole_mm(length: Millimetres) -> String {
+pub(super) fn whole_mm(length: Millimetres) -> String {
     format!("{:.0}{TIE}mm", length.0)
 }
 
 /// Three figures are more than a beam of plastic is good for.
-fn sag(length: Millimetres) -> String {
+pub(super) fn sag(length: Millimetres) -> String {
     let places = if length.0 < 1.0 { 2 } else { 1 };
     format!("{:.places$}{TIE}mm", length.0)
 }

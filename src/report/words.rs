@@ -5,7 +5,7 @@
 
 use chrono::{DateTime, Utc};
 
-use crate::plan::{AssemblyDates, Piece, Run, Sums};
+use crate::plan::{AssemblyDates, Piece, Plan, Run, Sums, Trial};
 use crate::routes::{RouteKind, TooLong};
 use crate::scenario::{Axis, FilamentIndex, Part, Scenario, Variant};
 use crate::units::{Grams, Minutes};
@@ -62,6 +62,26 @@ pub(super) fn to_choose(part: &Part) -> String {
     } else {
         format!(", one of {}", names.join(", "))
     }
+}
+
+/// Where in the plan the runs with a part's trial copies are; nowhere if all were printed before.
+pub(super) fn trial_runs(scenario: &Scenario, plan: &Plan, trial: &Trial) -> Vec<usize> {
+    let copies = scenario.parts[trial.part.0].trial;
+    let is_trial = |piece: &Piece| piece.part == trial.part && piece.number <= copies;
+    let runs = plan.runs.iter().enumerate();
+    runs.filter(|(_, run)| run.pieces.iter().any(is_trial))
+        .map(|(at, _)| at)
+        .collect()
+}
+
+/// `printed on tall-001, tall-002`: where a part's trial copies come from.
+pub(super) fn trial_from(scenario: &Scenario, plan: &Plan, trial: &Trial) -> String {
+    let runs = trial_runs(scenario, plan, trial);
+    if runs.is_empty() {
+        return "printed already".to_owned();
+    }
+    let ids: Vec<&str> = runs.iter().map(|&at| plan.runs[at].id.as_str()).collect(); // each is one of the plan's
+    format!("printed on {}", ids.join(", "))
 }
 
 /// `tight: -0.1 mm`: which file is to be exported.

@@ -6,7 +6,7 @@ mod devtools;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use beamyard::plan::Plan;
+use beamyard::plan::{Job, Plan, Task};
 use beamyard::planning::{Options, plan};
 use beamyard::report;
 use beamyard::scenario::{Scenario, read_text};
@@ -161,6 +161,115 @@ fn a_stages_words_stay_within_the_chart_on_a_narrow_screen() {
 }
 
 #[test]
+fn no_word_of_the_navigation_or_of_the_filament_drawings_is_cut_off_or_meets_another() {
+    let Some(mut browser) = Browser::start() else {
+        return;
+    };
+    for name in ["tide-clock", "quayside-crane"] {
+        let scenario = scenario(name, |text| text);
+        let plan = planned(&scenario);
+        let (_above, out) = written(&scenario, &plan);
+        browser.open(&out.join("report.html"));
+        // The last is a sheet of paper: 186 mm of 96 px an inch.
+        for (width, media) in [(390, ""), (820, ""), (1440, ""), (703, "print")] {
+            let media = serde_json::json!({"media": media});
+            browser.call("Emulation.setEmulatedMedia", media);
+            browser.width(width);
+            let cut = browser.ask(
+                "[...document.querySelectorAll('.contents a')].map(a => a.getBoundingClientRect())
+                    .filter(box => box.left < 0 || box.right > innerWidth).length",
+            );
+            assert_eq!(cut, 0, "{name} at {width} px: links out of sight");
+            let met = browser.ask(
+                "[...document.querySelectorAll('.level')].flatMap(level => { const all = level.getBoundingClientRect();
+                    const words = [...level.querySelectorAll('text')].filter(text => !text.classList.contains('end'))
+                        .map(text => [text.textContent, text.getBoundingClientRect()]).filter(([, box]) => box.width > 0);
+                    const cut = words.filter(([, box]) => box.left < all.left || box.right > all.right + 1).map(([text]) => text + ' is cut');
+                    const met = words.flatMap(([one, a], at) => words.slice(at + 1)
+                        .filter(([, b]) => a.left < b.right && b.left < a.right && a.top + 2 < b.bottom && b.top + 2 < a.bottom)
+                        .map(([other]) => one + ' meets ' + other));
+                    return [...cut, ...met, ...(words.length > 1 ? [] : ['no words'])]; })",
+            );
+            assert_eq!(met, serde_json::json!([]), "{name} at {width} px");
+        }
+    }
+}
+
+#[test]
+fn a_runs_number_is_whole_or_not_there() {
+    let Some(mut browser) = Browser::start() else {
+        return;
+    };
+    for name in ["first-week", "quayside-crane"] {
+        let scenario = scenario(name, |text| text);
+        let plan = planned(&scenario);
+        let (_above, out) = written(&scenario, &plan);
+        browser.open(&out.join("report.html"));
+        let cut = "[...document.querySelectorAll('ROOT text.n')].map(text => [text, text.getBoundingClientRect()]).filter(([, box]) => box.width > 0)
+            .map(([text, box]) => [text.textContent, text.closest('svg').previousElementSibling.getBoundingClientRect().right - box.right])";
+        for width in [390, 820, 1200, 1440] {
+            browser.width(width);
+            for zoom in ["a", "w", "d"] {
+                browser.press(zoom);
+                let room = browser.ask(&cut.replace("ROOT", ".chart"));
+                let room = room.as_array().expect("a list");
+                assert!(
+                    zoom == "a" || !room.is_empty(),
+                    "{name} at {width} px, {zoom}"
+                );
+                for one in room {
+                    assert!(
+                        number(&one[1]) >= -0.5,
+                        "{name} at {width} px, {zoom}: {one}"
+                    );
+                }
+            }
+        }
+        browser.call(
+            "Emulation.setEmulatedMedia",
+            serde_json::json!({"media": "print"}),
+        );
+        browser.width(703);
+        let room = browser.ask(&cut.replace("ROOT", ".strip"));
+        let room = room.as_array().expect("a list");
+        assert!(!room.is_empty(), "{name} on paper");
+        for one in room {
+            assert!(number(&one[1]) >= -0.5, "{name} on paper: {one}");
+        }
+        browser.call(
+            "Emulation.setEmulatedMedia",
+            serde_json::json!({"media": ""}),
+        );
+    }
+}
+
+#[test]
+fn what_goes_on_on_another_sheet_of_paper_has_its_heading_there() {
+    let Some(mut browser) = Browser::start() else {
+        return;
+    };
+    // A browser repeats what heads a table and is not to be broken.
+    let scenario = scenario("tide-clock", |text| text);
+    let plan = planned(&scenario);
+    let (_above, out) = written(&scenario, &plan);
+    browser.open(&out.join("day-sheets.html"));
+    let media = serde_json::json!({"media": "print"});
+    browser.call("Emulation.setEmulatedMedia", media);
+    for heads in [".sheet header", ".kit header", ".kit thead"] {
+        let shown = format!(
+            "[...document.querySelectorAll('{heads}')].map(one => getComputedStyle(one).display + ' ' + getComputedStyle(one).breakInside)"
+        );
+        let shown = browser.ask(&shown);
+        let shown = shown.as_array().expect("a list");
+        assert!(!shown.is_empty(), "{heads}");
+        assert!(
+            shown.iter().all(|one| one == "table-header-group avoid"),
+            "{heads}: {shown:?}"
+        );
+    }
+}
+
+#[test]
 fn keys_and_the_mouse_find_their_way_through_the_chart() {
     let Some(mut browser) = Browser::start() else {
         return;
@@ -267,10 +376,16 @@ fn the_pages_print_on_whole_sheets() {
         );
         text.matches("/Type /Page\n").count()
     };
-    for (page, least) in [
-        ("report.html", 2),
-        ("day-sheets.html", plan.sheets.days.len()),
-    ] {
+    // Days on which only something starts or is complete by itself have no sheet of their own.
+    let by_itself = |task: &Task| {
+        matches!(
+            task.what,
+            Job::Follows(_) | Job::Complete(_) | Job::Order(_)
+        )
+    };
+    let days = plan.sheets.days.iter();
+    let days = days.filter(|day| !day.tasks.iter().all(by_itself)).count();
+    for (page, least) in [("report.html", 2), ("day-sheets.html", days)] {
         browser.width(1440);
         browser.open(&out.join(page));
         let printed = pages(&browser.pdf());

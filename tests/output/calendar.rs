@@ -1,8 +1,9 @@
 //! The calendar: what it holds, and how a later one changes it.
 
-use beamyard::plan::Plan;
+use beamyard::plan::{Plan, SpareWork, Work};
 use beamyard::report::{Issue, calendar};
 use beamyard::scenario::Scenario;
+use beamyard::units::Grams;
 use chrono::{DateTime, TimeDelta, Utc};
 
 use crate::demo;
@@ -154,14 +155,17 @@ fn a_later_plan_changes_what_there_is_and_doubles_nothing() {
     // Its setup rings no bell any more.
     let setup = component(&second, &format!("et up {gone}:"));
     assert!(setup[0].contains("STATUS:CANCELLED") && !setup[0].contains("VALARM"));
-    // Everything of the first file is in the second, once, and the new run and its setup besides.
+    // Its spool ends elsewhere, too.
+    let spool = component(&second, &format!("While {gone} prints."));
+    assert!(spool[0].contains("STATUS:CANCELLED") && spool[0].contains("SEQUENCE:1"));
+    // Everything of the first file is in the second, once, and the new run, its setup and the end of its spool besides.
     let (before, after) = (uids(&first), uids(&second));
     assert!(
         before
             .iter()
             .all(|uid| after.iter().filter(|other| *other == uid).count() == 1)
     );
-    assert_eq!(after.len(), before.len() + 2);
+    assert_eq!(after.len(), before.len() + 3);
 
     // The same plan again: nothing is revised, what was cancelled stays so.
     assert_eq!(calendar(&scenario, &changed, &later(2, &second)), second);
@@ -205,4 +209,110 @@ fn a_clock_time_that_comes_twice_is_told_in_universal_time_the_second_time() {
     );
     assert!(run[0].contains("DTEND:20271031T013000Z"), "{}", run[0]);
     assert!(text.contains("DTSTART:20271031T030000\r\nTZOFFSETFROM:+0200\r\nTZOFFSETTO:+0100"));
+}
+
+#[test]
+fn a_change_of_spool_rings_a_bell_where_somebody_is_there_to_hear_it() {
+    // The second run's spool ends on Tuesday at 04:15 with nobody there. The fifth's is changed at 18:20 with 37 g left.
+    let (scenario, mut plan) = demo();
+    plan.runs[4].spool = demo::ending("2027-01-12 18:20", true, 900.0);
+    plan.runs[4].spool.ends[0].left = Grams(37.0);
+    let text = calendar(&scenario, &plan, &demo::issue());
+    let ends: usize = plan.runs.iter().map(|run| run.spool.ends.len()).sum();
+    assert_eq!(component(&text, "he spool on ").len(), ends);
+    let changed = component(&text, &format!("While {} prints.", plan.runs[4].id));
+    for holds in [
+        "SUMMARY:Change the spool on wide: black",
+        "DTSTART;TZID=Europe/Oslo:20270112T182000",
+        "Put on the spool of 900 g.",
+        "About 37 g is left on the one that comes off",
+        "LOCATION:wide",
+        "TRIGGER:-PT600S",
+    ] {
+        assert!(changed[0].contains(holds), "{holds}: {}", changed[0]);
+    }
+    // A moment has no end, and takes nobody's time.
+    assert!(changed[0].contains("TRANSP:TRANSPARENT") && !changed[0].contains("DTEND"));
+    let alone = component(&text, &format!("While {} prints.", plan.runs[1].id));
+    for holds in [
+        "SUMMARY:The spool on tall ends with nobody there: yellow",
+        "DTSTART;TZID=Europe/Oslo:20270112T041500",
+        "until somebody changes the spool",
+    ] {
+        assert!(alone[0].contains(holds), "{holds}: {}", alone[0]);
+    }
+    assert!(!alone[0].contains("VALARM"));
+}
+
+#[test]
+fn trial_copies_are_to_dos_until_somebody_is_there_to_approve_them() {
+    // Three caps, printed by 16:32; the bench opens at 17:30.
+    let (scenario, plan) = demo();
+    let text = calendar(&scenario, &plan, &demo::issue());
+    let [trial] = &component(&text, "Try and approve")[..] else {
+        panic!("one part has trial copies: {text}");
+    };
+    for holds in [
+        "SUMMARY:Try and approve cap",
+        "DUE;TZID=Europe/Oslo:20270111T173000",
+        "STATUS:NEEDS-ACTION",
+        "printed on tall-001",
+        "The rest is set up after that.",
+    ] {
+        assert!(trial.contains(holds), "{holds}: {trial}");
+    }
+}
+
+#[test]
+fn work_at_the_bench_fills_time_and_each_stretch_keeps_its_identity() {
+    let (scenario, mut plan) = demo();
+    let work = |from: &str, to: &str| Work {
+        from: demo::at(from),
+        to: demo::at(to),
+    };
+    plan.gluings[0].work = vec![
+        work("2027-01-12 22:28", "2027-01-12 22:30"),
+        work("2027-01-13 07:00", "2027-01-13 07:04"),
+    ];
+    plan.spare_work = vec![SpareWork {
+        part: demo::CAP,
+        work: vec![work("2027-01-14 22:00", "2027-01-14 22:30")],
+    }];
+    let first = calendar(&scenario, &plan, &demo::issue());
+    let glue = |text: &str| component(text, "luing jib-chord 1 with steel-rod");
+    let begun = component(&first, "SUMMARY:Glue jib-chord 1 with steel-rod");
+    assert!(begun[0].contains("TRANSP:OPAQUE"), "{}", begun[0]);
+    assert!(begun[0].contains("DTSTART;TZID=Europe/Oslo:20270112T222800"));
+    assert!(begun[0].contains("DTEND;TZID=Europe/Oslo:20270112T223000"));
+    assert!(begun[0].contains("DESCRIPTION:It goes on Wed 13 Jan 07:00."));
+    let goes_on = glue(&first);
+    assert!(goes_on[0].contains("SUMMARY:Go on with gluing"));
+    assert!(goes_on[0].contains("DESCRIPTION:Cured Wed 13 Jan 02:06."));
+    let assembled: usize = plan.assemblies.iter().map(|dates| dates.work.len()).sum();
+    let events = component(&first, "SUMMARY:Deburr and assemble ").len();
+    let resumed = component(&first, "SUMMARY:Go on with ").len() - goes_on.len();
+    assert_eq!(events + resumed, assembled);
+    assert_eq!(component(&first, "SUMMARY:Deburr spares of cap").len(), 1);
+
+    // Now it is glued in one go, an hour earlier: the first stretch moves, the second is cancelled.
+    plan.gluings[0].work = vec![work("2027-01-12 21:28", "2027-01-12 21:34")];
+    let second = calendar(&scenario, &plan, &later(1, &first));
+    let moved = component(&second, "SUMMARY:Glue jib-chord 1 with steel-rod");
+    assert!(moved[0].contains("SEQUENCE:1") && moved[0].contains("T212800"));
+    let gone = glue(&second);
+    assert!(gone[0].contains("STATUS:CANCELLED"), "{}", gone[0]);
+    assert_eq!(uids(&first), uids(&second));
+}
+
+#[test]
+fn the_calendars_zone_reaches_as_far_as_work_at_the_bench_does() {
+    // Everything is printed by 19 January; an assembly waits until April, when Oslo's clocks have gone forward.
+    let (scenario, mut plan) = demo();
+    let last = plan.assemblies.len() - 1;
+    plan.assemblies[last].work = vec![Work {
+        from: demo::at("2027-04-05 18:00"),
+        to: demo::at("2027-04-05 19:00"),
+    }];
+    let text = calendar(&scenario, &plan, &demo::issue());
+    assert!(text.contains("DTSTART:20270328T020000\r\nTZOFFSETFROM:+0100\r\nTZOFFSETTO:+0200"));
 }

@@ -1,6 +1,6 @@
 //! The pages and drawings of a plan: what stands in them, and that what a user wrote stays text.
 
-use beamyard::plan::{SpareWork, Work};
+use beamyard::plan::{Day, Job, SpareWork, Task, Work};
 use beamyard::report::{day_sheets, files, html};
 
 use crate::demo;
@@ -57,11 +57,76 @@ fn the_report_has_every_section() {
     let scenario = demo::scenario();
     let page = html(&scenario, &demo::plan(&scenario));
     for id in [
-        "weeks", "queue", "plates", "long", "graph", "filament", "costs", "masses",
+        "weeks", "queue", "trials", "plates", "long", "graph", "filament", "costs", "masses",
     ] {
         assert!(page.contains(&format!("<section id=\"{id}\"")), "{id}");
     }
     insta::assert_snapshot!(bare(&page));
+}
+
+#[test]
+fn the_report_says_what_is_to_be_approved_and_when() {
+    let scenario = demo::scenario();
+    let page = html(&scenario, &demo::plan(&scenario)).replace('\u{a0}', " ");
+    assert!(page.contains("<a href=\"#trials\">To approve</a>"));
+    let (_, section) = page
+        .split_once("<section id=\"trials\"")
+        .expect("the section");
+    let section = section.split_once("</section>").expect("its end").0;
+    assert!(
+        section.contains(
+            "<b>3× cap</b> from <b>Mon 11 Jan 17:30</b>, printed on <a href=\"#q0\">tall-001</a>"
+        ),
+        "{section}"
+    );
+    // Without trials there is neither.
+    let mut plan = demo::plan(&scenario);
+    plan.trials.clear();
+    assert!(!html(&scenario, &plan).contains("trials"));
+}
+
+#[test]
+fn a_day_with_nothing_for_the_bench_shares_its_sheet() {
+    // The fourth day's work is taken away but what happens by itself; the last one has no more than an assembly that is complete.
+    let scenario = demo::scenario();
+    let mut plan = demo::plan(&scenario);
+    let days = &mut plan.sheets.days;
+    let complete = Task {
+        from: demo::at("2027-01-23 02:00"),
+        to: demo::at("2027-01-23 02:00"),
+        what: Job::Complete(0),
+    };
+    days[3].tasks = vec![Task {
+        from: demo::at("2027-01-12 04:00"),
+        to: demo::at("2027-01-12 04:00"),
+        what: Job::Follows(0),
+    }];
+    days.push(Day {
+        date: demo::at("2027-01-23 02:00").date_naive(),
+        tasks: vec![complete],
+    });
+    let worked = |tasks: &[Task]| {
+        let done = |task: &Task| !matches!(task.what, Job::Follows(_) | Job::Complete(_));
+        tasks.iter().any(done)
+    };
+    let with_work = days.iter().filter(|day| worked(&day.tasks)).count();
+    let only_orders = |tasks: &[Task]| {
+        let order = |task: &Task| matches!(task.what, Job::Order(_));
+        tasks.iter().all(order)
+    };
+    let ordering = days.iter().filter(|day| only_orders(&day.tasks)).count();
+    let all = days.len();
+    let page = day_sheets(&scenario, &plan).replace('\u{a0}', " ");
+    let shared = page.matches("class=\"sheet shares\"").count();
+    // The fourth and days with orders share the next one's, and the last day with work is followed by the last on its sheet.
+    assert_eq!(shared, 1 + ordering + 1);
+    assert_eq!(page.matches("class=\"sheet\"").count(), all - shared);
+    let last = page.rfind("class=\"sheet").expect("a sheet");
+    assert!(page[last..].starts_with("class=\"sheet\" aria-labelledby=\"d2027-01-23\""));
+    assert!(
+        page.contains(&format!("<p>{with_work} days with work")),
+        "{with_work}"
+    );
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! Parts that span, as `check` and `plan` show them.
 
 use beamyard::plan::Plan;
-use beamyard::report::{Look, json, spans, table};
+use beamyard::report::{Look, html, json, spans, table};
 use beamyard::scenario::{Ends, Profile, Scenario, Span, Stiffener};
 use beamyard::strength;
 use beamyard::units::{Grams, Megapascals, Millimetres};
@@ -95,4 +95,35 @@ fn a_plan_shows_each_span_in_a_line_and_all_of_it_in_json() {
     assert!((sag - plan.spans[0].sag.0).abs() < 1e-4);
     assert_eq!(span["rods"].as_array().map(Vec::len), Some(1));
     assert!(Millimetres(sag) > Millimetres::ZERO);
+}
+
+#[test]
+fn the_report_has_the_spans_in_the_same_words() {
+    let (scenario, plan) = shop(500.0, Ends::Simple);
+    let page = html(&scenario, &plan);
+    assert!(page.contains("<a href=\"#spans\">Spans</a>"));
+    let section = page
+        .split_once("<section id=\"spans\"")
+        .expect("it is there")
+        .1;
+    let section = section.split_once("</section>").expect("its end").0;
+    let text = flat(&shown(500.0, Ends::Simple)).replace('\u{a0}', " ");
+    let said = section.replace('\u{a0}', " ");
+    // What the text says of the part and of the rod, figure for figure, is on the page as well.
+    let rows = said.split("<tr").skip(2);
+    let mut cells = 0;
+    for cell in rows.flat_map(|row| row.split("<td").skip(1)) {
+        let words = cell.split_once('>').expect("a cell").1;
+        let words = words
+            .rsplit_once("</svg>")
+            .map_or(words, |(_, words)| words);
+        let words = words.split_once("</td>").expect("its end").0;
+        let words = words.trim_start_matches("<b>").trim_end_matches("</b>");
+        assert!(text.contains(words), "{words}: {text}");
+        cells += usize::from(!words.is_empty());
+    }
+    assert!(cells >= 8, "{section}");
+    // A plan without spans has no such section.
+    let scenario = demo::scenario();
+    assert!(!html(&scenario, &demo::plan(&scenario)).contains("#spans"));
 }

@@ -3,11 +3,13 @@
     python tests/reference/queue_ics.py FOLDER...
 
 Each FOLDER was written by `beamyard plan --out`. Needs icalendar from PyPI (`requirements.txt` beside this file). The library
-must find no fault in `queue.ics`; every setup, run, stage and order of `plan.json` must be in it at the same moment, whatever
-the clocks do in between; nothing else may be in it but what is cancelled.
+must find no fault in `queue.ics`; every setup, run, change of a spool, stage and order of `plan.json` must be in it at the same
+moment, whatever the clocks do in between, and everything that is glued, assembled, deburred and approved by the lines of
+`day-sheets.html`; nothing else may be in it but what is cancelled.
 """
 
 import datetime
+import html.parser
 import json
 import pathlib
 import sys
@@ -16,6 +18,41 @@ import zoneinfo
 import icalendar
 
 moment = datetime.datetime.fromisoformat
+
+
+class Sheets(html.parser.HTMLParser):
+    """The lines of the day sheets: date, time by the clock, words."""
+
+    def __init__(self):
+        super().__init__()
+        self.lines, self.date, self.within = [], None, None
+
+    def handle_starttag(self, tag, attributes):
+        attributes = dict(attributes)
+        if tag == "section":
+            self.date = (attributes.get("aria-labelledby") or "")[1:]
+        elif tag == "li":
+            self.lines.append([self.date, "", ""])
+        elif tag == "span" and attributes.get("class") in ("at", "do"):
+            self.within = ("at", "do").index(attributes["class"]) + 1
+
+    def handle_endtag(self, tag):
+        if tag == "li":
+            self.within = None
+
+    def handle_data(self, data):
+        if self.within:
+            self.lines[-1][self.within] += data
+
+
+def by_hand(folder):
+    """What the day sheets say of gluing, assembly, deburring and approvals: when each begins."""
+    sheets = Sheets()
+    sheets.feed((folder / "day-sheets.html").read_text(encoding="utf-8"))
+    words = ("Glue ", "Go on with ", "Deburr ", "Try and approve ")
+    lines = [line for line in sheets.lines if line[2].startswith(words)]
+    return sorted((f"{date} {clock}", next(word for word in words if what.startswith(word))) for date, clock, what in lines)
+
 
 
 def check(folder):
@@ -66,6 +103,24 @@ def check(folder):
             assert str(event["TRANSP"]) == "OPAQUE"
             assert [str(part.name) for part in event.subcomponents] == ["VALARM"], "a setup has one alarm"
             seen += 1
+        for end in run["spool_ends"]:
+            starts = [one for one in live if "spool on" in str(one["SUMMARY"]) and f'While {run["id"]} prints.' in str(one["DESCRIPTION"])]
+            event = next(one for one in starts if one.decoded("DTSTART") == moment(end["at"]))
+            same(event.decoded("DTSTART"), moment(end["at"]))
+            assert len(starts) == len(run["spool_ends"]), run["id"]
+            assert [str(part.name) for part in event.subcomponents] == ["VALARM"] * end["attended"], "a bell for who is there"
+            assert str(event["SUMMARY"]).startswith("Change ") == end["attended"]
+            seen += 1
+    done = []
+    for one in live:
+        kind = next((word for word in ("Glue ", "Go on with ", "Deburr ", "Try and approve ") if str(one["SUMMARY"]).startswith(word)), None)
+        if kind:
+            begins = one.decoded("DUE" if one.name == "VTODO" else "DTSTART")
+            same(begins, begins)
+            assert one.name == "VTODO" or str(one["TRANSP"]) == "OPAQUE", "work takes somebody's time"
+            done.append((begins.astimezone(zone).strftime("%Y-%m-%d %H:%M"), kind))
+            seen += 1
+    assert sorted(done) == by_hand(folder), "the day sheets say otherwise"
     for stage in plan["assemblies"]:
         if stage["due"]:
             event = only(f'{stage["id"]} is due, ')

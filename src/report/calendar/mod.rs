@@ -1,10 +1,11 @@
-//! The plan for a calendar: setups, runs, stages and orders as `queue.ics` (RFC 5545).
+//! The plan for a calendar: setups, runs, bench work, approvals, stages and orders as `queue.ics` (RFC 5545).
 //!
 //! Knows: what of a plan belongs into a calendar, an earlier calendar of the same build. Must not know: files, clocks.
 //! Promises: the same thing of the same build has the same UID in every plan, so that a calendar that takes in a later file
 //! changes what it has; what a later plan no longer has is cancelled in its file; what did not change keeps its number and date
 //! of revision.
 
+mod bench;
 mod earlier;
 mod zone;
 
@@ -39,7 +40,7 @@ impl Issue {
 /// Names of this program's calendars, among all names that become UIDs (RFC 9562, version 5). Drawn at random once.
 const NAMES: Uuid = Uuid::from_u128(0x5d0f_8f5b_27d1_4c0e_9a63_1b7e_42ce_9f10);
 
-/// So long before a setup its alarm sounds, for the way to the bench. Common practice, no source.
+/// So long before a setup or the change of a spool its alarm sounds, for the way to the bench. Common practice, no source.
 const NOTICE: TimeDelta = TimeDelta::minutes(10);
 
 /// The plan as a calendar.
@@ -63,13 +64,7 @@ pub fn calendar(scenario: &Scenario, plan: &Plan, issue: &Issue) -> String {
         .map_or((empty.as_str(), ""), |(head, foot)| (head, foot));
 
     let mut text = head.to_owned();
-    let moments = writer
-        .plan
-        .runs
-        .iter()
-        .flat_map(|run| [run.setup.unwrap_or(run.start), run.end]);
-    let from = moments.clone().min().unwrap_or(scenario.build.start);
-    let to = moments.max().unwrap_or(scenario.build.start);
+    let (from, to) = writer.extent();
     text.push_str(&zone::definition(scenario.build.zone, from, to));
     let written = writer.all();
     for (uid, component) in &written {
@@ -108,7 +103,29 @@ impl Writer<'_> {
             .orders
             .iter()
             .filter_map(|order| self.order(order));
-        setups.chain(runs).chain(stages).chain(orders).collect()
+        let all = setups.chain(runs).chain(self.bench()).chain(stages);
+        all.chain(orders).collect()
+    }
+
+    /// From the first moment that is told by the clock to the last.
+    fn extent(&self) -> (DateTime<Utc>, DateTime<Utc>) {
+        let plan = self.plan;
+        let runs = plan.runs.iter();
+        let runs = runs.flat_map(|run| [run.setup.unwrap_or(run.start), run.end]);
+        let gluing = plan.gluings.iter().flat_map(|gluing| &gluing.work);
+        let assembly = plan.assemblies.iter().flat_map(|dates| &dates.work);
+        let spares = plan.spare_work.iter().flat_map(|spare| &spare.work);
+        let work = gluing.chain(assembly).chain(spares);
+        let work = work.flat_map(|stretch| [stretch.from, stretch.to]);
+        let trials = plan.trials.iter().map(|trial| trial.approved);
+        let moments = runs.chain(work).chain(trials);
+        let start = self.scenario.build.start;
+        moments
+            .fold(None, |extent: Option<(_, _)>, moment| {
+                let (from, to) = extent.unwrap_or((moment, moment));
+                Some((from.min(moment), to.max(moment)))
+            })
+            .unwrap_or((start, start))
     }
 
     /// The same for the same thing of the same build, whatever the plan.
@@ -164,10 +181,7 @@ impl Writer<'_> {
             lines.push(format!("It is {}.", words::PUT_OFF));
         }
         lines.push(self.contents(run));
-        let alarm = Alarm::display(&what, -NOTICE)
-            .add_property("UID", self.uid("alarm", &run.id))
-            .add_property("DTSTAMP", STAMP)
-            .done();
+        let alarm = self.alarm(&what, &run.id);
         let mut event = self.event(&uid, &plain(&what), &lines);
         event
             .starts(self.moment(from))
@@ -269,6 +283,14 @@ impl Writer<'_> {
             .add_property("STATUS", "CONFIRMED")
             .summary(&plain(what))
             .description(&plain(&lines.join("\n")))
+            .done()
+    }
+
+    /// A bell before something that somebody has to be there for.
+    fn alarm(&self, what: &str, id: &str) -> Alarm {
+        Alarm::display(what, -NOTICE)
+            .add_property("UID", self.uid("alarm", id))
+            .add_property("DTSTAMP", STAMP)
             .done()
     }
 

@@ -2,7 +2,7 @@
 //!
 //! Knows: runs, setups, bench hours, spans out of use, stages. Must not know: plates, prices.
 //! Promises: everything lies at its moment's share of the width, so that the chart is widened without being drawn again; a run
-//! is told apart by its outline, mark and number on any ground, never by its colour alone; on paper each week is a strip of its
+//! is told apart by its outline, mark and number on any ground, never by its colour alone; a number that is shown is whole; on paper each week is a strip of its
 //! own.
 
 use chrono::{DateTime, Timelike, Utc};
@@ -20,19 +20,37 @@ const MACHINE: u32 = 38;
 const BENCH: u32 = 26;
 const STAGE: u32 = 26;
 
-/// A run has its number written on it from so many minutes on, where all days, one week, one day fill the width; and its
-/// filament's name with it. They are what the words take at the usual size on a screen 1440 px wide.
-const NUMBER: [i64; 3] = [1300, 170, 25];
-const NAME: [i64; 3] = [9000, 760, 110];
+/// How wide a day is at least, px: where all days, one week, one day fill the width, on a wide screen, a middling and a narrow one.
+/// Each has a letter, by which `look.css` knows when to show what. All days depend on how many there are; see there for the rest.
+fn day_widths(days: u64) -> [(char, f64); 7] {
+    let all = |width: f64, least: f64| (width / days.max(1) as f64).max(least);
+    [
+        ('a', all(1010.0, 12.0)),
+        ('b', all(545.0, 12.0)),
+        ('c', all(235.0, 24.0)),
+        ('w', 144.0),
+        ('x', 96.0),
+        ('d', 1010.0),
+        ('e', 700.0),
+    ]
+}
+
+/// How wide a day is on paper, and a figure there, px.
+const PAPER: (f64, f64) = (80.0, 6.6);
+
+/// How wide figures, letters and the room about them are, px.
+const FIGURE: f64 = 9.2;
+const LETTER: f64 = 7.8;
+const ROOM: f64 = 6.0;
 
 pub(super) fn section(page: &Page) -> Option<Markup> {
     let ends = page.plan.runs.iter().map(|run| run.end);
     let stages = stages(page);
-    let due = stages.iter().filter_map(|dates| due(page, dates));
+    let dues = stages.iter().filter_map(|dates| due(page, dates));
     // A due date far beyond the end would leave the plan a corner of the chart.
     let last = ends.chain([page.plan.finish]).max()?;
     let begins = page.plan.begins(page.scenario);
-    let near = due.filter(|&due| due <= last + (last - begins) / 2);
+    let near = dues.filter(|&due| due <= last + (last - begins) / 2);
     let axis = Axis::of(page.local, begins, near.fold(last, DateTime::max));
     let chart = Chart {
         page,
@@ -46,7 +64,7 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
             "Bars are runs, in their filament's colour, with their number. "
             span.lamp-key {} " somebody is at the bench; "
             span.notch-key {} " a setup; "
-            b { "⇄" } " a colour change; " b { "!" } " a spool ends alone; " span.hatch-key {} " out of use; a dashed line: a stage is due; "
+            b { "⇄" } " a colour change; " b { "!" } " a spool ends alone; " svg.hatch-key aria-hidden="true" focusable="false" { rect.offline width="100%" height="100%" {} } " out of use; a dashed line: a stage is due; "
             b { "◆" } " it is complete. Full and hollow blocks at the foot: assembly, gluing."
         }
         div.zoomable {
@@ -68,7 +86,9 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
         }
         div.strips aria-hidden="true" {
             @for week in axis.weeks() {
-                @let strip = Chart { axis: week, live: false, ..chart };
+                // Only the stages of that week, so that more weeks have room on a sheet.
+                @let stages: Vec<&AssemblyDates> = stages.iter().copied().filter(|dates| shows(&week, dates, due(page, dates))).collect();
+                @let strip = Chart { axis: week, live: false, stages: &stages, ..chart };
                 div.strip { (strip.names()) (strip.drawing("")) }
             }
         }
@@ -94,6 +114,13 @@ fn stages<'a>(page: &Page<'a>) -> Vec<&'a AssemblyDates> {
 
 fn due(page: &Page, dates: &AssemblyDates) -> Option<DateTime<Utc>> {
     page.scenario.assemblies[dates.assembly.0].due
+}
+
+/// Whether a stage has a mark on an axis: due, complete, or between the two.
+fn shows(axis: &Axis, dates: &AssemblyDates, due: Option<DateTime<Utc>>) -> bool {
+    let due = due.unwrap_or(dates.complete);
+    let (first, last) = (due.min(dates.complete), due.max(dates.complete));
+    axis.holds(first) || axis.holds(last) || axis.stretch(first, last).is_some()
 }
 
 #[derive(Clone, Copy)]
@@ -198,7 +225,6 @@ impl Chart<'_> {
             return html! {};
         };
         let local = self.page.local;
-        let minutes = (run.end - run.start).num_minutes();
         let number = self.page.number(&run.id);
         html! {
             rect.{ "bar f" (filament) } x=(per_cent(bar.x)) width=(per_cent(bar.width)) y=(top + 8) height="24" {
@@ -206,9 +232,32 @@ impl Chart<'_> {
             }
             svg x=(per_cent(bar.x)) width=(per_cent(bar.width)) y=(top + 8) height="24" {
                 rect y="18" width="100%" height="6" fill={ "url(#m" (filament) ")" } {}
-                @if self.live || minutes >= NUMBER[1] { text.{ "n t" (filament) " " (room(minutes)) } x="4" y="14" { (number) } }
+                (self.label(bar, number, filament))
             }
         }
+    }
+
+    /// The words on a bar: the run's number and its filament's name, wherever there is room for the whole of them.
+    fn label(&self, bar: Stretch, number: &str, filament: usize) -> Markup {
+        let days = bar.width / 100.0 * self.axis.day_count() as f64;
+        let figures = number.chars().count() as f64;
+        if !self.live {
+            let (day, figure) = PAPER;
+            let room = days * day >= ROOM + figure * figures;
+            return html! { @if room { text.{ "n t" (filament) } x="4" y="14" { (number) } } };
+        }
+        let name = &self.page.scenario.filaments[filament].id;
+        let least = ROOM + FIGURE * figures;
+        let with_name = least + ROOM + LETTER * name.chars().count() as f64;
+        let mut classes = format!("n t{filament}");
+        for (letter, day) in day_widths(self.axis.day_count()) {
+            for (kind, needs) in [('n', least), ('m', with_name)] {
+                if days * day >= needs {
+                    classes.extend([' ', kind, letter]);
+                }
+            }
+        }
+        html! { text.(classes) x="4" y="14" { (number) tspan dx="6" { (name) } } }
     }
 
     fn run(&self, at: usize, run: &Run) -> Markup {
@@ -217,8 +266,6 @@ impl Chart<'_> {
             return html! {};
         };
         let filament = run.filament.0;
-        let minutes = run.minutes.value();
-        let classes = room(minutes);
         let inside = html! {
             @if let Some(setup) = run.setup.and_then(|setup| self.axis.stretch(setup, run.start)) {
                 (block(setup, top + 8, 24, "notch"))
@@ -228,9 +275,7 @@ impl Chart<'_> {
             // Inside a drawing of their own: the mark begins with the bar, and what is written ends with it.
             svg x=(per_cent(bar.x)) width=(per_cent(bar.width)) y=(top + 8) height="24" {
                 rect y="18" width="100%" height="6" fill={ "url(#m" (filament) ")" } {}
-                @if self.live || minutes >= NUMBER[1] {
-                    text.{ "n t" (filament) " " (classes) } x="4" y="14" { (self.page.number(&run.id)) tspan dx="6" { (self.page.filament(run)) } }
-                }
+                (self.label(bar, self.page.number(&run.id), filament))
             }
             @if run.swap_from.is_some() && self.axis.holds(run.setup.unwrap_or(run.start)) {
                 svg.mark x=(per_cent(self.axis.at(run.setup.unwrap_or(run.start)))) y=(top) { text.change x="-1" y="9" { "⇄" } }
@@ -315,15 +360,6 @@ impl Chart<'_> {
             }
         }
     }
-}
-
-/// The zooms at which there is room on a run of so many minutes for its number, and for its filament's name.
-fn room(minutes: i64) -> String {
-    let number = ["na", "nw", "nd"].into_iter().zip(NUMBER);
-    let name = ["ma", "mw", "md"].into_iter().zip(NAME);
-    let classes = number.chain(name).filter(|(_, least)| minutes >= *least);
-    let classes: Vec<&str> = classes.map(|(class, _)| class).collect();
-    classes.join(" ")
 }
 
 fn block(at: Stretch, y: u32, height: u32, class: &str) -> Markup {

@@ -1,16 +1,18 @@
 //! Filament on hand over time, what to order by when, and the runs in which a spool ends.
 //!
 //! Knows: levels, orders, ends of spools. Must not know: how spools are allotted.
-//! Promises: all colours share one time axis; every end of a spool is drawn and named.
+//! Promises: all colours share one time axis; every end of a spool is drawn and named; no two words on a drawing meet, however
+//! narrow it is.
 
 use std::fmt::Write;
 
-use maud::{Markup, html};
+use chrono::{DateTime, Datelike, NaiveDate, Utc, Weekday};
+use maud::{Markup, PreEscaped, html};
 
 use super::Page;
 use super::axis::{Axis, per_cent, short};
 use super::colour::swatch;
-use crate::plan::{Level, Run, SpoolEnd};
+use crate::plan::{Level, SpoolEnd};
 use crate::report::local::day;
 use crate::report::words;
 
@@ -24,21 +26,22 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
             .any(|order| order.filament == level.filament && order.grams.0 > 0.0)
     };
     // By filament, so that a long plan is walked over once.
-    let mut ends: Vec<Vec<(&Run, &SpoolEnd)>> =
+    let mut ends: Vec<Vec<(usize, &SpoolEnd)>> =
         page.scenario.filaments.iter().map(|_| Vec::new()).collect();
-    for run in &page.plan.runs {
-        ends[run.filament.0].extend(run.spool.ends.iter().map(|end| (run, end)));
+    for (at, run) in page.plan.runs.iter().enumerate() {
+        ends[run.filament.0].extend(run.spool.ends.iter().map(|end| (at, end)));
     }
     for ends in &mut ends {
         ends.sort_by_key(|(_, end)| end.at);
     }
     Some(html! {
+        style { (PreEscaped(rarer_dates(&axis))) }
         p.lead { "Grams on hand from the start to the last run. " b { "▾" } " a spool ends with somebody there, " b.warn { "!" } " with nobody there; a step up is a delivery." }
         @for level in page.plan.sheets.levels.iter().filter(needed) { (one(page, &axis, level, &ends[level.filament.0])) }
     })
 }
 
-fn one(page: &Page, axis: &Axis, level: &Level, ends: &[(&Run, &SpoolEnd)]) -> Markup {
+fn one(page: &Page, axis: &Axis, level: &Level, ends: &[(usize, &SpoolEnd)]) -> Markup {
     let filament = &page.scenario.filaments[level.filament.0];
     let order = page
         .plan
@@ -70,43 +73,75 @@ fn one(page: &Page, axis: &Axis, level: &Level, ends: &[(&Run, &SpoolEnd)]) -> M
                     path.{ "area f" (level.filament.0) } d=(area(axis, level, most)) {}
                 }
                 svg.over role="img" aria-label={ (filament.id) ": grams on hand over time" } {
-                    @for (date, midnight) in axis.days().filter(|(date, _)| chrono::Datelike::weekday(date) == chrono::Weekday::Mon) {
+                    @for (week, (date, midnight)) in mondays(axis).enumerate() {
                         @let x = per_cent(axis.at(midnight));
                         line.midnight x1=(x) x2=(x) y1="0" y2="100%" {}
-                        svg.mark x=(x) { text.day x="4" y="12" { (day(date)) } }
+                        svg.mark x=(x) { text.day.{ "w" (week) } x="4" y="12" { (day(date)) } }
                     }
                     @if let Some(by) = order.and_then(|order| order.order_by) {
                         @let at = noon(page, by);
                         @if axis.holds(at) {
                             @let x = per_cent(axis.at(at));
                             line.due x1=(x) x2=(x) y1="0" y2="100%" {}
-                            svg.mark x=(x) y="0" { text.stage x="5" y="28" { "order by " (day(by)) } }
+                            @let left = axis.at(at) < 50.0;
+                            svg.mark x=(x) y="0" { text.stage x=(if left { 5 } else { -5 }) y="28" text-anchor=(if left { "start" } else { "end" }) { "order by " (day(by)) } }
                         }
                     }
                     @for (_, end) in ends {
                         svg.mark x=(per_cent(axis.at(end.at))) y="100%" { text.{ (if end.attended { "end" } else { "end warn" }) } y="-4" text-anchor="middle" { (if end.attended { "▾" } else { "!" }) } }
                     }
-                    text.most x="100%" dx="-4" y="34" text-anchor="end" { (words::mass(crate::units::Grams(most))) " at most" }
+                    text.most x="100%" dx="-4" y="45" text-anchor="end" { (words::mass(crate::units::Grams(most))) " at most" }
                 }
             }
             @if !ends.is_empty() {
-                p.soft { "Spools end: "
-                    @for (n, (run, end)) in ends.iter().enumerate() {
-                        @if n > 0 { "; " }
-                        (run.id) " " (page.local.full(end.at))
-                        @if !end.attended { " " b.warn { "! nobody there" } }
-                        @if end.left.0 > 0.0 { " changed with " (words::mass(end.left)) " left" }
-                        ", then " (words::mass(end.next))
+                p.soft { "Spools end or are changed in:" }
+                ul.ends {
+                    @for (at, end) in ends {
+                        li {
+                            a href={ "#q" (at) } { (page.plan.runs[*at].id) } " " (page.local.full(end.at))
+                            @if !end.attended { " " b.warn { "! nobody there" } }
+                            @if end.left.0 > 0.0 { ", with " (words::mass(end.left)) " left" }
+                            ", then " (words::mass(end.next))
+                        }
                     }
-                    "."
                 }
             }
         }
     }
 }
 
+/// Each Monday with its first moment.
+fn mondays(axis: &Axis) -> impl Iterator<Item = (NaiveDate, DateTime<Utc>)> + '_ {
+    axis.days()
+        .filter(|(date, _)| date.weekday() == Weekday::Mon)
+}
+
+/// What `Mon 31 Jan` takes with a gap after it, px.
+const DATE: f64 = 92.0;
+
+/// Rules by which fewer Mondays are named the narrower a drawing is: all, every second, every fourth. One has room for what it is
+/// named with if its neighbours that are still named are far enough, and the end of the drawing as well.
+fn rarer_dates(axis: &Axis) -> String {
+    let places: Vec<f64> = mondays(axis).map(|(_, at)| axis.at(at) / 100.0).collect();
+    let mut rules = String::new();
+    for (week, place) in places.iter().enumerate() {
+        // The largest power of two that divides its number; the first one is named at all widths.
+        let step = 1usize
+            .checked_shl(week.trailing_zeros())
+            .unwrap_or(usize::MAX);
+        let next = week.checked_add(step).and_then(|next| places.get(next));
+        let room = next.map_or(1.0, |next| *next) - place;
+        let needs = DATE / room.max(0.001);
+        let _ = write!(
+            rules,
+            "@container level (max-width:{needs:.0}px){{.level text.w{week}{{display:none}}}}"
+        ); // writing to a String does not fail
+    }
+    rules
+}
+
 /// The middle of a local day, where its mark stands.
-fn noon(page: &Page, date: chrono::NaiveDate) -> chrono::DateTime<chrono::Utc> {
+fn noon(page: &Page, date: NaiveDate) -> DateTime<Utc> {
     let noon = date.and_time(chrono::NaiveTime::MIN) + chrono::TimeDelta::hours(12);
     let local = noon.and_local_timezone(page.local.0).earliest();
     local.map_or_else(|| noon.and_utc(), |local| local.to_utc())

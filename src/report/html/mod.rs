@@ -16,6 +16,8 @@ mod long;
 mod plates;
 mod queue;
 mod sheets;
+mod spans;
+mod trials;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
@@ -70,8 +72,10 @@ pub fn report(scenario: &Scenario, plan: &Plan) -> String {
     let sections: Vec<(&str, &str, Markup)> = [
         ("weeks", "The weeks", chart::section(&page)),
         ("queue", "Queue by day", queue::section(&page)),
+        ("trials", "To approve", trials::section(&page)),
         ("plates", "Plates", plates::section(&page)),
         ("long", "Long parts", long::section(&page)),
+        ("spans", "Spans", spans::section(&page)),
         ("graph", "Build graph", graph::section(&page)),
         ("filament", "Filament", filament::section(&page)),
         ("costs", "Costs", costs::section(&page)),

@@ -15,37 +15,46 @@ use crate::plan::{Day, Job, Run, Task, Work};
 use crate::report::local::{day, day_and_year};
 use crate::report::words;
 
-/// How many sheets there are.
+/// On how many days there is something to do.
 pub(super) fn summary(page: &Page) -> String {
-    let days = page.plan.sheets.days.len();
+    let days = &page.plan.sheets.days;
+    let has_work = |today: &&Day| today.tasks.iter().any(|task| !is_note(&task.what));
+    let named = |day: Option<&Day>| day.map_or_else(String::new, |day| self::day(day.date));
     format!(
         "{} with work, from {} to {}; then what goes into which assembly.",
-        words::count(days, "day", "days"),
-        page.plan
-            .sheets
-            .days
-            .first()
-            .map_or_else(String::new, |first| day(first.date)),
-        page.plan
-            .sheets
-            .days
-            .last()
-            .map_or_else(String::new, |last| day(last.date)),
+        words::count(days.iter().filter(has_work).count(), "day", "days"),
+        named(days.iter().find(has_work)),
+        named(days.iter().rfind(has_work)),
     )
 }
 
 pub(super) fn days(page: &Page) -> Markup {
-    html! { @for day in &page.plan.sheets.days { (sheet(page, day)) } }
+    let days = &page.plan.sheets.days;
+    // A day with nothing for the bench shares its sheet of paper with the next; after the last with work, with that one.
+    let last = days.iter().rposition(|day| !is_brief(day));
+    html! {
+        @for (at, day) in days.iter().enumerate() {
+            @let shares = at + 1 < days.len() && (is_brief(day) || last == Some(at));
+            (sheet(page, day, shares))
+        }
+    }
 }
 
-fn sheet(page: &Page, today: &Day) -> Markup {
-    // A day on which only orders go out shares its sheet of paper with the next.
-    let brief = today
-        .tasks
+/// Whether a day has no more than orders to send and what happens by itself.
+fn is_brief(day: &Day) -> bool {
+    day.tasks
         .iter()
-        .all(|task| matches!(task.what, Job::Order(_)));
+        .all(|task| matches!(task.what, Job::Order(_)) || is_note(&task.what))
+}
+
+/// Whether a task is only to be known: there is nothing to tick.
+fn is_note(job: &Job) -> bool {
+    matches!(job, Job::Follows(_) | Job::Complete(_))
+}
+
+fn sheet(page: &Page, today: &Day, shares: bool) -> Markup {
     html! {
-        section.{ (if brief { "sheet brief" } else { "sheet" }) } aria-labelledby={ "d" (today.date) } {
+        section.{ (if shares { "sheet shares" } else { "sheet" }) } aria-labelledby={ "d" (today.date) } {
             header {
                 h2 id={ "d" (today.date) } { (day_and_year(today.date)) }
                 p { (page.scenario.build.name) ", " (hours(page, today.date)) }
@@ -77,7 +86,7 @@ fn hours(page: &Page, date: NaiveDate) -> String {
 }
 
 fn entry(page: &Page, today: NaiveDate, task: &Task) -> Markup {
-    let note = matches!(task.what, Job::Follows(_) | Job::Complete(_));
+    let note = is_note(&task.what);
     let clock = match task.what {
         Job::Order(_) => "today".to_owned(),
         _ => page.local.clock(task.from),

@@ -3,7 +3,7 @@
 //! Knows: trials, the runs that they are on. Must not know: bench hours.
 //! Promises: every part with a trial is named.
 
-use crate::plan::{Plan, Trial};
+use crate::plan::Plan;
 use crate::scenario::Scenario;
 
 use crate::report::Look;
@@ -29,26 +29,11 @@ pub(super) fn trials(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
             format!(
                 "from {}, {}{}{rest}",
                 local.full(trial.approved),
-                match runs(scenario, plan, trial)[..] {
-                    [] => "printed already".to_owned(),
-                    ref runs => format!("printed on {}", runs.join(", ")),
-                },
+                words::trial_from(scenario, plan, trial),
                 words::to_choose(part)
             )
             .into(),
         ]);
     }
     heading(look, "To approve") + &grid.render(look, 0)
-}
-
-/// Names of the runs with trial copies.
-fn runs<'a>(scenario: &Scenario, plan: &'a Plan, trial: &Trial) -> Vec<&'a str> {
-    let is_trial = |piece: &crate::plan::Piece| {
-        piece.part == trial.part && piece.number <= scenario.parts[piece.part.0].trial
-    };
-    plan.runs
-        .iter()
-        .filter(|run| run.pieces.iter().any(is_trial))
-        .map(|run| run.id.as_str())
-        .collect()
 }
