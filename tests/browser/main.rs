@@ -196,6 +196,67 @@ fn no_word_of_the_navigation_or_of_the_filament_drawings_is_cut_off_or_meets_ano
 }
 
 #[test]
+fn plates_are_to_scale_and_their_numbers_stand_in_the_table() {
+    let Some(mut browser) = Browser::start() else {
+        return;
+    };
+    for name in ["footbridge", "quayside-crane"] {
+        let scenario = scenario(name, |text| text);
+        let plan = planned(&scenario);
+        let (_above, out) = written(&scenario, &plan);
+        browser.width(1440);
+        browser.open(&out.join("report.html"));
+        // Of each plate: its drawing's sides in mm, its px by mm across and up; the middles of its outlines; its numbers; the first column.
+        let plates = browser.ask(
+            "[...document.querySelectorAll('figure.plate')].map(figure => { const svg = figure.querySelector(':scope > svg'), view = svg.viewBox.baseVal, box = svg.getBoundingClientRect();
+                const path = figure.querySelector('path.bar'), one = path.cloneNode(); path.after(one);
+                const middles = path.getAttribute('d').split('Z').filter(Boolean).map(d => { one.setAttribute('d', d + 'Z'); const b = one.getBBox(); return [b.x + b.width / 2, b.y + b.height / 2]; });
+                one.remove();
+                return { belt: figure.classList.contains('belt'), sides: [view.width, view.height], scale: [box.width / view.width, box.height / view.height], middles,
+                    numbers: [...svg.querySelectorAll('text')].map(text => Number(text.textContent)), rows: [...figure.querySelectorAll('tbody td:first-child')].map(cell => cell.textContent) }; })",
+        );
+        let plates = plates.as_array().expect("a list");
+        assert_eq!(plates.len(), plan.runs.len(), "{name}");
+        for (plate, run) in plates.iter().zip(&plan.runs) {
+            let id = &run.id;
+            let scale = [&plate["scale"][0], &plate["scale"][1]].map(number);
+            assert!(
+                (scale[0] / scale[1] - 1.0).abs() < 0.01,
+                "{name} {id}: {scale:?}"
+            );
+            let middles = plate["middles"].as_array().expect("a list");
+            assert_eq!(middles.len(), run.pieces.len(), "{name} {id}");
+            for (middle, piece) in middles.iter().zip(&run.pieces) {
+                // An outline that is no box has its middle elsewhere than its box; a turned one's box is symmetrical about it.
+                if piece.outline.is_some() {
+                    continue;
+                }
+                let (x, y) = (piece.x.0, piece.y.0);
+                let place = if plate["belt"] == true {
+                    [y, x]
+                } else {
+                    [x, number(&plate["sides"][1]) - y]
+                };
+                for (drawn, is) in [&middle[0], &middle[1]].map(number).into_iter().zip(place) {
+                    assert!((drawn - is).abs() < 0.11, "{name} {id}: {drawn} {is}");
+                }
+            }
+            // 1 to so many, each once on the drawing and in the table.
+            let all: Vec<usize> = (1..=run.pieces.len()).collect();
+            assert_eq!(plate["numbers"], serde_json::json!(all), "{name} {id}");
+            let rows = plate["rows"].as_array().expect("a list");
+            let rows = rows.iter().flat_map(|row| {
+                let row = row.as_str().expect("text");
+                let (first, last) = row.split_once('–').unwrap_or((row, row));
+                let number = |text: &str| text.parse::<usize>().expect("a number");
+                number(first)..=number(last)
+            });
+            assert_eq!(rows.collect::<Vec<_>>(), all, "{name} {id}");
+        }
+    }
+}
+
+#[test]
 fn a_runs_number_is_whole_or_not_there() {
     let Some(mut browser) = Browser::start() else {
         return;
@@ -214,7 +275,7 @@ fn a_runs_number_is_whole_or_not_there() {
                 let room = browser.ask(&cut.replace("ROOT", ".chart"));
                 let room = room.as_array().expect("a list");
                 assert!(
-                    zoom == "a" || !room.is_empty(),
+                    zoom != "d" || !room.is_empty(),
                     "{name} at {width} px, {zoom}"
                 );
                 for one in room {
@@ -232,7 +293,8 @@ fn a_runs_number_is_whole_or_not_there() {
         browser.width(703);
         let room = browser.ask(&cut.replace("ROOT", ".strip"));
         let room = room.as_array().expect("a list");
-        assert!(!room.is_empty(), "{name} on paper");
+        // The runs of the first week are short.
+        assert!(name == "first-week" || !room.is_empty(), "{name} on paper");
         for one in room {
             assert!(number(&one[1]) >= -0.5, "{name} on paper: {one}");
         }
@@ -319,7 +381,45 @@ fn keys_and_the_mouse_find_their_way_through_the_chart() {
     browser.point(number(&place[0]), number(&place[1]));
     let third = told(&mut browser);
     assert!(third.contains(&plan.runs[2].id), "{third}");
+    // What is told stays in sight where the window is lower than the chart.
+    browser
+        .ask("document.querySelector('.chart').style.paddingBottom = '3000px', scrollTo(0, 700)");
+    let seen = browser.ask(
+        "(box => [box.top, innerHeight - box.bottom])(document.getElementById('detail').getBoundingClientRect())",
+    );
+    for side in seen.as_array().expect("two sides") {
+        assert!(number(side) >= -1.0, "{seen}");
+    }
     assert_eq!(browser.complaints, Vec::<String>::new());
+}
+
+#[test]
+fn a_first_tap_tells_what_is_in_a_run_and_a_second_goes_to_its_row() {
+    let Some(mut browser) = Browser::start() else {
+        return;
+    };
+    let scenario = scenario("first-week", |text| text);
+    let plan = planned(&scenario);
+    let (_above, out) = written(&scenario, &plan);
+    browser.width(390);
+    let touch = serde_json::json!({"enabled": true});
+    browser.call("Emulation.setTouchEmulationEnabled", touch);
+    browser.open(&out.join("report.html"));
+    browser.ask("document.querySelector('.chart').scrollIntoView()");
+    let place = browser.ask("(b => [b.x + b.width / 2, b.y + b.height / 2])(document.querySelector('#b2 .bar').getBoundingClientRect())");
+    let tap = |browser: &mut Browser| {
+        let point = serde_json::json!([{"x": place[0], "y": place[1]}]);
+        for (kind, points) in [("touchStart", point), ("touchEnd", serde_json::json!([]))] {
+            let event = serde_json::json!({"type": kind, "touchPoints": points});
+            browser.call("Input.dispatchTouchEvent", event);
+        }
+        browser.ask("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(() => done(location.hash))))")
+    };
+    assert_eq!(tap(&mut browser), "");
+    let told = browser.ask("document.getElementById('detail').textContent");
+    let told = told.as_str().expect("text");
+    assert!(told.contains(&plan.runs[2].id), "{told}");
+    assert_eq!(tap(&mut browser), "#q2");
 }
 
 #[test]
@@ -415,7 +515,7 @@ fn no_serious_finding_of_the_accessibility_check() {
         return;
     };
     let axe = fs::read_to_string(path).expect("axe-core can be read");
-    for name in ["first-week", "quayside-crane"] {
+    for name in ["first-week", "footbridge", "quayside-crane"] {
         let scenario = scenario(name, |text| text);
         let (_above, out) = written(&scenario, &planned(&scenario));
         for (page, scheme, width) in [

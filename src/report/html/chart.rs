@@ -36,7 +36,7 @@ fn day_widths(days: u64) -> [(char, f64); 7] {
 }
 
 /// How wide a day is on paper, and a figure there, px.
-const PAPER: (f64, f64) = (80.0, 6.6);
+const PAPER: (f64, f64) = (85.0, 6.5);
 
 /// How wide figures, letters and the room about them are, px.
 const FIGURE: f64 = 9.2;
@@ -257,7 +257,7 @@ impl Chart<'_> {
                 }
             }
         }
-        html! { text.(classes) x="4" y="14" { (number) tspan dx="6" { (name) } } }
+        html! { text.(classes) x="4" y="14" { (number) " " tspan dx="2" { (name) } } }
     }
 
     fn run(&self, at: usize, run: &Run) -> Markup {

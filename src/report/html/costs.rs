@@ -32,7 +32,7 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
         .fold(0.01, f64::max);
     Some(html! {
         table.bars {
-            thead { tr { th scope="col" { "Part" } th scope="col" { (page.scenario.currency) } th scope="col" { "For" } } }
+            thead { tr { th scope="col" { "Part" } th.num scope="col" { (page.scenario.currency) } th scope="col" { "For" } } }
             tbody {
                 @for ((name, part), meaning) in parts.iter().zip(MEANING) {
                     tr {
@@ -54,8 +54,8 @@ pub(super) fn masses(page: &Page) -> Option<Markup> {
     let most = masses.iter().map(|mass| mass.whole.0).fold(0.0, f64::max);
     (most > 0.0).then(|| html! {
         p.lead { "Pieces, hardware and glue, as estimated. By itself, and with everything that it needs." }
-        table.bars {
-            thead { tr { th scope="col" { "Assembly" } th scope="col" { "Itself" } th scope="col" { "In all" } th scope="col" { "" } } }
+        table.bars.masses {
+            thead { tr { th scope="col" { "Assembly" } th.num scope="col" { "Itself" } th.num scope="col" { "In all" } th scope="col" { "Beside the heaviest" } } }
             tbody {
                 @for (assembly, mass) in page.scenario.assemblies.iter().zip(masses) {
                     tr {

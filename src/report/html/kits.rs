@@ -52,7 +52,7 @@ pub(super) fn kits(page: &Page) -> Markup {
                     }
                 }
                 table {
-                    thead { tr { th scope="col" { "In" } th scope="col" { "Piece" } th scope="col" { "Count" } th scope="col" { "Plate" } th scope="col" { "No. on it" } th scope="col" { "Printed" } } }
+                    thead { tr { th scope="col" { "In" } th scope="col" { "Piece" } th.num scope="col" { "Count" } th scope="col" { "Plate" } th scope="col" { "No. on it" } th scope="col" { "Printed" } } }
                     tbody {
                         @for (name, end, at, from, to) in &lines {
                             tr {
