@@ -381,9 +381,10 @@ fn keys_and_the_mouse_find_their_way_through_the_chart() {
     browser.point(number(&place[0]), number(&place[1]));
     let third = told(&mut browser);
     assert!(third.contains(&plan.runs[2].id), "{third}");
-    // What is told stays in sight where the window is lower than the chart.
+    // What is told of the next stays in sight where the window is lower than the chart.
     browser
-        .ask("document.querySelector('.chart').style.paddingBottom = '3000px', scrollTo(0, 700)");
+        .ask("document.querySelector('svg.weeks').setAttribute('height', 3000), scrollTo(0, 700)");
+    browser.press("ArrowRight");
     let seen = browser.ask(
         "(box => [box.top, innerHeight - box.bottom])(document.getElementById('detail').getBoundingClientRect())",
     );

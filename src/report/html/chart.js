@@ -33,6 +33,8 @@
     current = run;
     run.classList.add("on");
     run.setAttribute("tabindex", "0");
+    // Below a chart that is higher than the window it would be out of sight.
+    detail.classList.toggle("near", chart.getBoundingClientRect().height > innerHeight * 0.7);
     detail.replaceChildren();
     Array.from(row.children).forEach(function (part) { detail.append(part.cloneNode(true)); });
   }
