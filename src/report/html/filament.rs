@@ -82,7 +82,8 @@ fn one(page: &Page, axis: &Axis, level: &Level, ends: &[(usize, &SpoolEnd)]) -> 
                         @let at = noon(page, by);
                         @if axis.holds(at) {
                             @let x = per_cent(axis.at(at));
-                            line.due x1=(x) x2=(x) y1="0" y2="100%" {}
+                            // From below the dates, so that it goes through none.
+                            line.due x1=(x) x2=(x) y1="17" y2="100%" {}
                             @let left = axis.at(at) < 50.0;
                             svg.mark x=(x) y="0" { text.stage x=(if left { 5 } else { -5 }) y="28" text-anchor=(if left { "start" } else { "end" }) { "order by " (day(by)) } }
                         }
