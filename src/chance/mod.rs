@@ -8,6 +8,8 @@
 //! runs of which f failed it is Beta(a + f, b + r − f), and of n further runs so many fail as the beta-binomial
 //! distribution with n and these two says.
 
+mod lengths;
+
 use statrs::function::beta::ln_beta;
 
 /// What a stated share of failures is worth before anything was printed: so many runs that were looked on. Common
@@ -88,7 +90,13 @@ impl Share {
 ///
 /// One run more may fail in one run more, so more runs are never worse, and the least number is found by halving.
 pub fn further_runs(share: Share, wanted: u32, confidence: f64, limit: u32) -> Option<u32> {
-    let suffice = |more: u32| share.at_most(more, wanted.saturating_add(more)) >= confidence;
+    least(limit, |more| {
+        share.at_most(more, wanted.saturating_add(more)) >= confidence
+    })
+}
+
+/// The least number that suffices, where every larger one does; `None` if even `limit` does not.
+fn least(limit: u32, suffice: impl Fn(u32) -> bool) -> Option<u32> {
     if suffice(0) {
         return Some(0);
     }
@@ -100,11 +108,6 @@ pub fn further_runs(share: Share, wanted: u32, confidence: f64, limit: u32) -> O
         fails = holds;
         holds = holds.saturating_mul(2).min(limit);
     }
-    Some(edge(fails, holds, suffice))
-}
-
-/// A number that suffices where one less does not, between one that does not and a larger one that does.
-fn edge(mut fails: u32, mut holds: u32, suffice: impl Fn(u32) -> bool) -> u32 {
     while holds - fails > 1 {
         let middle = fails + (holds - fails) / 2;
         if suffice(middle) {
@@ -113,7 +116,7 @@ fn edge(mut fails: u32, mut holds: u32, suffice: impl Fn(u32) -> bool) -> u32 {
             fails = middle;
         }
     }
-    holds
+    Some(holds)
 }
 
 /// The least number of extras with which `wanted` copies succeed with probability `confidence`, if a whole run fails
@@ -121,7 +124,8 @@ fn edge(mut fails: u32, mut holds: u32, suffice: impl Fn(u32) -> bool) -> u32 {
 ///
 /// Into how many runs the copies go is not known beforehand, so the number suffices for equal runs of any size up to
 /// `together`: of runs of g copies ⌈wanted / g⌉ must go well; each further run makes up for one that fails, and has g extras. Of a
-/// copy in several `lengths` each is a run of its own, and any that fails costs one copy.
+/// copy in several `lengths` each is a run of its own, and a length stands in for the same length of any other copy: of each, `wanted`
+/// must go well. One copy more is then one run more of each, in which one more may fail, so more are never worse.
 pub fn extras(
     share: Share,
     wanted: u32,
@@ -134,7 +138,9 @@ pub fn extras(
         return Some(0);
     }
     if lengths > 1 {
-        return extra_copies_in_lengths(share, wanted, lengths, confidence, limit);
+        return least(limit, |more| {
+            share.at_most_of_each(more, wanted.saturating_add(more), lengths) >= confidence
+        });
     }
     let mut most = 0;
     let mut before = None;
@@ -149,32 +155,6 @@ pub fn extras(
         most = most.max(further.checked_mul(size)?);
     }
     Some(most)
-}
-
-/// As [`extras`], of copies in several lengths.
-fn extra_copies_in_lengths(
-    share: Share,
-    wanted: u32,
-    lengths: u32,
-    confidence: f64,
-    limit: u32,
-) -> Option<u32> {
-    // Each further copy adds `lengths` runs and makes up for one failure, so more may also be worse: tried one by one as far as that
-    // matters, then in steps of a hundredth, and back from the first that suffices.
-    let suffice = |more: u32| {
-        let runs = wanted.saturating_add(more).saturating_mul(lengths);
-        share.at_most(more, runs) >= confidence
-    };
-    let most = limit.min(wanted.saturating_mul(4).saturating_add(100));
-    let (mut fails, mut holds) = (0, 0);
-    while !suffice(holds) {
-        if holds >= most {
-            return None;
-        }
-        fails = holds;
-        holds = (holds + 1 + holds / 100).min(most);
-    }
-    Some(edge(fails, holds, suffice))
 }
 
 #[cfg(test)]
@@ -213,7 +193,7 @@ mod tests {
     fn a_great_number_of_lengths_is_answered_soon_and_the_answer_is_an_edge() {
         let share = Share::stated(0.05);
         let more = extras(share, 2_000, 1, 3, 0.95, 100_000).expect("few fail");
-        let holds = |more: u32| share.at_most(more, (2_000 + more) * 3) >= 0.95;
+        let holds = |more: u32| share.at_most_of_each(more, 2_000 + more, 3) >= 0.95;
         assert!(holds(more) && !holds(more - 1), "{more}");
         assert_eq!(
             extras(Share::stated(0.9), 10_000, 1, 6, 0.95, 100_000),
