@@ -117,7 +117,8 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     let plan = search(arguments, &scenario, progress, screen)?;
 
     let known = noted.as_ref().map_or(0, |noted| noted.entries);
-    let at = noted.as_ref().map_or_else(Utc::now, |noted| noted.now);
+    let at =
+        super::moment(arguments.now.as_deref(), &scenario, Utc::now())?.unwrap_or_else(Utc::now);
     let text = arguments.accept.then(|| report::json(&scenario, &plan));
     if let (Some(text), Some(_)) = (&text, &arguments.out) {
         // Where it cannot be followed, the folder keeps the plan that is.
@@ -158,8 +159,6 @@ struct Noted {
     progress: Progress,
     /// Entries: a plan that does not know what was noted since is not accepted.
     entries: usize,
-    /// The moment that is planned from.
-    now: DateTime<Utc>,
 }
 
 /// What the log beside the scenario says, if there is one; what the scenario has changed since the plan is told.
@@ -171,15 +170,14 @@ fn noted(
 ) -> Result<Option<Noted>, Stop> {
     let clock = Utc::now();
     let now = super::moment(arguments.now.as_deref(), scenario, clock)?;
-    let log = Log::read(file, scenario).map_err(|trouble| Stop::Failed(trouble.to_string()))?;
-    let Some(log) = log else {
-        return match now {
-            None => Ok(None),
-            Some(_) => Err(Stop::Failed(format!(
-                "`--now` is for the rest of a build, by its log; {}. Leave `--now` out: a first plan begins at `build.start`",
-                super::no_log(file)
-            ))),
-        };
+    let log = Log::read(file, scenario).map_err(not_accepted)?;
+    // A first plan begins at the start, or, where that is past by what somebody says, from then on.
+    let log = match (log, now) {
+        (Some(log), _) => log,
+        (None, Some(now)) if now > scenario.build.start => {
+            Log::rehearse(file, scenario).map_err(not_accepted)?
+        }
+        (None, _) => return Ok(None),
     };
     let now = now.unwrap_or(clock);
     let (progress, differences) = shoplog::progress(scenario, &log, now);
@@ -195,7 +193,6 @@ fn noted(
     Ok(Some(Noted {
         progress,
         entries: log.entries().len(),
-        now,
     }))
 }
 

@@ -37,15 +37,26 @@ pub struct Arguments {
 pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     let path = scenario::find(&arguments.scenario).map_err(Stop::Failed)?;
     let scenario = super::read_quietly(&path, screen)?;
-    let now = Utc::now();
-    let now = super::moment(arguments.now.as_deref(), &scenario, now)?.unwrap_or(now);
+    let asked = super::moment(arguments.now.as_deref(), &scenario, Utc::now())?;
     let file = shoplog::beside(&path);
     let log = Log::read(&file, &scenario).map_err(|trouble| Stop::Failed(trouble.to_string()))?;
     let Some(log) = log else {
         return Err(Stop::Failed(super::no_log(&file)));
     };
-    let status = shoplog::status(&scenario, log.state(), now);
-    let (_, differences) = shoplog::progress(&scenario, &log, now);
+    // By the clock all that is noted has happened, even if the clock was set back since.
+    let (state, later) = match asked {
+        Some(then) => log.state_at(then),
+        None => (log.state().clone(), 0),
+    };
+    let now = asked.unwrap_or_else(Utc::now);
+    if later > 0 {
+        screen.note(&format!(
+            "how it stood then: {later} of {} entries are of later and left out\n",
+            log.entries().len()
+        ));
+    }
+    let status = shoplog::status(&scenario, &state, now);
+    let differences = shoplog::changed(&scenario, &state);
     let differences: Vec<String> = differences.iter().map(ToString::to_string).collect();
     screen.print(&if arguments.json {
         report::status_json(&scenario, &status, &differences)

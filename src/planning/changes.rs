@@ -3,6 +3,8 @@
 //! Knows: the accepted plan, the new one, what has been done. Must not know: the search.
 //! Promises: a run that is neither listed here nor started stands on its machine, within half a day of when it stood.
 
+use std::collections::BTreeSet;
+
 use chrono::TimeDelta;
 
 use crate::plan::{Change, Run};
@@ -26,10 +28,20 @@ pub fn changes(
     // What prints is no change. What was started and has ended is not among them.
     left.retain(|(run, _)| !progress.running.iter().any(|r| r.id == run.id));
     let mut open: Vec<(&Run, Content)> = runs.iter().map(|run| (run, of_run(run))).collect();
+    // A run that kept its name is the same one; what else has such pieces is told by those that did not.
+    let kept: BTreeSet<&str> = (left.iter().map(|(before, _)| before.id.as_str()))
+        .filter(|id| runs.iter().any(|run| run.id == *id))
+        .collect();
+    let same = |before: &PreviousRun, then: &Content, run: &Run, what: &Content| {
+        before.id == run.id
+            || (then == what
+                && !kept.contains(before.id.as_str())
+                && !kept.contains(run.id.as_str()))
+    };
     open.retain(|(run, what)| {
         let near = left.iter().position(|(before, then)| {
             let moved = (run.start - before.start).abs();
-            then == what
+            same(before, then, run, what)
                 && before.machine == run.machine
                 && moved <= TimeDelta::minutes(i64::from(NEAR))
         });
@@ -38,7 +50,8 @@ pub fn changes(
     let mut changes = Vec::new();
     let mut came = Vec::new();
     for (run, what) in open {
-        let Some(at) = left.iter().position(|(_, then)| *then == what) else {
+        let found = (left.iter()).position(|(before, then)| same(before, then, run, &what));
+        let Some(at) = found else {
             came.push((run, what));
             continue;
         };

@@ -93,7 +93,6 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
     let mut runs = Vec::new();
     for (machine, waits) in waits.iter().enumerate() {
         let mut loaded = shop.machines[machine].loaded;
-        let started = ground.rest.map_or(0, |rest| rest.started[machine] as usize);
         for (position, saved) in queue.sheets[machine].iter().enumerate() {
             let laid = fitter.layout(shop, &saved.loads, machine)?;
             let filament = shop.items[saved.loads.first()?.item as usize].filament;
@@ -111,11 +110,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
             }
             pieces.sort_by_key(|p| (p.part, p.number, p.length));
             runs.push(Run {
-                id: format!(
-                    "{}-{:03}",
-                    scenario.machines[machine].id,
-                    started + position + 1
-                ),
+                id: String::new(), // they are named when all of them are there
                 machine: MachineIndex(machine),
                 filament: FilamentIndex(filament as usize),
                 settings: scenario.parts[part].settings,
@@ -138,6 +133,8 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
             loaded = filament;
         }
     }
+    let names = ground.rest.map(|rest| rest.names.clone());
+    names.unwrap_or_default().give(scenario, &mut runs);
     let bench = Bench {
         ground,
         stretches: &stretches,

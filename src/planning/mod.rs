@@ -9,6 +9,7 @@ mod changes;
 mod finish;
 mod firm;
 mod join;
+mod names;
 mod numbers;
 mod ranges;
 mod replay;

@@ -15,6 +15,8 @@ use crate::scenario::{AssemblyIndex, Outage, PartIndex, Scenario};
 use crate::search::shop::{Begun, OpenCopy};
 use crate::units::{Minutes, Money};
 
+use super::names::Names;
+
 /// What is left of a build.
 pub struct Rest {
     /// The scenario of what is left: it starts now.
@@ -25,8 +27,8 @@ pub struct Rest {
     pub since: Since,
     /// By part: numbers of copies that exist, print, or have gone into a complete assembly.
     pub taken: Vec<BTreeSet<u32>>,
-    /// By machine: runs that have been started.
-    pub started: Vec<u32>,
+    /// What runs have been called.
+    pub names: Names,
 }
 
 fn later(moment: DateTime<Utc>, by: Minutes) -> DateTime<Utc> {
@@ -119,12 +121,6 @@ pub fn rest(scenario: &Scenario, progress: &Progress, routes: &[PartRoutes]) -> 
         kept: None,
         changes: Vec::new(),
     };
-    let mut started: Vec<u32> = progress
-        .machines
-        .iter()
-        .map(|m| m.runs.max(m.last_number))
-        .collect();
-    started.resize(scenario.machines.len(), 0);
     for run in &progress.running {
         let end = minute_after(run.end).max(now);
         if end > now {
@@ -134,9 +130,6 @@ pub fn rest(scenario: &Scenario, progress: &Progress, routes: &[PartRoutes]) -> 
                 why: format!("run {}", run.id),
             });
         }
-        let number = run.id.rsplit('-').next().and_then(|n| n.parse().ok());
-        let count = &mut started[run.machine.0];
-        *count = count.saturating_add(1).max(number.unwrap_or(0));
         since.running.push(Standing {
             id: run.id.clone(),
             machine: run.machine,
@@ -294,7 +287,7 @@ pub fn rest(scenario: &Scenario, progress: &Progress, routes: &[PartRoutes]) -> 
         begun,
         since,
         taken,
-        started,
+        names: Names::given(scenario, progress),
     }
 }
 

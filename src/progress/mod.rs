@@ -116,7 +116,7 @@ pub struct MachineState {
     pub runs: u32,
     /// Those of them that failed.
     pub failed: u32,
-    /// The highest number in the name of a run that was started on it; further runs are numbered after it.
+    /// The highest number in the name of a run that was ever accepted on it; new runs are numbered after it.
     pub last_number: u32,
 }
 
@@ -182,6 +182,8 @@ pub struct PreviousRun {
     pub end: DateTime<Utc>,
     /// What is on it.
     pub pieces: Vec<Placed>,
+    /// Whether that is all that was on it: parts that are wanted no longer are left out.
+    pub whole: bool,
 }
 
 impl Progress {

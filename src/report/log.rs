@@ -6,7 +6,7 @@
 use chrono::{DateTime, Utc};
 
 use crate::scenario::Scenario;
-use crate::shoplog::{Event, Log, RunKey, Sample, State, near};
+use crate::shoplog::{Event, Log, RunKey, Sample, State};
 use crate::units::Grams;
 
 use super::Look;
@@ -91,10 +91,14 @@ fn said(event: &Event, log: &Log) -> String {
             run,
             spool: Some(spool),
         } => format!("{run} started from spool {spool}"),
-        Event::Finished { run, scrapped, why } if scrapped.is_empty() => {
+        Event::Finished {
+            run, scrapped, why, ..
+        } if scrapped.is_empty() => {
             format!("{run} finished{}", because(why))
         }
-        Event::Finished { run, scrapped, why } => {
+        Event::Finished {
+            run, scrapped, why, ..
+        } => {
             let lost: Vec<String> = scrapped.iter().map(ToString::to_string).collect();
             format!(
                 "{run} finished, no good: {}{}",
@@ -159,14 +163,32 @@ fn spool(state: &State, key: RunKey) -> String {
     let grams = |grams: f64| words::mass(Grams(grams));
     let has = grams(spool.grams);
     let mut told = format!(" It prints from {id}, which has {has}.");
-    if let Some(meant) = planned.spool.filter(|&meant| !near(spool.grams, meant)) {
+    if let Some(meant) = planned.spool.filter(|&meant| !spool.is_planned(meant)) {
+        let mut others = state.spools.iter().filter(|(_, other)| {
+            other.filament == planned.filament && other.grams > 0.0 && other.is_planned(meant)
+        });
+        let other = others.next().map_or("SPOOL", |(id, _)| id);
         told.push_str(&format!(
-            " The plan puts a spool of {} on: if that one is on, note `spool opened SPOOL {}`.",
+            " The plan puts a spool of {} on: if that one is on, note `spool opened {other} {}`.",
             grams(meant),
             planned.machine
         ));
     }
     told
+}
+
+/// A warning, where the scenario has a machine out of use at a moment.
+fn offline(scenario: &Scenario, machine: &str, at: DateTime<Utc>, local: Local) -> Option<String> {
+    let machine = scenario.machines.iter().find(|m| m.id == machine)?;
+    let mut spans = machine.offline.iter();
+    let span = spans.find(|span| span.from <= at && at < span.to)?;
+    let why = because(&span.why);
+    Some(format!(
+        " ! By the scenario {} is out of use until {}{why}: if it is in use again, take that out of its `offline`, so that plans \
+         count on it; if this is a slip, `undo`.",
+        machine.id,
+        local.full(span.to)
+    ))
 }
 
 /// What comes after that, where something does.
@@ -176,12 +198,16 @@ fn next(scenario: &Scenario, state: &State, event: &Event, at: DateTime<Utc>) ->
         Event::Started { run, .. } => {
             let key = state.running(run)?;
             let end = local.full(state.expected_end(key)?);
-            Some(format!("It should end {end}.{}", spool(state, key)))
+            let offline = offline(scenario, &state.planned(key).machine, at, local);
+            Some(format!(
+                "It should end {end}.{}{}",
+                spool(state, key),
+                offline.unwrap_or_default()
+            ))
         }
         Event::Finished { run, .. } | Event::Scrapped { run, .. } => {
-            let mut ended = state.attempts.keys().rev();
-            let key = ended.find(|&&key| state.planned(key).id == *run)?;
-            let machine = &state.planned(*key).machine;
+            let key = state.last_start(run)?;
+            let machine = &state.planned(key).machine;
             let mut open = state.open_runs().into_iter().map(|key| state.planned(key));
             let told = match open.find(|next| next.machine == *machine) {
                 Some(next) if next.id == *run => {
@@ -205,6 +231,17 @@ fn next(scenario: &Scenario, state: &State, event: &Event, at: DateTime<Utc>) ->
                 "."
             };
             Some(told + again)
+        }
+        Event::Down { machine, .. } => {
+            let (since, _, until) = state.machines.get(machine)?.down.as_ref()?;
+            let until = match until {
+                Some(until) => format!("until {}", local.full(*until)),
+                None => "for a day from when you plan, as nobody knows how long".to_owned(),
+            };
+            Some(format!(
+                "Down since {}; plans do without it {until}.",
+                local.full(*since)
+            ))
         }
         Event::Rejected { .. } => {
             Some("The rest waits; plan again for new trial copies.".to_owned())

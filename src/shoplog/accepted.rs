@@ -25,6 +25,9 @@ const MOST_LENGTHS: u32 = 100;
 #[derive(Clone, Debug, Deserialize)]
 pub struct Accepted {
     version: u32,
+    /// The build's name; empty where it is not said.
+    #[serde(default)]
+    pub build: String,
     /// When it ends.
     pub finish: DateTime<Utc>,
     cost: Total,

@@ -101,6 +101,9 @@ pub enum Event {
         /// What is wrong with them.
         #[serde(default, skip_serializing_if = "String::is_empty")]
         why: String,
+        /// Whether it was so, however soon that is after the start.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        sure: bool,
     },
     /// A run was ended, and nothing on it is good.
     Scrapped {
@@ -178,7 +181,7 @@ pub enum Event {
         /// The spool.
         spool: String,
     },
-    /// A machine is out of order.
+    /// A machine is out of order; where it is so already, until when or why is known better now.
     Down {
         /// The machine.
         machine: String,

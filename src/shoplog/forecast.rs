@@ -109,11 +109,12 @@ impl Forecast {
         }
         let mut coming = Coming::new(scenario, state, now);
         let mut begins = Vec::new();
-        for key in state.open_runs() {
+        let open = state.open_runs();
+        for (&key, need) in open.iter().zip(state.needs(&open)) {
             let planned = state.planned(key);
             let from = free.entry(&planned.machine).or_insert(now);
             let ready = planned.begins().max(*from);
-            let filament = coming.take(&planned.filament, planned.grams);
+            let filament = coming.take(&planned.filament, need);
             let waits = filament.filter(|&there| there > ready);
             let lasts = planned.end - planned.begins();
             let mut begin = ready.max(waits.unwrap_or(ready));
@@ -160,6 +161,10 @@ impl Forecast {
 }
 
 /// What there will be of each filament by when, as runs take of it in the plan's order.
+///
+/// `stock` has steps of its own (`OnHand::supply`), which look alike and are not: they leave out what is ordered in time and spool ends too
+/// small for the margin, since a plan may choose. Here the runs are given, and every gram counts that the log knows of. What both
+/// share, when an order of a day comes, is in `calendar`.
 struct Coming {
     filaments: BTreeMap<String, Taken>,
 }

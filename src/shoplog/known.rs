@@ -33,7 +33,7 @@ fn unknown<T>(what: &str, id: &str, names: &BTreeSet<&str>) -> Result<T, Refusal
     refuse(format!("there is no {what} `{id}`"), fix)
 }
 
-/// A run of the accepted plan.
+/// A run of the plan that is followed.
 pub(super) fn run(state: &State, id: &str) -> Result<RunKey, Refusal> {
     if let Some(key) = state.current(id) {
         return Ok(key);
@@ -44,6 +44,18 @@ pub(super) fn run(state: &State, id: &str) -> Result<RunKey, Refusal> {
             "plan with `--accept` first: runs are known by the plan that names them",
         );
     };
+    if let Some(ended) = state.last_start(id).and_then(|key| state.ended(key)) {
+        return refuse(
+            format!("{id} ended {}", state.shop.shown(ended.at)),
+            "the plan that is followed now has no run of that name; undo its end if that is wrong",
+        );
+    }
+    if state.plans.iter().any(|plan| plan.position(id).is_some()) {
+        return refuse(
+            format!("{id} is a run of an earlier plan; another has taken that one's place"),
+            "see `status` for what is next; if it was printed all the same, undo the plan that was accepted after it, note the run, and plan again",
+        );
+    }
     let runs = plan.runs.iter().map(|run| run.id.as_str());
     let machines = || state.shop.machines.keys().map(String::as_str);
     // A machine stands for the run that is on it.

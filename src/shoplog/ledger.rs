@@ -56,6 +56,23 @@ impl Ledger {
         }
     }
 
+    /// What the entries of no later than a moment add up to, and how many are later.
+    pub(super) fn state_at(&self, moment: DateTime<Utc>) -> (State, usize) {
+        let counts = |entry: &&Entry| !self.undone.contains(&entry.id);
+        let (until, later): (Vec<&Entry>, Vec<&Entry>) = (self.entries.iter())
+            .filter(counts)
+            .filter(|entry| !matches!(entry.event, Event::Undone { .. }))
+            .partition(|entry| entry.at <= moment);
+        if later.is_empty() {
+            return (self.state.clone(), 0);
+        }
+        let mut state = State::new(Arc::clone(&self.state.shop));
+        for entry in until {
+            state.add(entry);
+        }
+        (state, later.len())
+    }
+
     /// The entry of this id.
     pub(super) fn find(&self, id: &Uuid) -> Option<&Entry> {
         self.positions.get(id).map(|&at| &self.entries[at])

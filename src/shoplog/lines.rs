@@ -9,6 +9,7 @@ use serde::Deserialize;
 use uuid::Uuid;
 
 use super::event::{Entry, Event};
+use super::slips;
 
 /// The namespace of ids that are made from what an entry says.
 const NAMESPACE: Uuid = Uuid::from_u128(0x6b3e_9a51_4c1d_5f08_9d27_0c54_7be1_a6f3);
@@ -47,8 +48,7 @@ pub(super) fn read(text: &str, now: DateTime<Utc>) -> Result<Vec<Read>, (usize, 
     numbered
         .filter(|(line, _)| !line.trim().is_empty())
         .map(|(line, number)| {
-            let line: Line =
-                serde_json::from_str(line).map_err(|error| (number, error.to_string()))?;
+            let line: Line = slips::read(line).map_err(|what| (number, what))?;
             let noted = line.id.is_some() && line.noted.is_some();
             let id = line.id.unwrap_or_else(|| {
                 let event = serde_json::to_string(&line.event)

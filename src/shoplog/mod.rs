@@ -8,6 +8,7 @@ mod accepted;
 mod differences;
 mod event;
 mod forecast;
+mod foreign;
 mod known;
 mod ledger;
 mod lines;
@@ -17,6 +18,7 @@ mod rules;
 mod shelf;
 mod shop;
 mod short;
+mod slips;
 mod state;
 mod status;
 mod store;
@@ -33,10 +35,9 @@ pub use accepted::{Accepted, PlannedAssembly, PlannedPiece, PlannedRun};
 pub use differences::Difference;
 pub use event::{Entry, Event, PieceId, Sample};
 pub use known::next_spool;
-pub use progress::{basis, progress};
+pub use progress::{basis, changed, progress};
 pub use records::{AssemblyLog, Attempt, Ended, MachineLog, Measured, Printed, SpoolLog, TrialLog};
 pub use rules::Refusal;
-pub use shelf::near;
 pub use short::Short;
 pub use state::{RunKey, State};
 
@@ -156,12 +157,28 @@ impl Log {
     fn load(store: Store, scenario: &Scenario) -> Result<Self, Trouble> {
         let mut ledger = Ledger::new(Arc::new(Shop::new(scenario)));
         ledger.extend(store.after(0)?);
-        Ok(Self { store, ledger })
+        match ledger.state.foreign() {
+            Some(what) => Err(Trouble::NotOurs {
+                path: store.path().to_owned(),
+                what,
+                fix: format!(
+                    "move it beside its own scenario, or away; if it is the same build, call that so: `build: {{name: {}}}`",
+                    ledger.state.plan().map_or("", |plan| &plan.build)
+                ),
+            }),
+            None => Ok(Self { store, ledger }),
+        }
     }
 
     /// Where the shop stands.
     pub fn state(&self) -> &State {
         &self.ledger.state
+    }
+
+    /// Where the shop stood at a moment, by what is known now: without what happened later, and without what was undone since; and how
+    /// many entries are left out as later.
+    pub fn state_at(&self, moment: DateTime<Utc>) -> (State, usize) {
+        self.ledger.state_at(moment)
     }
 
     /// All entries, in the order in which they were noted; the first is number 1.
@@ -272,6 +289,7 @@ impl Log {
             .extend(self.store.after(self.ledger.entries.len())?);
         let mut ledger = self.ledger.clone();
         let mut imported = Imported::default();
+        let mut last = 1;
         for lines::Read { line, entry, noted } in entries {
             if let Some(there) = ledger.find(&entry.id) {
                 if (there.at, &there.event) != (entry.at, &entry.event) {
@@ -289,6 +307,7 @@ impl Log {
                 imported.known += 1;
                 continue;
             }
+            last = line;
             let possible = if noted {
                 ledger.check_noted(&entry)
             } else {
@@ -298,6 +317,10 @@ impl Log {
             self.store.add(ledger.entries.len() + 1, &entry)?;
             ledger.extend(vec![entry]);
             imported.added += 1;
+        }
+        if let Some(what) = ledger.state.foreign() {
+            let what = format!("{what}; take it in beside its own scenario");
+            return Err(wrong((last, what)));
         }
         transaction
             .commit()

@@ -76,6 +76,11 @@ pub fn progress(scenario: &Scenario, log: &Log, now: DateTime<Utc>) -> (Progress
     (progress, differences(scenario, state, &names))
 }
 
+/// What the scenario has that the plan did not, or the other way.
+pub fn changed(scenario: &Scenario, state: &State) -> Vec<Difference> {
+    differences(scenario, state, &Names::new(scenario))
+}
+
 /// Positions by name.
 pub(super) struct Names<'a> {
     scenario: &'a Scenario,
@@ -229,10 +234,10 @@ fn machines(state: &State, names: &Names, now: DateTime<Utc>) -> Vec<MachineStat
     machines.collect()
 }
 
-/// The highest number of a run that was ever started on a machine: names are not used twice, in whatever order runs were printed.
+/// The highest number of a run that was ever accepted on a machine: a name means one run for ever, whether it was printed or not.
 fn last_number(state: &State, machine: &str) -> u32 {
-    let started = state.attempts.keys().map(|&key| state.planned(key));
-    let here = started.filter(|run| run.machine == machine);
+    let accepted = state.plans.iter().flat_map(|plan| &plan.runs);
+    let here = accepted.filter(|run| run.machine == machine);
     here.filter_map(|run| run.id.rsplit('-').next()?.parse().ok())
         .max()
         .unwrap_or(0)
@@ -291,6 +296,7 @@ fn previous(state: &State, names: &Names) -> Option<Previous> {
             setup: planned.setup,
             start: planned.start,
             end: planned.end,
+            whole: pieces.len() == planned.pieces.len(),
             pieces,
         })
     });

@@ -90,12 +90,24 @@ pub struct SpoolLog {
     pub most: f64,
     /// When it comes; `None`: it is here.
     pub arrives: Option<DateTime<Utc>>,
+    /// By how much the scales have moved it since a plan was accepted, which does not know of that.
+    pub moved: f64,
 }
 
 impl SpoolLog {
     /// Whether it is there at a moment.
     pub fn is_here(&self, at: DateTime<Utc>) -> bool {
         self.arrives.is_none_or(|arrives| arrives <= at)
+    }
+
+    /// By how many grams it is off what the accepted plan says of a spool, had it not been weighed since.
+    pub fn off(&self, planned: f64) -> f64 {
+        (self.grams - self.moved - planned).abs()
+    }
+
+    /// Whether it is the one that the accepted plan knows with so many grams: what runs took more or less than planned is between.
+    pub fn is_planned(&self, planned: f64) -> bool {
+        self.off(planned) <= (planned * 0.05).max(25.0)
     }
 }
 

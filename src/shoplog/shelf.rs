@@ -6,6 +6,8 @@
 //! Filament leaves a spool when its run ends, or when somebody touches the spool: then what flowed until that moment, taken to
 //! flow evenly. So a spool's grams are exact where it was weighed, and by the plan's grams from there on.
 
+use std::collections::BTreeMap;
+
 use chrono::{DateTime, Utc};
 
 use super::records::SpoolLog;
@@ -13,12 +15,6 @@ use super::state::{RunKey, State};
 
 /// Less than this on a spool is nothing, g.
 pub(super) const NOTHING: f64 = 0.5;
-
-/// Whether a spool with so many grams is the one that a plan knows with so many: what was weighed since, and what runs took more or
-/// less than planned, is between.
-pub fn near(grams: f64, planned: f64) -> bool {
-    (grams - planned).abs() <= (planned * 0.05).max(25.0)
-}
 
 impl State {
     /// Takes off the spools what the runs that are printing still use.
@@ -67,6 +63,7 @@ impl State {
             self.settle_machine(&machine, at);
         }
         if let Some(spool) = self.spools.get_mut(spool) {
+            spool.moved += grams - spool.grams;
             spool.grams = grams;
             spool.most = spool.most.max(grams);
             spool.arrives = None;
@@ -93,6 +90,25 @@ impl State {
         on.loaded = Some(filament);
     }
 
+    /// Grams that runs still to be started take off spools, in this order: those of their pieces, and what is purged where their machine
+    /// prints with another filament before.
+    pub(super) fn needs(&self, open: &[RunKey]) -> Vec<f64> {
+        let printed = self.machines.iter().filter_map(|(id, machine)| {
+            let filament = machine.printed.as_deref()?;
+            Some((id.as_str(), filament))
+        });
+        let mut printed: BTreeMap<&str, &str> = printed.collect();
+        let needs = open.iter().map(|&key| {
+            let planned = self.planned(key);
+            let before = printed.insert(&planned.machine, &planned.filament);
+            let purge = (self.shop.machines.get(&planned.machine))
+                .filter(|_| before != Some(planned.filament.as_str()))
+                .map_or(0.0, |machine| machine.purge);
+            planned.grams + purge
+        });
+        needs.collect()
+    }
+
     /// Puts the spool on a machine that the plan has put on for a run: the one whose grams are nearest to what the plan says, if they
     /// are near. Where none is, what is on stays.
     pub(super) fn put_on_as_planned(&mut self, machine: &str, filament: &str, planned: f64) {
@@ -101,12 +117,9 @@ impl State {
             spool.filament == filament
                 && spool.is_here(self.latest)
                 && on.is_none_or(|on| on == machine)
-                && near(spool.grams, planned)
+                && spool.is_planned(planned)
         });
-        let nearest = free.min_by(|a, b| {
-            let off = |spool: &SpoolLog| (spool.grams - planned).abs();
-            off(a.1).total_cmp(&off(b.1))
-        });
+        let nearest = free.min_by(|a, b| a.1.off(planned).total_cmp(&b.1.off(planned)));
         if let Some(id) = nearest.map(|(id, _)| id.clone()) {
             self.put_on(&id, machine);
         }

@@ -14,6 +14,8 @@ use crate::scenario::{Axis, MachineIndex, Part, Scenario, Shape};
 /// A scenario by name.
 #[derive(Clone, Debug)]
 pub struct Shop {
+    /// The build's name.
+    pub name: String,
     /// The build's start.
     pub start: DateTime<Utc>,
     /// The zone in which moments are shown.
@@ -71,6 +73,7 @@ impl Shop {
     pub fn new(scenario: &Scenario) -> Self {
         let filament = |index: usize| scenario.filaments[index].id.clone();
         Self {
+            name: scenario.build.name.clone(),
             start: scenario.build.start,
             zone: scenario.build.zone,
             machines: scenario

@@ -191,7 +191,11 @@ impl Short<'_> {
     /// The run of this name, or the one on this machine, or the last there.
     fn measured_run(&self, written: &str) -> Option<RunKey> {
         let state = self.0;
-        if let Some(key) = state.running(written).or_else(|| state.current(written)) {
+        if let Some(key) = state.running(written) {
+            return Some(key);
+        }
+        // A run keeps its name, so it may be of a plan before: the last one of this name that was started.
+        if let Some(key) = state.last_start(written).or_else(|| state.current(written)) {
             return Some(key);
         }
         if let Some(&key) = state.running.get(written) {

@@ -68,6 +68,7 @@ impl State {
                     grams,
                     most: grams,
                     arrives: None,
+                    moved: 0.0,
                 };
                 spools.insert(format!("{filament}-{number}"), spool);
             }
@@ -134,6 +135,17 @@ impl State {
         Some((plan, self.plans[plan].position(run)?))
     }
 
+    /// The run of this name that was started last, of whatever plan.
+    pub fn last_start(&self, run: &str) -> Option<RunKey> {
+        let mut started = self.attempts.keys().rev();
+        started.find(|&&key| self.planned(key).id == run).copied()
+    }
+
+    /// How a run ended, if it has.
+    pub fn ended(&self, key: RunKey) -> Option<&Ended> {
+        self.attempts.get(&key)?.ended.as_ref()
+    }
+
     /// Whether a run of the plan that is followed is still to be started: it was not, or nothing of it was good.
     ///
     /// A run that was already printing when a later plan was accepted may stand in that plan too, by its old name.
@@ -193,6 +205,9 @@ impl State {
                         Some((id.clone(), down_until(*until, at)))
                     });
                     self.without = down.collect();
+                    for spool in self.spools.values_mut() {
+                        spool.moved = 0.0;
+                    }
                 }
             }
             Event::Started { run, spool } => self.start(run, spool.as_deref(), at),
@@ -239,6 +254,7 @@ impl State {
                     grams: *grams,
                     most: *grams,
                     arrives: *arrives,
+                    moved: 0.0,
                 };
                 self.spools.insert(spool.clone(), bought);
                 self.sooner = true;
@@ -247,7 +263,7 @@ impl State {
                 machine,
                 why,
                 until,
-            } => self.machine(machine).down = Some((at, why.clone(), *until)),
+            } => self.down(machine, why, *until, at),
             Event::Up { machine } => {
                 let log = self.machine(machine);
                 if let Some((since, ..)) = log.down.take() {
@@ -267,6 +283,23 @@ impl State {
             }
             Event::Note { .. } | Event::Undone { .. } => {}
         }
+    }
+
+    /// A machine goes down, or more is known of how long and why it is.
+    fn down(&mut self, machine: &str, why: &str, until: Option<DateTime<Utc>>, at: DateTime<Utc>) {
+        let down = &mut self.machine(machine).down;
+        let (since, before, then) = down.take().unwrap_or((at, String::new(), None));
+        let why = if why.is_empty() {
+            before
+        } else {
+            why.to_owned()
+        };
+        *down = Some((since, why, until.or(then)));
+        // Back sooner than the plan reckons with.
+        let without = self.without.get(machine);
+        self.sooner |= until
+            .zip(without)
+            .is_some_and(|(until, without)| until < *without);
     }
 
     /// Whether an assembly whose bench work is done at a moment is complete before the plan says.

@@ -144,7 +144,7 @@ pub struct Stage {
 pub struct Low {
     /// Which.
     pub filament: String,
-    /// Grams that the plan's runs still need, what prints now included.
+    /// Grams that the plan's runs still need, what prints now and what is purged in between included.
     pub needed: f64,
     /// Grams on the spools that are here.
     pub here: f64,
@@ -422,9 +422,8 @@ fn behind<'a>(
 
 fn low(state: &State, open: &[RunKey], now: DateTime<Utc>) -> Vec<Low> {
     let mut needed: BTreeMap<&str, f64> = BTreeMap::new();
-    for &key in open {
-        let planned = state.planned(key);
-        *needed.entry(&planned.filament).or_default() += planned.grams;
+    for (&key, need) in open.iter().zip(state.needs(open)) {
+        *needed.entry(&state.planned(key).filament).or_default() += need;
     }
     for &key in state.running.values() {
         let planned = state.planned(key);

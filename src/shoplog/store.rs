@@ -60,6 +60,11 @@ impl Store {
         Ok(store)
     }
 
+    /// Where it is.
+    pub(super) fn path(&self) -> &Path {
+        &self.path
+    }
+
     /// Whether a log of this path could be written, or made where there is none.
     pub(super) fn may_write(path: &Path) -> Result<(), Trouble> {
         if !is_there(path)? {

@@ -14,7 +14,7 @@ use crate::moment::accepted;
 use crate::tide_clock::{self, TALL, WIDE, at};
 
 /// The rules that have a planted fault here.
-pub const PLANTED: &[Rule] = &[Rule::Firm];
+pub const PLANTED: &[Rule] = &[Rule::Firm, Rule::RunIdsStay];
 
 /// The good plan, planned again at the build's start from an accepted one that said the same; then one of them is changed.
 fn expect(rules: &[Rule], breaking: impl FnOnce(&mut Scenario, &mut Plan, &mut Progress)) {
@@ -47,6 +47,11 @@ fn run<'a>(progress: &'a mut Progress, id: &str) -> &'a mut PreviousRun {
     runs.find(|run| run.id == id).expect("it has this run")
 }
 
+/// Another run than the plan has now, so that it was called otherwise.
+fn otherwise(run: &mut PreviousRun) {
+    run.id = format!("{}-then", run.id);
+}
+
 /// Sets when a run was to start; setup and end go with it.
 fn start(run: &mut PreviousRun, start: DateTime<Utc>) {
     let by: TimeDelta = start - run.start;
@@ -57,6 +62,7 @@ fn start(run: &mut PreviousRun, start: DateTime<Utc>) {
 /// The dial, which the plan prints on the tall machine, was to go onto the wide one, whose run ends 15:15.
 fn dial_on_wide(progress: &mut Progress, moment: &str, y: f64) {
     let dial = run(progress, "tall-004");
+    otherwise(dial);
     dial.machine = WIDE;
     dial.pieces[0].at[1] = Millimetres(y);
     start(dial, at(moment));
@@ -137,11 +143,14 @@ fn a_firm_run_on_another_machine() {
 fn a_firm_run_with_other_pieces() {
     // Two of its three brackets were to be on it.
     expect(&[Rule::Firm], |_, _, progress| {
-        run(progress, "tall-003").pieces.pop();
+        let brackets = run(progress, "tall-003");
+        otherwise(brackets);
+        brackets.pieces.pop();
     });
     // A fifth bracket is not wanted any more.
     expect(&[], |_, _, progress| {
         let brackets = run(progress, "tall-003");
+        otherwise(brackets);
         let mut fifth = brackets.pieces[0];
         fifth.piece.number = 5;
         fifth.at[1] = Millimetres(250.0);
@@ -154,9 +163,11 @@ fn a_firm_run_that_waits_for_a_trial() {
     // The brackets wait for the first of them, which is printed 09:00; the wide machine was to have them at 08:20.
     expect(&[], |_, _, progress| {
         let pillars = run(progress, "wide-001");
+        otherwise(pillars);
         pillars.machine = TALL;
         start(pillars, at("14 10:00"));
         let brackets = run(progress, "tall-003");
+        otherwise(brackets);
         brackets.machine = WIDE;
         for placed in &mut brackets.pieces {
             placed.at[1] = Millimetres(100.0);
@@ -182,5 +193,19 @@ fn a_change_that_is_not_charged() {
     expect(&[Rule::Given], |shop, plan, progress| {
         moved(shop, plan, progress);
         plan.since.as_mut().expect("it is the rest").churn = Money(0.5);
+    });
+}
+
+#[test]
+fn a_run_that_is_called_otherwise_than_it_was_accepted() {
+    expect(&[Rule::RunIdsStay], |_, plan, _| {
+        let run = plan.runs.iter_mut().find(|run| run.id == "tall-004");
+        run.expect("it has this run").id = "tall-099".into();
+    });
+    // A new run has the number of none that was accepted.
+    expect(&[Rule::RunIds], |_, _, progress| {
+        let previous = progress.previous.as_mut().expect("a plan was accepted");
+        previous.runs.retain(|run| run.id != "tall-004");
+        progress.machines[TALL.0].last_number = 4;
     });
 }

@@ -1,6 +1,6 @@
 //! A build from its log: planned, printed, planned again, to its end.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 
 use serde_json::Value;
@@ -75,10 +75,25 @@ fn what_is_printed_counts_what_is_scrapped_comes_back_and_the_build_comes_to_its
     let wanted = pieces(&plan).len();
     assert_eq!(wanted, 4);
     let mut made = BTreeSet::new();
+    let mut called = BTreeMap::new();
     let mut runs = 0;
     while !plan["runs"].as_array().expect("runs").is_empty() {
         runs += 1;
         assert!(runs < 12, "it comes to no end");
+        for run in plan["runs"].as_array().expect("runs") {
+            let only = serde_json::json!({"runs": [run]});
+            let mut parts: Vec<String> = pieces(&only)
+                .iter()
+                .map(|piece| piece.split(':').next().expect("a part").to_owned())
+                .collect();
+            parts.sort();
+            let id = run["id"].as_str().expect("a name").to_owned();
+            let before = called.insert(id.clone(), parts.clone());
+            assert!(
+                before.is_none_or(|before| before == parts),
+                "{id} means another run now"
+            );
+        }
         let (start, end) = (
             first(&plan, "start").to_owned(),
             first(&plan, "end").to_owned(),
@@ -145,22 +160,31 @@ fn what_the_scenario_has_changed_is_told_and_planned() {
 }
 
 #[test]
-fn now_is_refused_without_a_log() {
+fn a_first_plan_begins_at_the_start_or_where_that_is_past_at_the_moment_that_is_said() {
     let shop = Shop::new();
-    let mut command = assert_cmd::Command::cargo_bin("beamyard").expect("the program is built");
-    let output = command
-        .args(["plan", "lamp", "--now", "2026-01-05 07:00"])
-        .current_dir(shop.0.path())
-        .output()
-        .expect("it ran");
-    assert_eq!(output.status.code(), Some(1));
-    let said = String::from_utf8(output.stderr).expect("UTF-8");
-    assert!(
-        said.starts_with(
-            "`--now` is for the rest of a build, by its log; lamp.log.sqlite: there is no log yet"
-        ),
-        "{said}"
-    );
+    let plan = |now: &[&str]| {
+        let arguments = ["plan", "lamp", "--effort", "200", "--format", "json"];
+        let (plan, _) = shop.run(&[&arguments[..], now].concat());
+        serde_json::from_str::<Value>(&plan).expect("JSON")
+    };
+    let usual = plan(&[]);
+    assert_eq!(plan(&["--now", "2026-01-05 07:00"]), usual);
+    assert_eq!(plan(&["--now", "2025-12-20 07:00"]), usual);
+    let late = plan(&["--now", "2026-01-07 10:00"]);
+    assert!(first(&late, "setup") >= "2026-01-07T10:00:00+01:00");
+    // It is accepted at that moment, so that what follows can be rehearsed.
+    let arguments = [
+        "plan",
+        "lamp",
+        "--effort",
+        "200",
+        "--accept",
+        "--now",
+        "2026-01-05 07:00",
+    ];
+    shop.run(&arguments);
+    let (shown, _) = shop.run(&["log", "lamp", "show"]);
+    assert!(shown.contains("Mon 5 Jan 07:00"), "{shown}");
 }
 
 /// A build of several days: only the runs of the first are firm.

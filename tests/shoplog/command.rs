@@ -163,7 +163,12 @@ fn lines_of_another_program_are_taken_in_whole_or_not_at_all() {
     let unknown = good.replace("\"run\":", "\"runs\":");
     put(format!("{unknown}\n"));
     let said = bench.refused("import in.jsonl");
-    assert!(said.contains("unknown field `runs`"), "{said}");
+    assert!(
+        said.contains(
+            "line 1: `event.started.runs`: there is no field `runs`; did you mean `run`?"
+        ),
+        "{said}"
+    );
     put(format!("{good}\n"));
     assert_eq!(
         bench.noted("import in.jsonl"),
@@ -248,8 +253,66 @@ fn what_a_refusal_names_does_not_drive_the_terminal() {
     let line = r#"{"at":"2026-01-05T06:30:00Z","event":{"\u001b]0;x\u0007":{}}}"#;
     fs::write(bench.0.path().join("in.jsonl"), line).expect("a file");
     let said = bench.refused("import in.jsonl");
-    assert!(said.contains("unknown variant"), "{said}");
+    assert!(said.contains("there is no event"), "{said}");
     assert!(!said.contains(['\u{1b}', '\u{7}']), "{said}");
+}
+
+#[test]
+fn a_number_in_another_notation_is_told_how_to_be_written() {
+    let bench = Bench::planned();
+    for (written, right) in [
+        ("weighed foot 27,5", "write it with a decimal point, `27.5`"),
+        (
+            "spool weighed white-1 27.5g",
+            "write the number of grams alone, `27.5`",
+        ),
+        (
+            "spool bought white much",
+            "write a number of grams, such as `27.5`",
+        ),
+        (
+            "weighed foot 27.5 --pieces two",
+            "write a whole number, 1 or more, such as `3`",
+        ),
+        ("undo last", "write a whole number, 1 or more, such as `3`"),
+    ] {
+        let output = bench.run(&format!("log lamp {written}"));
+        assert_eq!(output.status.code(), Some(2));
+        let said = text(&output.stderr);
+        assert!(said.contains(right), "{said}");
+    }
+}
+
+#[test]
+fn a_status_of_before_tells_what_it_leaves_out() {
+    let bench = Bench::planned();
+    bench.noted("started desk --at 2026-01-05T07:30:00+01:00");
+    let output = bench.run("status lamp --now 2026-01-05T07:15:00+01:00");
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    let said = text(&output.stderr);
+    assert!(
+        said.contains("how it stood then: 2 of 2 entries are of later and left out"),
+        "{said}"
+    );
+    assert!(text(&output.stdout).contains("No plan has been accepted"));
+}
+
+#[test]
+fn a_run_that_starts_while_its_machine_is_out_of_use_is_noted_with_a_warning() {
+    let bench = Bench::new();
+    let offline =
+        "materials: [PLA], offline: [{from: 2026-01-05 07:00, to: 2026-01-06 12:00, why: belt}]}";
+    let lamp = LAMP.replace("materials: [PLA]}", offline);
+    assert_ne!(lamp, LAMP);
+    fs::write(bench.0.path().join("lamp.yaml"), lamp).expect("a file");
+    let output = bench.run("plan lamp --effort 200 --accept");
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    let said = bench.noted("started desk --at 2026-01-05T07:30:00+01:00");
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        said.contains("! By the scenario desk is out of use until Tue 6 Jan 12:00 (belt): if it is in use again"),
+        "{said}"
+    );
 }
 
 #[test]

@@ -90,6 +90,16 @@ fn nothing_is_lost(shop: &Scenario, progress: &Progress, plan: &Plan) {
     }
 }
 
+/// A name means one run: what the accepted plan called so is told as that, wherever it is now.
+fn names_stay(progress: &Progress, plan: &Plan) {
+    let accepted = progress.previous.iter().flat_map(|previous| &previous.runs);
+    let accepted: BTreeSet<&str> = accepted.map(|run| run.id.as_str()).collect();
+    let changes = plan.since.iter().flat_map(|since| &since.changes);
+    for change in changes.filter(|change| accepted.contains(change.run.as_str())) {
+        assert_eq!(change.was.as_ref(), Some(&change.run));
+    }
+}
+
 fn play(shop: &Scenario, seed: u64) -> Option<Played> {
     let mut rng = Pcg64Mcg::seed_from_u64(seed);
     let mut progress = Progress::none(shop);
@@ -125,6 +135,7 @@ fn play(shop: &Scenario, seed: u64) -> Option<Played> {
         }
         current = plan(shop, &progress)?;
         nothing_is_lost(shop, &progress, &current);
+        names_stay(&progress, &current);
         played.plannings += 1;
     }
     for (dates, then) in current.assemblies.iter().zip(&first.assemblies) {

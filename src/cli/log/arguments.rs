@@ -44,8 +44,8 @@ pub(super) enum What {
     /// All entries to read
     Show {
         /// Only the last so many
-        #[arg(long, value_name = "N")]
-        last: Option<usize>,
+        #[arg(long, value_name = "N", value_parser = count)]
+        last: Option<u32>,
     },
 }
 
@@ -72,6 +72,9 @@ pub(super) enum Noted {
         good: Vec<String>,
         #[command(flatten)]
         why: Why,
+        /// It was so, however soon after the start
+        #[arg(long)]
+        sure: bool,
     },
     /// A run was ended and nothing on it is good
     Scrapped {
@@ -80,7 +83,7 @@ pub(super) enum Noted {
         #[command(flatten)]
         why: Why,
         /// Grams lost, where they were weighed
-        #[arg(long, value_name = "GRAMS")]
+        #[arg(long, value_name = "GRAMS", value_parser = grams)]
         grams: Option<f64>,
     },
     /// The lengths of a copy were joined: `chord:2`
@@ -92,7 +95,7 @@ pub(super) enum Noted {
     Weighed {
         #[arg(value_name = "PART|RUN|MACHINE")]
         what: String,
-        #[arg(value_name = "GRAMS")]
+        #[arg(value_name = "GRAMS", value_parser = grams)]
         grams: f64,
         #[command(flatten)]
         sample: SampleArguments,
@@ -150,8 +153,8 @@ pub(super) enum Noted {
     },
     /// An entry was a mistake: its number, or the last one
     Undo {
-        #[arg(value_name = "NUMBER")]
-        entry: Option<usize>,
+        #[arg(value_name = "NUMBER", value_parser = count)]
+        entry: Option<u32>,
     },
 }
 
@@ -173,10 +176,10 @@ pub(super) struct SampleArguments {
     #[arg(long, value_name = "MACHINE")]
     pub(super) machine: Option<String>,
     /// How many together; else one, or all of the run
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = count)]
     pub(super) pieces: Option<u32>,
     /// Each is one of so many lengths of a copy, if it was printed in several ways
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = count)]
     pub(super) lengths: Option<u32>,
 }
 
@@ -193,7 +196,7 @@ pub(super) enum SpoolWhat {
     Weighed {
         #[arg(value_name = "SPOOL")]
         spool: String,
-        #[arg(value_name = "GRAMS")]
+        #[arg(value_name = "GRAMS", value_parser = grams)]
         grams: f64,
     },
     /// A spool of a filament was bought
@@ -201,7 +204,7 @@ pub(super) enum SpoolWhat {
         #[arg(value_name = "FILAMENT")]
         filament: String,
         /// What is on it; else as on a new spool of the scenario
-        #[arg(value_name = "GRAMS")]
+        #[arg(value_name = "GRAMS", value_parser = grams)]
         grams: Option<f64>,
         /// Its name; else the next free one, such as `yellow-3`
         #[arg(long, value_name = "NAME")]
@@ -229,4 +232,27 @@ pub(super) enum AssemblyWhat {
         #[arg(value_name = "ASSEMBLY")]
         assembly: String,
     },
+}
+
+/// Grams as somebody writes them.
+fn grams(written: &str) -> Result<f64, String> {
+    let number = |text: &str| text.parse().ok().filter(|number: &f64| number.is_finite());
+    if let Some(grams) = number(written) {
+        return Ok(grams);
+    }
+    let bare = written
+        .trim()
+        .trim_end_matches(['g', ' '])
+        .replace(',', ".");
+    Err(match number(&bare) {
+        Some(_) if written.contains(',') => format!("write it with a decimal point, `{bare}`"),
+        Some(_) => format!("write the number of grams alone, `{bare}`"),
+        None => "write a number of grams, such as `27.5`".to_owned(),
+    })
+}
+
+/// A number of things, or of an entry.
+fn count(written: &str) -> Result<u32, String> {
+    let number = written.parse().ok().filter(|&number: &u32| number > 0);
+    number.ok_or_else(|| "write a whole number, 1 or more, such as `3`".to_owned())
 }

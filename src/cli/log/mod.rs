@@ -33,7 +33,7 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
             };
             screen.print(&match &arguments.what {
                 What::Show { last } if !arguments.json => {
-                    report::shown_log(&scenario, &log, *last, &screen.look())
+                    report::shown_log(&scenario, &log, last.map(|n| n as usize), &screen.look())
                 }
                 _ => log.export(),
             })
@@ -111,6 +111,7 @@ fn event(noted: &Noted, log: &Log, scenario: &Scenario, now: DateTime<Utc>) -> R
             scrapped,
             good,
             why,
+            sure,
         } => {
             let run = short.to_end(run).map_err(refused)?;
             let scrapped = if good.is_empty() {
@@ -122,6 +123,7 @@ fn event(noted: &Noted, log: &Log, scenario: &Scenario, now: DateTime<Utc>) -> R
                 run,
                 scrapped: scrapped.map_err(refused)?,
                 why: why.why.clone(),
+                sure: *sure,
             }
         }
         Noted::Scrapped { run, why, grams } => Event::Scrapped {
@@ -197,7 +199,7 @@ fn event(noted: &Noted, log: &Log, scenario: &Scenario, now: DateTime<Utc>) -> R
             text: text.join(" "),
         },
         Noted::Undo { entry } => Event::Undone {
-            id: to_undo(log, *entry)?,
+            id: to_undo(log, entry.map(|n| n as usize))?,
         },
     })
 }

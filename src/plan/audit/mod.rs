@@ -17,6 +17,7 @@ mod gluing;
 mod hands;
 mod levels;
 mod mesh;
+mod names;
 mod outline;
 mod plates;
 mod presence;
@@ -75,6 +76,7 @@ pub fn audit_since(scenario: &Scenario, progress: &Progress, plan: &Plan) -> Vec
     given::check(scenario, progress, plan, &evidence.given, &mut faults);
     let presence = Presence::of(scenario, evidence.last_moment());
     references::check_moments(&evidence, &mut faults);
+    names::check(&evidence, progress, &mut faults);
     runs::check(&evidence, &presence, &mut faults);
     plates::check(&evidence, &mut faults);
     mesh::check(&evidence, &mut faults);

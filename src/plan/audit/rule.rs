@@ -35,8 +35,11 @@ rules! {
     /// Nothing is done before the build's start.
     NotBeforeStart,
 
-    /// Run ids are unique: the machine's name, a hyphen, at least three digits that rise in time.
+    /// Run ids are unique: the machine's name, a hyphen, at least three digits. Of runs that the accepted plan does not have they rise in
+    /// time, above all that were ever accepted.
     RunIds,
+    /// A run that the accepted plan has, with the same pieces on the same machine, keeps its id; no other run has that.
+    RunIdsStay,
     /// Runs are listed by machine, then by time.
     RunOrder,
     /// A run has at least one piece.

@@ -1,9 +1,9 @@
-//! Runs in time: names, order, lengths, setups, colour changes, outages, attendance, files, trials.
+//! Runs in time: order, lengths, setups, colour changes, outages, attendance, files, trials.
 //!
 //! Knows: what each run takes, bench hours, machines. Must not know: where pieces lie, assemblies, money.
 //! Promises: one pass over each machine's queue.
 
-use std::collections::{BTreeSet, HashSet};
+use std::collections::BTreeSet;
 use std::ops::Bound;
 
 use super::Faults;
@@ -20,21 +20,10 @@ pub(super) fn check(evidence: &Evidence, presence: &Presence, faults: &mut Fault
     check_listing(evidence, faults);
     let machines = evidence.scenario.machines.iter().zip(&evidence.queues);
     for (at, (machine, queue)) in machines.enumerate() {
-        let mut last_number = 0;
         // A run that is printing holds its machine; on a belt the next may follow it.
         let mut free = evidence.given.busy.get(&at).copied();
         for &at in queue {
             let run = &evidence.plan.runs[at];
-            match number_in(&run.id, &machine.id) {
-                Some(number) if number > last_number => last_number = number,
-                _ => faults.report(
-                    Rule::RunIds,
-                    format!(
-                        "run {} of machine {} follows its number {last_number}",
-                        run.id, machine.id
-                    ),
-                ),
-            }
             check_amounts(evidence, at, faults);
             check_setup(evidence, at, free, faults);
             check_time(evidence, presence, machine, run, free, faults);
@@ -44,15 +33,9 @@ pub(super) fn check(evidence: &Evidence, presence: &Presence, faults: &mut Fault
     check_trials(evidence, presence, faults);
 }
 
-/// [`Rule::RunIds`] (no two alike) and [`Rule::RunOrder`].
+/// [`Rule::RunOrder`].
 fn check_listing(evidence: &Evidence, faults: &mut Faults) {
     let runs = &evidence.plan.runs;
-    let mut seen = HashSet::new();
-    for run in runs {
-        faults.require(seen.insert(run.id.as_str()), Rule::RunIds, || {
-            format!("run {} is listed twice", run.id)
-        });
-    }
     for pair in runs.windows(2) {
         let [before, after] = [&pair[0], &pair[1]];
         faults.require(
@@ -61,14 +44,6 @@ fn check_listing(evidence: &Evidence, faults: &mut Faults) {
             || format!("run {} is listed before {}", before.id, after.id),
         );
     }
-}
-
-/// The number in `machine-NNN`.
-fn number_in(id: &str, machine: &str) -> Option<u64> {
-    let digits = id.strip_prefix(machine)?.strip_prefix('-')?;
-    (digits.len() >= 3 && digits.bytes().all(|byte| byte.is_ascii_digit()))
-        .then(|| digits.parse().ok())
-        .flatten()
 }
 
 /// [`Rule::RunHasPieces`], [`Rule::RunMinutes`], [`Rule::RunLength`], [`Rule::RunGrams`].

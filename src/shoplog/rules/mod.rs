@@ -16,7 +16,7 @@ use super::known;
 use super::state::State;
 use assemblies::assembled;
 use pieces::{approved, joined, likely, measured, rejected};
-use runs::{finished, printing, started};
+use runs::{finished, long_enough, printing, started};
 use spools::{bought, opened, weighed_spool};
 
 pub(super) use runs::contents;
@@ -72,7 +72,18 @@ pub fn check(
             Err(what) => refuse(what, "accept what `beamyard plan` found, with `--accept`"),
         },
         Event::Started { run, spool } => started(state, run, spool.as_deref(), at),
-        Event::Finished { run, scrapped, .. } => finished(state, run, scrapped, at),
+        Event::Finished {
+            run,
+            scrapped,
+            sure,
+            ..
+        } => {
+            finished(state, run, scrapped, at)?;
+            if *sure {
+                return Ok(());
+            }
+            long_enough(state, run, scrapped, at)
+        }
         Event::Scrapped { run, grams, .. } => {
             let key = printing(state, run, at)?;
             let most = state.planned(key).grams;
@@ -113,7 +124,11 @@ pub fn check(
             }
             Ok(())
         }
-        Event::Down { machine, until, .. } => {
+        Event::Down {
+            machine,
+            until,
+            why,
+        } => {
             known::machine(state, machine)?;
             foreseen(state, *until, at)?;
             if let Some(until) = until.filter(|until| *until <= at) {
@@ -127,11 +142,23 @@ pub fn check(
                 );
             }
             match state.machines.get(machine).and_then(|m| m.down.as_ref()) {
-                Some((since, ..)) => refuse(
-                    format!("{machine} is down since {}", state.shop.shown(*since)),
-                    format!("note `up {machine}` first"),
+                Some((since, ..)) if *since > at => refuse(
+                    format!("{machine} went down only {}", state.shop.shown(*since)),
+                    "give a later moment with `--at`, or undo that entry",
                 ),
-                None => Ok(()),
+                // More is known of the same outage.
+                Some((since, why_then, then))
+                    if (until.is_none() || until == then)
+                        && (why.is_empty() || why == why_then) =>
+                {
+                    refuse(
+                        format!("{machine} is down since {}", state.shop.shown(*since)),
+                        format!(
+                            "say with `--until` when it should be up again, or note `up {machine}` if it is"
+                        ),
+                    )
+                }
+                _ => Ok(()),
             }
         }
         Event::Up { machine } => {

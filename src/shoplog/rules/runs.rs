@@ -122,8 +122,7 @@ pub(super) fn next_on(state: &State, machine: &str) -> String {
 pub(super) fn printing(state: &State, run: &str, at: DateTime<Utc>) -> Result<RunKey, Refusal> {
     let Some(key) = state.running(run) else {
         let key = known::run(state, run)?;
-        let ended = state.attempts.get(&key).and_then(|a| a.ended.as_ref());
-        return match ended {
+        return match state.ended(key) {
             Some(ended) => refuse(
                 format!("{run} ended {}", state.shop.shown(ended.at)),
                 if ended.scrapped {
@@ -173,6 +172,43 @@ pub(super) fn finished(
         }
     }
     Ok(())
+}
+
+/// A run that is over within such a share of its planned minutes did not print all that is said of it: minutes that nobody has
+/// timed may be wrong by a factor of two, and then some (judgement).
+const SOON: f64 = 1.0 / 3.0;
+
+/// Whether a run that came to its end may have printed its good pieces in the time since its start.
+pub(super) fn long_enough(
+    state: &State,
+    run: &str,
+    scrapped: &[PieceId],
+    at: DateTime<Utc>,
+) -> Result<(), Refusal> {
+    let key = printing(state, run, at)?;
+    let started = state.attempts.get(&key).map(|attempt| attempt.started);
+    let Some(started) = started.filter(|_| !state.restoring) else {
+        return Ok(());
+    };
+    let planned = state.planned(key);
+    // Pieces that were given up halfway take no more time.
+    let good = planned.pieces.len().saturating_sub(scrapped.len()) as f64;
+    let share = good / planned.pieces.len().max(1) as f64;
+    let whole = (planned.end - planned.start).num_minutes();
+    let took = (at - started).num_minutes();
+    if took as f64 >= whole as f64 * share * SOON {
+        return Ok(());
+    }
+    refuse(
+        format!(
+            "{run} was started {}, {took} min before, and takes {whole} min by the plan",
+            state.shop.shown(started)
+        ),
+        format!(
+            "say with `--at` when it ended, or undo its start and note that with `--at`; note `scrapped {run}` if nothing of it \
+             is good, or name what is not with `--scrapped`; say `--sure` if it was so"
+        ),
+    )
 }
 
 /// `3× sheave, 2× stay-bar`, for messages.

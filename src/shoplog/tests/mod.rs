@@ -216,6 +216,7 @@ fn finished(run: &str, scrapped: &[PieceId]) -> Event {
         run: run.to_owned(),
         scrapped: scrapped.to_vec(),
         why: String::new(),
+        sure: false,
     }
 }
 

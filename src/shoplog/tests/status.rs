@@ -194,8 +194,8 @@ fn a_machine_that_is_out_of_use_is_told_and_waited_for() {
 #[test]
 fn a_run_whose_filament_is_not_here_waits_for_an_order_of_today_or_for_what_is_on_its_way() {
     let mut bench = Bench::planned();
-    // 70 g are enough for wide-001 alone.
-    bench.note(weighed_spool("grey-1", 70.0), "11 08:00");
+    // 90 g are enough for wide-001 alone, with what is purged before it.
+    bench.note(weighed_spool("grey-1", 90.0), "11 08:00");
     let waiting = |at, waits| {
         let what = Task::SetUp {
             run: "wide-002".into(),
@@ -295,4 +295,54 @@ fn a_spool_that_is_to_be_changed_before_the_night_is_not_said_to_end_in_it() {
     assert_eq!(ends("11 19:00"), (Some(at("11 21:30")), false));
     // Begun at 20:00 the change falls into the night as well.
     assert_eq!(ends("11 20:00"), (Some(at("11 23:00")), true));
+}
+
+#[test]
+fn a_spool_that_was_weighed_since_the_plan_is_the_one_that_it_means() {
+    let plan = plan().replacen(r#""id":"tall-001","#, r#""id":"tall-001","spool":300,"#, 1);
+    let mut bench = Bench::empty();
+    let accepted = Event::PlanAccepted { plan, basis: None };
+    bench.note(accepted.clone(), "11 07:00");
+    // 50 g less than was written on it: more than is between otherwise.
+    bench.note(weighed_spool("red-1", 250.0), "11 07:30");
+    assert!(bench.log.state().spools["red-1"].is_planned(300.0));
+    bench.start("tall-001", "11 08:00");
+    assert_eq!(
+        bench.log.state().machines["tall"].spool.as_deref(),
+        Some("red-1")
+    );
+    // A plan made after that knows of it.
+    bench.note(accepted, "11 08:10");
+    assert!(!bench.log.state().spools["red-1"].is_planned(300.0));
+}
+
+#[test]
+fn what_colour_changes_purge_counts_as_needed() {
+    // Every change on wide purges 25 g, its first load among them; tall has red in it.
+    let text = SHOP
+        .replace(", minutes_: 0", "")
+        .replace("id: wide,", "id: wide, purge: 25,");
+    let scenario = match scenario::read_text("shop.yaml", &text, Path::new("")) {
+        Ok(reading) => reading.scenario,
+        Err(complaints) => panic!("{complaints}"),
+    };
+    let plan = plan().replace(
+        r#""id":"tall-002","machine":"tall""#,
+        r#""id":"wide-003","machine":"wide""#,
+    );
+    let mut bench = Bench::empty();
+    bench.note(Event::PlanAccepted { plan, basis: None }, "11 07:00");
+    bench.note(weighed_spool("red-1", 100.0), "11 07:10");
+    bench.note(weighed_spool("red-2", 100.0), "11 07:10");
+    bench.note(weighed_spool("grey-1", 100.0), "11 07:10");
+    let log = Log::read(&bench.path(), &scenario)
+        .expect("a log")
+        .expect("it");
+    let low = status(&scenario, log.state(), at("11 07:20")).low;
+    let needed: Vec<(&str, f64)> = low
+        .iter()
+        .map(|low| (low.filament.as_str(), low.needed))
+        .collect();
+    // On wide the pins in red stand between the two caps in grey. Grey: 2 × 60 and 2 × 25. Red: 240 and 120, and 25.
+    assert_eq!(needed, [("grey", 170.0), ("red", 385.0)]);
 }

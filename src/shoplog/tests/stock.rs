@@ -153,7 +153,7 @@ fn a_machine_goes_down_once_and_up_once() {
     bench.note(down("wide"), "11 09:00");
     let why = bench.refused(down("wide"), "11 10:00");
     assert!(
-        why.starts_with("wide is down since Mon 11 Jan 2027 09:00; note `up wide`"),
+        why.starts_with("wide is down since Mon 11 Jan 2027 09:00; say with `--until`"),
         "{why}"
     );
     let why = bench.refused(up("wide"), "11 08:00");

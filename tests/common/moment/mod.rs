@@ -165,6 +165,7 @@ pub fn accepted(plan: &Plan, now: DateTime<Utc>) -> Previous {
                 start: run.start,
                 end: run.end,
                 pieces: placed(run),
+                whole: true,
             })
             .collect(),
         finish: Some(plan.finish),

@@ -1,10 +1,11 @@
-//! How the shop stands, on one screen or for other programs.
+//! How the shop stands, on one screen; for other programs in `json`.
 //!
 //! Knows: a [`Status`], the build's zone. Must not know: the log, how anything was found.
-//! Promises: short enough for a screen unless everything is asked for; `version` of the JSON changes when a key goes.
+//! Promises: short enough for a screen unless everything is asked for.
+
+mod json;
 
 use chrono::{DateTime, Utc};
-use serde::Serialize;
 
 use crate::scenario::Scenario;
 use crate::shoplog::{Low, Next, Status, Task};
@@ -12,15 +13,16 @@ use crate::units::{Grams, Minutes};
 
 use super::Look;
 use super::grid::{Fit, Grid, Text, Tone, heading, paragraph};
-use super::json::decimals;
 use super::local::{Local, day_and_year};
 use super::words;
+
+pub use json::status_json;
 
 /// So many things to do are shown, unless all are asked for.
 const SHOWN: usize = 7;
 
-/// The format's version.
-const VERSION: u32 = 1;
+/// So many names stand in one line of what is to be done, unless all are asked for.
+const NAMED: usize = 6;
 
 /// For the terminal.
 pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look: &Look) -> String {
@@ -112,23 +114,24 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
     text.push_str(&grid.render(look, 0));
 
     text.push_str(&heading(look, "Next at the bench"));
-    let shown = if look.all { status.next.len() } else { SHOWN };
+    let rows = rows(&status.next, look.all, local);
+    let shown = if look.all { rows.len() } else { SHOWN };
     let mut grid = Grid::new([Fit::Upto(20), Fit::Upto(200)]);
-    for next in status.next.iter().take(shown) {
-        let when = if next.at <= status.now {
+    for (at, what) in rows.iter().take(shown) {
+        let when = if *at <= status.now {
             "now".to_owned()
         } else {
-            local.seen_from(today, next.at)
+            local.seen_from(today, *at)
         };
-        grid.row([Text::from(when), Text::from(task(&next.what, local))]);
+        grid.row([Text::from(when), Text::from(what.clone())]);
     }
     if grid.is_empty() {
         text.push_str(&paragraph(look, 0, "Nothing."));
     } else {
         text.push_str(&grid.render(look, 0));
     }
-    if status.next.len() > shown {
-        let more = status.next.len() - shown;
+    if rows.len() > shown {
+        let more = rows.len() - shown;
         text.push_str(&paragraph(
             look,
             0,
@@ -187,7 +190,7 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
         let mut grid = Grid::new([Fit::Upto(24), Fit::Upto(200)]);
         for low in &status.low {
             let mut what = format!(
-                "{} needed, what prints included, {} here",
+                "{} needed, what prints and is purged included, {} here",
                 words::mass(Grams(low.needed)),
                 words::mass(Grams(low.here))
             );
@@ -228,7 +231,34 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
     text
 }
 
-fn task(task: &Task, local: Local) -> String {
+/// What is to be done, a line each; what is to be done at one time in one way is in one line, so that it hides nothing else.
+fn rows(next: &[Next], all: bool, local: Local) -> Vec<(DateTime<Utc>, String)> {
+    let mut rows: Vec<(DateTime<Utc>, [&str; 2], Vec<String>)> = Vec::new();
+    for one in next {
+        let (before, what, after) = task(&one.what, local);
+        let alone = matches!(one.what, Task::SetUp { .. });
+        let alike = |row: &&mut (DateTime<Utc>, [&str; 2], Vec<String>)| {
+            !alone && row.0 == one.at && row.1 == [before, after]
+        };
+        match rows.iter_mut().find(alike) {
+            Some(row) => row.2.push(what),
+            None => rows.push((one.at, [before, after], vec![what])),
+        }
+    }
+    let told = |names: Vec<String>| {
+        let shown = if all { names.len() } else { NAMED };
+        match names.len().saturating_sub(shown) {
+            0 => names.join(", "),
+            more => format!("{} and {more} more", names[..shown].join(", ")),
+        }
+    };
+    rows.into_iter()
+        .map(|(at, [before, after], names)| (at, format!("{before} {}{after}", told(names))))
+        .collect()
+}
+
+/// A task as it is told: what it is, of what, and what follows.
+fn task(task: &Task, local: Local) -> (&'static str, String, &'static str) {
     match task {
         Task::SetUp {
             run,
@@ -250,218 +280,59 @@ fn task(task: &Task, local: Local) -> String {
             let trial = trial.as_ref().map_or(String::new(), |part| {
                 format!("; not before the trial of {part} is approved")
             });
-            format!("set up {run} on {machine}{change}{waits}{trial}")
+            let what = format!("{run} on {machine}{change}{waits}{trial}");
+            ("set up", what, "")
         }
-        Task::Approve { part } => format!("look at the trial of {part}: approved or rejected?"),
-        Task::Join { part, number } => format!("join {part}:{number}"),
-        Task::Assemble { assembly } => format!("assemble {assembly}: all is there"),
-        Task::Complete { assembly } => format!("complete {assembly}"),
+        Task::Approve { part } => (
+            "look at the trial of",
+            part.clone(),
+            ": approved or rejected?",
+        ),
+        Task::Join { part, number } => ("join", format!("{part}:{number}"), ""),
+        Task::Assemble { assembly } => ("assemble", assembly.clone(), ": all is there"),
+        Task::Complete { assembly } => ("complete", assembly.clone(), ""),
     }
 }
 
-#[derive(Serialize)]
-struct StatusFile<'a> {
-    version: u32,
-    now: String,
-    planned: bool,
-    printed: usize,
-    to_print: usize,
-    lost: u32,
-    printing: Vec<PrintingFile<'a>>,
-    idle: Vec<IdleFile<'a>>,
-    next: Vec<NextFile<'a>>,
-    stages: Vec<StageFile<'a>>,
-    low: Vec<LowFile<'a>>,
-    in_no_run: Vec<PiecesFile<'a>>,
-    differences: &'a [String],
-}
+#[cfg(test)]
+mod tests {
+    use super::*;
 
-#[derive(Serialize)]
-struct PrintingFile<'a> {
-    machine: &'a str,
-    run: &'a str,
-    started: String,
-    until: String,
-    spool_ends: Option<String>,
-    stops: bool,
-    pieces: Vec<PiecesFile<'a>>,
-}
-
-#[derive(Serialize)]
-struct PiecesFile<'a> {
-    part: &'a str,
-    pieces: usize,
-}
-
-#[derive(Serialize)]
-struct IdleFile<'a> {
-    machine: &'a str,
-    down_since: Option<String>,
-    down_until: Option<String>,
-    offline_until: Option<String>,
-    why: Option<&'a str>,
-}
-
-#[derive(Serialize)]
-struct NextFile<'a> {
-    at: String,
-    task: &'static str,
-    run: Option<&'a str>,
-    machine: Option<&'a str>,
-    filament: Option<&'a str>,
-    filament_comes: Option<String>,
-    part: Option<&'a str>,
-    number: Option<u32>,
-    assembly: Option<&'a str>,
-}
-
-#[derive(Serialize)]
-struct StageFile<'a> {
-    assembly: &'a str,
-    due: String,
-    planned: String,
-    expected: String,
-    complete: bool,
-}
-
-#[derive(Serialize)]
-struct LowFile<'a> {
-    filament: &'a str,
-    needed: f64,
-    here: f64,
-    coming: f64,
-}
-
-/// For other programs; moments in the build's zone, masses in grams.
-pub fn status_json(scenario: &Scenario, status: &Status, differences: &[String]) -> String {
-    let local = Local(scenario.build.zone);
-    let file = StatusFile {
-        version: VERSION,
-        now: local.rfc3339(status.now),
-        planned: status.planned,
-        printed: status.printed,
-        to_print: status.to_print,
-        lost: status.lost,
-        printing: status
-            .printing
-            .iter()
-            .map(|printing| PrintingFile {
-                machine: &printing.machine,
-                run: &printing.run,
-                started: local.rfc3339(printing.started),
-                until: local.rfc3339(printing.until),
-                spool_ends: printing.spool_ends.map(|ends| local.rfc3339(ends)),
-                stops: printing.stops,
-                pieces: printing
-                    .pieces
-                    .iter()
-                    .map(|(part, pieces)| PiecesFile {
-                        part,
-                        pieces: *pieces,
-                    })
-                    .collect(),
-            })
-            .collect(),
-        idle: status
-            .idle
-            .iter()
-            .map(|idle| IdleFile {
-                machine: &idle.machine,
-                down_since: idle.down.as_ref().map(|(since, _)| local.rfc3339(*since)),
-                down_until: idle.down_until.map(|until| local.rfc3339(until)),
-                offline_until: idle
-                    .offline
-                    .as_ref()
-                    .map(|(until, _)| local.rfc3339(*until)),
-                why: (idle.down.as_ref().or(idle.offline.as_ref())).map(|(_, why)| why.as_str()),
-            })
-            .collect(),
-        next: status
-            .next
-            .iter()
-            .map(|next| next_file(local, next))
-            .collect(),
-        stages: status
-            .stages
-            .iter()
-            .map(|stage| StageFile {
-                assembly: &stage.assembly,
-                due: local.rfc3339(stage.due),
-                planned: local.rfc3339(stage.planned),
-                expected: local.rfc3339(stage.expected),
-                complete: stage.complete,
-            })
-            .collect(),
-        low: status
-            .low
-            .iter()
-            .map(|low| LowFile {
-                filament: &low.filament,
-                needed: decimals(low.needed, 3),
-                here: decimals(low.here, 3),
-                coming: decimals(low.coming, 3),
-            })
-            .collect(),
-        in_no_run: status
-            .in_no_run
-            .iter()
-            .map(|(part, &pieces)| PiecesFile { part, pieces })
-            .collect(),
-        differences,
-    };
-    let mut text = serde_json::to_string_pretty(&file)
-        .expect("text, numbers and lists with text for keys: none of them fails to be written");
-    text.push('\n');
-    text
-}
-
-fn next_file(local: Local, next: &Next) -> NextFile<'_> {
-    let file = NextFile {
-        at: local.rfc3339(next.at),
-        task: "",
-        run: None,
-        machine: None,
-        filament: None,
-        filament_comes: None,
-        part: None,
-        number: None,
-        assembly: None,
-    };
-    match &next.what {
-        Task::SetUp {
-            run,
-            machine,
-            filament,
-            waits,
-            ..
-        } => NextFile {
-            filament_comes: waits.map(|at| local.rfc3339(at)),
-            task: "set-up",
-            run: Some(run),
-            machine: Some(machine),
-            filament: Some(filament),
-            ..file
-        },
-        Task::Approve { part } => NextFile {
-            task: "approve",
-            part: Some(part),
-            ..file
-        },
-        Task::Join { part, number } => NextFile {
-            task: "join",
-            part: Some(part),
-            number: Some(*number),
-            ..file
-        },
-        Task::Assemble { assembly } => NextFile {
-            task: "assemble",
-            assembly: Some(assembly),
-            ..file
-        },
-        Task::Complete { assembly } => NextFile {
-            task: "complete",
-            assembly: Some(assembly),
-            ..file
-        },
+    #[test]
+    fn approvals_share_a_line_and_hide_no_setup() {
+        let now = DateTime::<Utc>::UNIX_EPOCH;
+        let local = Local(chrono_tz::UTC);
+        let set_up = |run: &str| Task::SetUp {
+            run: run.to_owned(),
+            machine: "tall".to_owned(),
+            filament: "red".to_owned(),
+            change: false,
+            waits: None,
+            trial: None,
+        };
+        let approve = |part: &str| Task::Approve {
+            part: part.to_owned(),
+        };
+        let parts = ["cap", "fin", "hub", "key", "lid", "nut", "pin", "rod"];
+        let mut tasks: Vec<Task> = parts.iter().map(|part| approve(part)).collect();
+        tasks.push(set_up("tall-001"));
+        tasks.push(set_up("tall-002"));
+        let next: Vec<Next> = tasks
+            .into_iter()
+            .map(|what| Next { at: now, what })
+            .collect();
+        let told = |all: bool| -> Vec<String> {
+            let rows = rows(&next, all, local).into_iter();
+            rows.map(|(_, what)| what).collect()
+        };
+        assert_eq!(
+            told(false),
+            [
+                "look at the trial of cap, fin, hub, key, lid, nut and 2 more: approved or rejected?",
+                "set up tall-001 on tall",
+                "set up tall-002 on tall",
+            ]
+        );
+        assert!(told(true)[0].contains("nut, pin, rod:"));
     }
 }

@@ -1,0 +1,82 @@
+//! What runs are called: a number on their machine, which means one run for ever.
+//!
+//! Knows: the accepted plan, numbers that were given. Must not know: moves, costs.
+//! Promises: a run that the accepted plan has on that machine, with the same pieces, keeps its name, whenever it is; every other one has a
+//! number above all that were ever accepted there, rising in time.
+//!
+//! Sheets on a wall and notes in a log name runs; a name that came to mean another plate would put them wrong.
+
+use crate::plan::Run;
+use crate::progress::{PreviousRun, Progress};
+use crate::scenario::{FilamentIndex, MachineIndex, Scenario};
+
+/// What makes a run the same: where, of what, and its pieces by part, length and lengths of the copy, in order.
+type Plate = (MachineIndex, FilamentIndex, Vec<(usize, u32, u32)>);
+
+/// Names that runs have had.
+#[derive(Clone, Debug, Default)]
+pub struct Names {
+    /// By machine: the highest number of any.
+    last: Vec<u32>,
+    /// Runs of the accepted plan that were not started, by time.
+    open: Vec<(Plate, String)>,
+}
+
+/// The number in a name; 0: it has none.
+fn number(id: &str) -> u32 {
+    let last = id.rsplit('-').next();
+    last.and_then(|n| n.parse().ok()).unwrap_or(0)
+}
+
+impl Names {
+    /// Those that have been given when planning begins.
+    pub fn given(scenario: &Scenario, progress: &Progress) -> Self {
+        let mut last = vec![0; scenario.machines.len()];
+        for (last, machine) in last.iter_mut().zip(&progress.machines) {
+            *last = machine.runs.max(machine.last_number);
+        }
+        let previous = progress.previous.iter().flat_map(|plan| &plan.runs);
+        let mut previous: Vec<&PreviousRun> = previous.collect();
+        previous.sort_by_key(|run| run.start);
+        let running = progress.running.iter().map(|run| (run.machine, &run.id));
+        let named = previous.iter().map(|run| (run.machine, &run.id));
+        for (machine, id) in named.chain(running) {
+            if let Some(last) = last.get_mut(machine.0) {
+                *last = number(id).max(*last);
+            }
+        }
+        let whole = previous.into_iter().filter(|run| run.whole);
+        let open = whole.map(|run| {
+            let pieces = run.pieces.iter().map(|placed| placed.piece);
+            let mut pieces: Vec<(usize, u32, u32)> =
+                pieces.map(|p| (p.part.0, p.length, p.of)).collect();
+            pieces.sort_unstable();
+            ((run.machine, run.filament, pieces), run.id.clone())
+        });
+        Self {
+            last,
+            open: open.collect(),
+        }
+    }
+
+    /// Names the runs of a plan, which are listed by machine, then by time.
+    pub fn give(mut self, scenario: &Scenario, runs: &mut [Run]) {
+        self.last.resize(scenario.machines.len(), 0);
+        for run in runs {
+            let mut pieces: Vec<(usize, u32, u32)> = (run.pieces.iter())
+                .map(|piece| (piece.part.0, piece.length, piece.of))
+                .collect();
+            pieces.sort_unstable();
+            let plate = (run.machine, run.filament, pieces);
+            let same = self.open.iter().position(|(then, _)| *then == plate);
+            run.id = match same {
+                Some(same) => self.open.remove(same).1,
+                None => {
+                    let last = &mut self.last[run.machine.0];
+                    *last = last.saturating_add(1);
+                    format!("{}-{last:03}", scenario.machines[run.machine.0].id)
+                }
+            };
+        }
+    }
+}

@@ -1,0 +1,221 @@
+//! How the shop stands, for other programs.
+//!
+//! Knows: a [`Status`], the build's zone. Must not know: the log, how anything was found, what a screen holds.
+//! Promises: `version` changes when a key goes.
+
+use serde::Serialize;
+
+use crate::report::json::decimals;
+use crate::report::local::Local;
+use crate::scenario::Scenario;
+use crate::shoplog::{Next, Status, Task};
+
+/// The format's version.
+const VERSION: u32 = 1;
+
+#[derive(Serialize)]
+struct StatusFile<'a> {
+    version: u32,
+    now: String,
+    planned: bool,
+    printed: usize,
+    to_print: usize,
+    lost: u32,
+    printing: Vec<PrintingFile<'a>>,
+    idle: Vec<IdleFile<'a>>,
+    next: Vec<NextFile<'a>>,
+    stages: Vec<StageFile<'a>>,
+    low: Vec<LowFile<'a>>,
+    in_no_run: Vec<PiecesFile<'a>>,
+    differences: &'a [String],
+}
+
+#[derive(Serialize)]
+struct PrintingFile<'a> {
+    machine: &'a str,
+    run: &'a str,
+    started: String,
+    until: String,
+    spool_ends: Option<String>,
+    stops: bool,
+    pieces: Vec<PiecesFile<'a>>,
+}
+
+#[derive(Serialize)]
+struct PiecesFile<'a> {
+    part: &'a str,
+    pieces: usize,
+}
+
+#[derive(Serialize)]
+struct IdleFile<'a> {
+    machine: &'a str,
+    down_since: Option<String>,
+    down_until: Option<String>,
+    offline_until: Option<String>,
+    why: Option<&'a str>,
+}
+
+#[derive(Serialize)]
+struct NextFile<'a> {
+    at: String,
+    task: &'static str,
+    run: Option<&'a str>,
+    machine: Option<&'a str>,
+    filament: Option<&'a str>,
+    filament_comes: Option<String>,
+    part: Option<&'a str>,
+    number: Option<u32>,
+    assembly: Option<&'a str>,
+}
+
+#[derive(Serialize)]
+struct StageFile<'a> {
+    assembly: &'a str,
+    due: String,
+    planned: String,
+    expected: String,
+    complete: bool,
+}
+
+#[derive(Serialize)]
+struct LowFile<'a> {
+    filament: &'a str,
+    needed: f64,
+    here: f64,
+    coming: f64,
+}
+
+/// For other programs; moments in the build's zone, masses in grams.
+pub fn status_json(scenario: &Scenario, status: &Status, differences: &[String]) -> String {
+    let local = Local(scenario.build.zone);
+    let file = StatusFile {
+        version: VERSION,
+        now: local.rfc3339(status.now),
+        planned: status.planned,
+        printed: status.printed,
+        to_print: status.to_print,
+        lost: status.lost,
+        printing: status
+            .printing
+            .iter()
+            .map(|printing| PrintingFile {
+                machine: &printing.machine,
+                run: &printing.run,
+                started: local.rfc3339(printing.started),
+                until: local.rfc3339(printing.until),
+                spool_ends: printing.spool_ends.map(|ends| local.rfc3339(ends)),
+                stops: printing.stops,
+                pieces: printing
+                    .pieces
+                    .iter()
+                    .map(|(part, pieces)| PiecesFile {
+                        part,
+                        pieces: *pieces,
+                    })
+                    .collect(),
+            })
+            .collect(),
+        idle: status
+            .idle
+            .iter()
+            .map(|idle| IdleFile {
+                machine: &idle.machine,
+                down_since: idle.down.as_ref().map(|(since, _)| local.rfc3339(*since)),
+                down_until: idle.down_until.map(|until| local.rfc3339(until)),
+                offline_until: idle
+                    .offline
+                    .as_ref()
+                    .map(|(until, _)| local.rfc3339(*until)),
+                why: (idle.down.as_ref().or(idle.offline.as_ref())).map(|(_, why)| why.as_str()),
+            })
+            .collect(),
+        next: status
+            .next
+            .iter()
+            .map(|next| next_file(local, next))
+            .collect(),
+        stages: status
+            .stages
+            .iter()
+            .map(|stage| StageFile {
+                assembly: &stage.assembly,
+                due: local.rfc3339(stage.due),
+                planned: local.rfc3339(stage.planned),
+                expected: local.rfc3339(stage.expected),
+                complete: stage.complete,
+            })
+            .collect(),
+        low: status
+            .low
+            .iter()
+            .map(|low| LowFile {
+                filament: &low.filament,
+                needed: decimals(low.needed, 3),
+                here: decimals(low.here, 3),
+                coming: decimals(low.coming, 3),
+            })
+            .collect(),
+        in_no_run: status
+            .in_no_run
+            .iter()
+            .map(|(part, &pieces)| PiecesFile { part, pieces })
+            .collect(),
+        differences,
+    };
+    let mut text = serde_json::to_string_pretty(&file)
+        .expect("text, numbers and lists with text for keys: none of them fails to be written");
+    text.push('\n');
+    text
+}
+
+fn next_file(local: Local, next: &Next) -> NextFile<'_> {
+    let file = NextFile {
+        at: local.rfc3339(next.at),
+        task: "",
+        run: None,
+        machine: None,
+        filament: None,
+        filament_comes: None,
+        part: None,
+        number: None,
+        assembly: None,
+    };
+    match &next.what {
+        Task::SetUp {
+            run,
+            machine,
+            filament,
+            waits,
+            ..
+        } => NextFile {
+            filament_comes: waits.map(|at| local.rfc3339(at)),
+            task: "set-up",
+            run: Some(run),
+            machine: Some(machine),
+            filament: Some(filament),
+            ..file
+        },
+        Task::Approve { part } => NextFile {
+            task: "approve",
+            part: Some(part),
+            ..file
+        },
+        Task::Join { part, number } => NextFile {
+            task: "join",
+            part: Some(part),
+            number: Some(*number),
+            ..file
+        },
+        Task::Assemble { assembly } => NextFile {
+            task: "assemble",
+            assembly: Some(assembly),
+            ..file
+        },
+        Task::Complete { assembly } => NextFile {
+            task: "complete",
+            assembly: Some(assembly),
+            ..file
+        },
+    }
+}
