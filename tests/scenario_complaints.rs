@@ -956,3 +956,91 @@ fn variants_are_several_and_each_has_its_name() {
         "4",
     );
 }
+
+#[test]
+fn the_height_of_a_bed_machine_is_no_third_side_of_its_bed() {
+    let complaint = error(
+        "bed: [300, 300], height: 400",
+        "bed: [300, 300, 400], height: 400",
+    );
+    says(
+        &complaint,
+        "machines[tall].bed",
+        "must be 2 numbers",
+        "[300, 300, 400]",
+    );
+    assert_eq!(
+        complaint.fix,
+        "write `bed: [300, 300]`, and beside it `height: 400`"
+    );
+}
+
+#[test]
+fn a_part_that_only_belts_may_make_and_no_belt_is_a_contradiction() {
+    let complaint = error(
+        "only: [tall], minutes: {tall: 30}",
+        "only: [long], belt: never",
+    );
+    says(
+        &complaint,
+        "parts[rung].belt",
+        "is never, and `only` names no machine but belts",
+        "never",
+    );
+}
+
+#[test]
+fn a_split_that_its_joint_allows_in_no_number_is_worth_a_word() {
+    // 500 mm in two are 250 each.
+    let complaint = warning("shortest: 100", "shortest: 251");
+    says(
+        &complaint,
+        "parts[chord].split",
+        "in 2 each is 250 mm, and `shortest` is 251 mm",
+        "rod",
+    );
+    assert_eq!(
+        complaint.fix,
+        "give the joint `shortest: 250` or less, or write `split: never`"
+    );
+    let right = spoilt(&[("shortest: 100", "shortest: 250")]);
+    assert_eq!(read(&right).unwrap().warnings, []);
+}
+
+#[test]
+fn a_material_that_is_known_by_another_spelling_is_proposed() {
+    let complaint = error("material: PETG, density: 1.27", "material: pet-g");
+    assert_eq!(complaint.fix, "did you mean `material: PETG`?");
+    let mut all = errors(
+        &[
+            ("material: PETG", "material: PET-G"),
+            (
+                "loaded: yellow, offline",
+                "materials: [PETG, PLA], loaded: yellow, offline",
+            ),
+            (
+                "[60, 10, 5], filament: yellow",
+                "[60, 10, 5], filament: black",
+            ),
+        ],
+        1,
+    );
+    assert_eq!(
+        all.remove(0).fix,
+        "write `PETG` for the filament's `material`, as for the machines"
+    );
+}
+
+#[test]
+fn a_time_that_no_day_has_and_a_year_alone_are_told_from_other_slips() {
+    let complaint = error("2027-01-11 07:00", "2027-01-11 25:00");
+    says(
+        &complaint,
+        "build.start",
+        "there is no such time of day: hours go to 23:59",
+        "2027-01-11 25:00",
+    );
+    let complaint = error("2027-01-11 07:00", "2027");
+    says(&complaint, "build.start", "is only a year", "2027");
+    assert_eq!(complaint.fix, "write for example `start: 2027-01-11 07:00`");
+}

@@ -154,6 +154,12 @@ fn a_table_that_is_no_table_is_refused_with_one_complaint() {
         (b"id\n\0\n", "binary"),
         (b"id;size\nrung;1\n", "separated by commas"),
         (b"id\tsize\nrung\t1\n", "separated by commas"),
+        (b"id|size\nrung|1\n", "separated by commas"),
+        // The mark that is not closed takes the next row in: of the rung that is there then nothing is said.
+        (
+            b"id,size,settings\nplank,\"[1, 1, 1],\nrung,\"[1, 1, 1]\",\n",
+            "a quotation mark is opened and not closed on its line",
+        ),
         (b"id,size\nrung,\"[1, 1, 1]\nplank,2\n", "never closed"),
         (b"id,size\nrung,[1,1,1]\n", "opened and not closed"),
         (b"id,size\nrung,\"[1, 1, 1]\",x\n", "column without a name"),
@@ -315,4 +321,11 @@ fn a_byte_that_is_no_text_is_told_by_line_and_column() {
     let refused = scenario::read(&file).expect_err("no text");
     let rule = &refused.errors()[0].rule;
     assert!(rule.contains("byte 0xff on line 2, column 13"), "{rule}");
+}
+
+#[test]
+fn a_table_that_is_no_utf8_is_told_by_its_own_file_and_line() {
+    let complaints = table(b"id,size\nbl\xe5,1\n");
+    let shown = complaints.render(false);
+    assert!(shown.contains("parts.csv:2:3"), "{shown}");
 }

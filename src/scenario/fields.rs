@@ -137,6 +137,15 @@ const fn sides<const N: usize>(least: f64, most: f64, meaning: &'static str) -> 
     Sides {
         each: number("mm", least, most),
         meaning,
+        further: None,
+    }
+}
+
+/// Sides of a bed; its height is a field of its own.
+const fn bed(least: f64, most: f64, meaning: &'static str) -> Sides<2> {
+    Sides {
+        further: Some("height"),
+        ..sides(least, most, meaning)
     }
 }
 
@@ -190,7 +199,7 @@ table! {
     // machines
     ID, Id: "id", Id, Required, "id: left-arm";
     KIND, Choice<KindWord>: "kind", BED_OR_BELT, Required, "kind: bed";
-    BED, Sides<2>: "bed", sides(20.0, 10_000.0, "across and along the bed"), Required, "bed: [300, 300]";
+    BED, Sides<2>: "bed", bed(20.0, 10_000.0, "across and along the bed"), Required, "bed: [300, 300]";
     HEIGHT, Number: "height", number("mm", 10.0, 10_000.0), Required, "height: 400";
     SECTION, Sides<2>: "section", sides(20.0, 10_000.0, "across the belt, above the belt"), Required, "section: [240, 200]";
     LONGEST, Number: "longest", number("mm", 20.0, 100_000.0), Required, "longest: 2400";

@@ -17,6 +17,16 @@ pub struct Unreadable {
     pub rule: String,
     /// What would help.
     pub fix: String,
+    /// Where in the file, if it is at one place.
+    pub place: Option<Unread>,
+}
+
+/// A place in a file that is no text as a whole.
+pub struct Unread {
+    /// The file, with signs in the place of what cannot be read.
+    pub text: String,
+    /// Its line and column, from 1.
+    pub at: [usize; 2],
 }
 
 /// Reads a whole text file; `what` it should be is for the advice: `a scenario file`.
@@ -57,6 +67,10 @@ fn not_text(bytes: &[u8], right: usize) -> Unreadable {
             bytes[right] // the first that is not right
         ),
         fix: "save it as UTF-8 text".to_owned(),
+        place: Some(Unread {
+            text: String::from_utf8_lossy(bytes).into_owned(),
+            at: [line, column],
+        }),
     }
 }
 
@@ -64,6 +78,7 @@ fn binary() -> Unreadable {
     Unreadable {
         rule: "this is a binary file".to_owned(),
         fix: "give a text file; see that it was not saved as UTF-16".to_owned(),
+        place: None,
     }
 }
 
@@ -76,6 +91,7 @@ pub fn cannot(error: &std::io::Error, what: &str) -> Unreadable {
             _ => format!("the file cannot be read: {error}"),
         },
         fix: format!("give the path of {what} that you may read"),
+        place: None,
     }
 }
 
@@ -103,5 +119,6 @@ fn too_large(what: &str) -> Unreadable {
             LARGEST_FILE / (1024 * 1024)
         ),
         fix: format!("give {what}; a build that is truly so large is split into several"),
+        place: None,
     }
 }

@@ -42,7 +42,18 @@ pub fn parts(node: &Node, base: &Path, collector: &mut Collector) -> Table {
         "a table of parts (a CSV file, from the scenario's folder)",
     ) {
         Err(unreadable) => {
-            collector.error(node.spot, field, unreadable.rule, name, unreadable.fix);
+            let (mut spot, mut found) = (node.spot, name.as_str());
+            if let Some(place) = unreadable.place {
+                let [line, column] = place.at;
+                spot = Spot {
+                    file: collector.add_file(&path.display().to_string(), place.text.into()),
+                    line,
+                    column,
+                    length: 1,
+                };
+                found = "";
+            }
+            collector.error(spot, field, unreadable.rule, found, unreadable.fix);
             Table::default()
         }
         Ok(text) => {
@@ -82,6 +93,7 @@ fn rows(text: &str, file: FileIndex, collector: &mut Collector) -> Table {
     let mut walker = Walker::new(text, file);
     let mut columns: Option<Vec<Column>> = None;
     let mut table = Table::default();
+    let mut complete = true;
     for (at, record) in reader.records().enumerate() {
         let record = match record {
             Ok(record) if at <= MOST_PARTS => record,
@@ -118,13 +130,23 @@ fn rows(text: &str, file: FileIndex, collector: &mut Collector) -> Table {
                 Some(header) => columns = Some(header),
                 None => return table,
             },
-            Some(columns) => table
-                .parts
-                .extend(row(&record, at, columns, &spots, collector)),
+            Some(columns) => {
+                let before = collector.count();
+                table
+                    .parts
+                    .extend(row(&record, at, columns, &spots, collector));
+                // A quotation mark that is not closed may have taken other rows in.
+                complete &= collector.count() == before || !record.iter().any(is_of_several_lines);
+            }
         }
     }
-    table.complete = true;
+    table.complete = complete;
     table
+}
+
+/// Whether a cell has a line break in it.
+fn is_of_several_lines(cell: &str) -> bool {
+    cell.trim().contains(['\n', '\r'])
 }
 
 fn header(
@@ -134,14 +156,14 @@ fn header(
 ) -> Option<Vec<Column>> {
     let names: Vec<&str> = record.iter().map(str::trim).collect();
     if let ([name], Some(spot)) = (&names[..], spots.first())
-        && name.contains([';', '\t'])
+        && name.contains([';', '|', '\t'])
     {
         collector.error(
             *spot,
             "parts_from",
             "cells are separated by commas",
             name,
-            "save the table as CSV with commas",
+            "use commas: save the table as CSV with commas",
         );
         return None;
     }
@@ -206,7 +228,10 @@ fn row(
             Some(Column::Field(name)) => match value(cell, *spot) {
                 Some(node) => pairs.push((key(name, *spot), node)),
                 None => {
-                    let rule = "brackets are opened and not closed in this cell";
+                    let rule = match is_of_several_lines(cell) {
+                        true => "a quotation mark is opened and not closed on its line",
+                        false => "brackets are opened and not closed in this cell",
+                    };
                     shift = shift.or(Some(Shift {
                         rule,
                         cell,

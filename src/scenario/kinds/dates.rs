@@ -70,6 +70,20 @@ fn has_no_month(text: &str) -> bool {
     }
 }
 
+/// A date with a time that no day has.
+fn has_no_hour(text: &str) -> bool {
+    let Some((day, time)) = text.split_once([' ', 'T']) else {
+        return false;
+    };
+    let mut numbers = time.trim().split(':').map(|number| number.parse::<u32>());
+    let hours = numbers.next();
+    let rest: Vec<_> = numbers.collect();
+    date(day).is_some()
+        && hours.is_some_and(|hours| hours.is_ok_and(|hours| hours >= 24))
+        && (1..=2).contains(&rest.len())
+        && rest.iter().all(Result::is_ok)
+}
+
 /// What is said of such a date.
 const NO_DAY: &str = "there is no such day: the month is shorter";
 
@@ -102,6 +116,14 @@ impl Kind for Moment {
             None if has_no_month(written) => ask.refuse(
                 node,
                 "there is no such month: a date is written year-month-day",
+            ),
+            None if has_no_hour(written) => ask.refuse(
+                node,
+                "there is no such time of day: hours go to 23:59",
+            ),
+            None if written.parse::<i32>().is_ok_and(|year| YEARS.contains(&year)) => ask.refuse(
+                node,
+                "is only a year: a date is written year-month-day, and the time of day behind it",
             ),
             None => ask.refuse(node, format!("must be {}", self.rule())),
         }
@@ -259,6 +281,26 @@ mod tests {
         }
         for text in ["2027-13-01", "2027-09-30", "31.09.2027", "1027-09-31", "x"] {
             assert!(!is_no_day(text), "{text}");
+        }
+    }
+
+    #[test]
+    fn an_hour_that_no_day_has_is_told_from_what_is_no_time() {
+        for text in [
+            "2027-01-11 25:00",
+            "2027-01-11T24:01",
+            "2027-01-11 30:00:00",
+        ] {
+            assert!(has_no_hour(text), "{text}");
+        }
+        for text in [
+            "2027-01-11 7",
+            "2027-13-11 25:00",
+            "2027-01-11 25",
+            "2027-01-11 x:00",
+            "25:00",
+        ] {
+            assert!(!has_no_hour(text), "{text}");
         }
     }
 

@@ -15,6 +15,8 @@ pub struct Sides<const N: usize> {
     pub each: Number,
     /// What each of them is.
     pub meaning: &'static str,
+    /// The field in which a further number belongs, if there is one.
+    pub further: Option<&'static str>,
 }
 
 /// Any number of numbers; a single one counts as a list of one.
@@ -56,6 +58,16 @@ impl<const N: usize> Kind for Sides<N> {
         };
         if items.len() != N {
             let rule = format!("must be {}", self.rule());
+            if let (Some(further), [.., last]) = (self.further, &items[..])
+                && items.len() == N + 1
+            {
+                let fix = format!(
+                    "write `{}`, and beside it `{further}: {}`",
+                    ask.example,
+                    last.shown()
+                );
+                return ask.refuse_with(node, rule, fix);
+            }
             return match other_count(items, N) {
                 Some(fix) => ask.refuse_with(node, rule, fix),
                 None => ask.refuse(node, rule),

@@ -3,7 +3,7 @@
 //! Knows: machines, filaments, settings. Must not know: assemblies, dates of the build.
 //! Promises: what passes leaves room on every machine and a density to every filament.
 
-use super::Facts;
+use super::{Facts, is_alike};
 use crate::scenario::collector::{At, Collector};
 use crate::scenario::fields::DENSITIES;
 use crate::scenario::raw::{RawMachine, RawPart, RawSettings, RawShape};
@@ -126,15 +126,19 @@ pub(super) fn densities_are_known(facts: &Facts<'_>, collector: &mut Collector) 
         let usual = DENSITIES.iter().any(|(name, _)| *name == material.value);
         if !usual && filament.density.is_absent() {
             let known: Vec<&str> = DENSITIES.iter().map(|(name, _)| *name).collect();
+            let alike = known.iter().find(|known| is_alike(known, &material.value));
+            let fix = match alike {
+                Some(alike) => format!("did you mean `material: {alike}`?"),
+                None => String::from(
+                    "write the density in g/cm³ from the filament's data sheet, such as `density: 1.24`",
+                ),
+            };
             collector.error(
                 filament.spot,
                 &format!("{}.density", filament.path),
-                format!(
-                    "is missing, and is known only for {}",
-                    known.join(", ")
-                ),
+                format!("is missing, and is known only for {}", known.join(", ")),
                 &material.value,
-                "write the density in g/cm³ from the filament's data sheet, such as `density: 1.24`",
+                fix,
             );
         }
     }

@@ -72,6 +72,15 @@ impl Facts<'_> {
 
 pub use reserves::reserve;
 
+/// Whether two names of materials differ in hyphens, blanks and case only: `PET-G`, `PETG`.
+fn is_alike(one: &str, other: &str) -> bool {
+    let letters = |name: &str| -> String {
+        let kept = name.chars().filter(|c| c.is_alphanumeric());
+        kept.flat_map(char::to_uppercase).collect()
+    };
+    letters(one) == letters(other)
+}
+
 /// Checks every rule.
 pub fn check(raw: &RawScenario, collector: &mut Collector) {
     let names = AllNames::new(raw);
@@ -103,6 +112,7 @@ pub fn check(raw: &RawScenario, collector: &mut Collector) {
         parts::variants_are_to_choose_from,
         parts::copies_are_countable,
         parts::some_machine_prints_the_material,
+        parts::splits_can_leave_lengths,
         parts::measured_machines_are_allowed,
         parts::measured_mass_is_possible,
         parts::measurements_measure_something,

@@ -3,7 +3,7 @@
 //! Knows: parts, and the machines that may make them. Must not know: routes: whether a part fits anywhere is not decided here.
 //! Promises: a part that passes is countable, sane in size, and of a material that some machine prints.
 
-use super::Facts;
+use super::{Facts, is_alike};
 use crate::scenario::collector::Collector;
 use crate::scenario::fields::{MOST_COPIES, SIZE};
 use crate::scenario::kinds::Spares;
@@ -176,14 +176,34 @@ pub(super) fn some_machine_prints_the_material(facts: &Facts<'_>, collector: &mu
             continue;
         }
         let paths: Vec<&str> = allowed.iter().take(4).map(|m| m.path.as_str()).collect();
-        let fix = if paths.is_empty() {
-            "only a belt machine is left for it: write `belt: allowed`, or name a bed machine in `only`".to_owned()
-        } else {
-            format!(
+        if paths.is_empty() {
+            // Only `belt: never` can leave none of the machines that there are.
+            let rule = match part.only.is_absent() {
+                true => "is never, and there is no machine but belts",
+                false => "is never, and `only` names no machine but belts",
+            };
+            collector.error(
+                part.belt.as_ref().map_or(part.spot, |belt| belt.spot),
+                &format!("{}.belt", part.path),
+                rule,
+                "never",
+                "write `belt: allowed`, or name a bed machine in `only`",
+            );
+            continue;
+        }
+        let printed = allowed
+            .iter()
+            .filter_map(|machine| machine.materials.as_ref());
+        let mut printed = printed.flat_map(|materials| materials.value.iter().map(String::as_str));
+        let fix = match printed.find(|known| is_alike(known, &material.value)) {
+            Some(known) => {
+                format!("write `{known}` for the filament's `material`, as for the machines")
+            }
+            None => format!(
                 "add {} to the `materials` of {}, or take another filament",
                 material.value,
                 paths.join(" or ")
-            )
+            ),
         };
         collector.error(
             part.filament
@@ -196,6 +216,40 @@ pub(super) fn some_machine_prints_the_material(facts: &Facts<'_>, collector: &mu
                 .map_or("", |id| id.value.as_str()),
             fix,
         );
+    }
+}
+
+/// A split that is asked for leaves lengths that its joint allows, or it does nothing.
+pub(super) fn splits_can_leave_lengths(facts: &Facts<'_>, collector: &mut Collector) {
+    let Some(scale) = facts.raw.build.scale.as_ref() else {
+        return;
+    };
+    for part in &facts.raw.parts {
+        let split = part.split.as_ref();
+        let Some((split, sides)) = split.zip(size(part, scale.value)) else {
+            continue;
+        };
+        let joint = named_or_only(&split.joint, &facts.names.joints);
+        let shortest = joint.and_then(|at| facts.raw.joints[at].shortest.as_ref());
+        let (Some(shortest), Some(into)) = (shortest, split.into.as_ref()) else {
+            continue;
+        };
+        let longest = sides.into_iter().fold(0.0, f64::max);
+        let least = (*into.value.start()).max(2);
+        let length = longest / f64::from(least);
+        if length < shortest.value {
+            let spot = split.joint.as_ref().map_or(into.spot, |joint| joint.spot);
+            collector.warn(
+                spot,
+                &format!("{}.split", part.path),
+                format!(
+                    "can leave no length that the joint allows: in {least} each is {length:.0} mm, and `shortest` is {} mm",
+                    shortest.value
+                ),
+                &format!("{longest:.0} mm in all"),
+                format!("give the joint `shortest: {}` or less, or write `split: never`", length.floor()),
+            );
+        }
     }
 }
 
