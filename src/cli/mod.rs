@@ -20,7 +20,7 @@ use clap::{Parser, Subcommand};
 
 use crate::report;
 use crate::routes;
-use crate::scenario::{self, Cache, Reading, Scenario};
+use crate::scenario::{self, Cache, Judgement, Reading, Scenario};
 
 pub use screen::Screen;
 use screen::Stop;
@@ -132,7 +132,10 @@ fn moment_ahead(
 
 /// Reads a scenario; what is odd in it goes to standard error. Parts that nothing can make are left to the command.
 fn read(path: &Path, screen: &mut Screen) -> Result<Reading, Stop> {
-    let judge = |scenario: &Scenario| report::unmakeable(scenario, &routes::routes(scenario));
+    let judge = |scenario: &Scenario| Judgement {
+        unmakeable: report::unmakeable(scenario, &routes::routes(scenario)),
+        doubtful: report::doubtful(scenario),
+    };
     match scenario::read_judged(path, &Cache::of_user(), &judge) {
         Ok(reading) => {
             for warning in &reading.warnings {

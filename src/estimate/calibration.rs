@@ -13,7 +13,7 @@ use crate::scenario::{
     Axis, GRAMS_SPREADS, MINUTES_SPREADS, MachineIndex, Measurement, PROGRAM_SPREAD, PartIndex,
     Scenario, SettingsIndex, WEIGHED_SPREAD,
 };
-use crate::units::{CubicMillimetres, Millimetres};
+use crate::units::{CubicMillimetres, Grams, Millimetres};
 
 /// So many spreads to both sides hold four normal numbers in five.
 pub const EIGHTY: f64 = 1.281_551_565_544_6;
@@ -74,6 +74,14 @@ impl Calibration {
             .copied()
             .unwrap_or_default()
     }
+}
+
+/// Grams and minutes, without warm-up, that are estimated of all pieces of a measurement together, uncorrected.
+pub fn uncorrected(scenario: &Scenario, one: &Measurement) -> (Grams, f64) {
+    let part = &scenario.parts[one.part.0];
+    let density = scenario.filaments[part.filament.0].density;
+    let grams = volume(scenario, one) * density * f64::from(one.pieces);
+    (grams, seconds(scenario, one, 1.0) / 60.0)
 }
 
 /// The spread of the logarithm of real / planned grams of a part on a machine: as weighed, by its program, or estimated.

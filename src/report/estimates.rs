@@ -3,11 +3,39 @@
 //! Knows: measurements and what they teach. Must not know: plans.
 //! Promises: one line where nothing is measured.
 
-use crate::estimate::{Calibration, Correction, EIGHTY};
-use crate::scenario::{MachineIndex, Scenario, SettingsIndex};
+use crate::estimate::{Calibration, Correction, EIGHTY, uncorrected};
+use crate::scenario::{Doubtful, MachineIndex, Scenario, SettingsIndex};
 
 use super::Look;
 use super::grid::{Fit, Grid, Text, Tone, heading, paragraph};
+
+/// A measurement that is so many times what is estimated, or so small a part of it, is most probably a slip: common practice, no
+/// source.
+const SLIP: f64 = 10.0;
+
+/// Measurements that are far from what is estimated.
+pub fn doubtful(scenario: &Scenario) -> Vec<Doubtful> {
+    let far = |real: f64, guess: f64| real > guess * SLIP || real * SLIP < guess;
+    let mut doubtful = Vec::new();
+    for (measurement, one) in scenario.measured.iter().enumerate() {
+        let (grams, minutes) = uncorrected(scenario, one);
+        let sides = [
+            (true, one.grams.map(|grams| grams.0), grams.0, "g"),
+            (false, one.minutes, minutes, "min"),
+        ];
+        for (is_grams, real, guess, unit) in sides {
+            if let Some(real) = real.filter(|&real| far(real, guess)) {
+                doubtful.push(Doubtful {
+                    measurement,
+                    is_grams,
+                    measured: format!("{real} {unit}"),
+                    estimated: format!("{guess:.1} {unit}"),
+                });
+            }
+        }
+    }
+    doubtful
+}
 
 /// What measurements say of each machine and setting.
 pub fn estimates(scenario: &Scenario, calibration: &Calibration, look: &Look) -> String {

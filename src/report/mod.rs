@@ -28,7 +28,7 @@ mod words;
 pub use calendar::{Issue, calendar};
 pub use check::{check, unmakeable};
 pub use csv::csv;
-pub use estimates::estimates;
+pub use estimates::{doubtful, estimates};
 pub use files::files;
 pub use folder::{FolderError, MARKER, earlier, may_write_folder, write_folder};
 pub use forecast::{forecast_csv, forecast_json, forecast_table};

@@ -1,4 +1,4 @@
-//! Parts that nothing can make, drawn at the place where they are written, together with what else is wrong.
+//! Parts that nothing can make, and measurements that nothing bears out, drawn at the place where they are written, together with what else is wrong.
 //!
 //! Knows: the scenario as written, whom to ask. Must not know: how parts are fitted.
 //! Promises: of a part, a machine or a section with a mistake of its own nothing is said: the answer might be another.
@@ -26,8 +26,30 @@ pub struct Unmakeable {
     pub lines: Vec<String>,
 }
 
-/// Who can say which parts of a scenario nothing can make.
-pub type Judge<'j> = &'j dyn Fn(&Scenario) -> Vec<Unmakeable>;
+/// A measurement that is far from what is estimated.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Doubtful {
+    /// Its position among the scenario's measurements.
+    pub measurement: usize,
+    /// `grams`, or else `minutes`.
+    pub is_grams: bool,
+    /// What was measured, in words.
+    pub measured: String,
+    /// What is estimated, in words.
+    pub estimated: String,
+}
+
+/// What is to be said of a scenario by whoever knows routes and estimates.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Judgement {
+    /// Parts that nothing can make.
+    pub unmakeable: Vec<Unmakeable>,
+    /// Measurements to doubt.
+    pub doubtful: Vec<Doubtful>,
+}
+
+/// Who can say it.
+pub type Judge<'j> = &'j dyn Fn(&Scenario) -> Judgement;
 
 /// Sections on which it depends what can be made.
 const DECISIVE: [&str; 6] = [
@@ -47,14 +69,34 @@ pub fn complaints(
     scenario: &Scenario,
     raw: &RawScenario,
     judge: Judge,
-    collector: &Collector,
+    collector: &mut Collector,
 ) -> Vec<Complaint> {
-    let told = judge(scenario).into_iter().map(|unmakeable| {
+    let judgement = judge(scenario);
+    for doubtful in &judgement.doubtful {
+        doubt(doubtful, raw, collector);
+    }
+    let told = judgement.unmakeable.into_iter().map(|unmakeable| {
         let part = &raw.parts[unmakeable.part.0]; // settled one by one, in this order
         let (rule, fix) = words(&unmakeable);
         collector.drawn(part.spot, &part.path, rule, &unmakeable.size, fix)
     });
     told.collect()
+}
+
+/// Warns of a measurement that is most probably a slip: it would correct every estimate of its machine and setting.
+fn doubt(doubtful: &Doubtful, raw: &RawScenario, collector: &mut Collector) {
+    let one = &raw.measured[doubtful.measurement]; // settled one by one, in this order
+    let (name, at) = match doubtful.is_grams {
+        true => ("grams", one.grams.as_ref().map(|at| at.spot)),
+        false => ("minutes", one.minutes.as_ref().map(|at| at.spot)),
+    };
+    collector.warn(
+        at.unwrap_or(one.spot),
+        &format!("{}.{name}", one.path),
+        format!("is more than ten times as much as is estimated, or less than a tenth: {}", doubtful.estimated),
+        &doubtful.measured,
+        "see whether it is of all `pieces` of the run together, in g and min; it corrects the estimates of its machine and setting",
+    );
 }
 
 /// Adds, to the errors that a scenario has, those of parts that nothing can make, as far as that can be said.
@@ -84,7 +126,7 @@ pub fn complain_besides(mut raw: RawScenario, judge: Judge, collector: &mut Coll
     let Some(scenario) = settle::settle("", &raw) else {
         return;
     };
-    for unmakeable in judge(&scenario) {
+    for unmakeable in judge(&scenario).unmakeable {
         let part = &raw.parts[unmakeable.part.0]; // settled one by one, in this order
         let (rule, fix) = words(&unmakeable);
         collector.error(part.spot, &part.path, rule, &unmakeable.size, fix);

@@ -45,7 +45,7 @@ pub use change::Change;
 pub use clock::{moment_ahead, moment_by};
 pub use complaint::{Complaint, Complaints, Place, Severity};
 pub use finding::find;
-pub use makeable::{Judge, Unmakeable};
+pub use makeable::{Doubtful, Judge, Judgement, Unmakeable};
 pub use measured::*;
 pub use meshes::{Cache, MeshShape};
 pub use model::*;
@@ -113,7 +113,7 @@ pub fn read_with(path: &Path, cache: &Cache) -> Result<Reading, Complaints> {
 /// # Errors
 /// As [`read`]; also if there are no such settings, or something breaks a rule only at this scale.
 pub fn read_changed(path: &Path, change: &Change, cache: &Cache) -> Result<Reading, Complaints> {
-    read_file(path, change, cache, &|_| Vec::new())
+    read_file(path, change, cache, &|_| Judgement::default())
 }
 
 /// As [`read_with`], asking also which parts nothing can make: they are complained of together with the other errors, and
@@ -163,7 +163,7 @@ pub fn read_text_changed(
 ) -> Result<Reading, Complaints> {
     match source::check(text.to_owned(), A_SCENARIO) {
         Ok(text) => read_checked(name, text, base_dir, change, &Cache::none(), &|_| {
-            Vec::new()
+            Judgement::default()
         }),
         Err(unreadable) => Err(refused(name, unreadable)),
     }
@@ -221,7 +221,7 @@ fn read_checked(
                 let parts = 0..raw.parts.len();
                 let taken_as_is = parts.filter(|&at| change::is_taken_as_is(&raw.parts[at]));
                 return Ok(Reading {
-                    unmakeable: makeable::complaints(&scenario, &raw, judge, &collector),
+                    unmakeable: makeable::complaints(&scenario, &raw, judge, &mut collector),
                     scenario,
                     taken_as_is: taken_as_is.map(PartIndex).collect(),
                     unmeasured: unmeasured.into_iter().map(PartIndex).collect(),

@@ -151,3 +151,29 @@ fn a_wrong_measurement_is_told_with_what_would_be_right() {
         );
     }
 }
+
+#[test]
+fn a_measurement_ten_times_off_is_warned_of_where_it_stands() {
+    // 100 × 50 × 20 mm of white: 31.2 g a brick by the estimate, 62.4 g the two.
+    let said = |measured: &str| {
+        let folder = tempdir().expect("a temporary folder");
+        fs::write(folder.path().join("bricks.yaml"), shop(measured)).expect("a file");
+        let mut program = assert_cmd::Command::cargo_bin("beamyard").expect("the program is built");
+        program.env_remove("CLICOLOR_FORCE").env_remove("NO_COLOR");
+        let output = program
+            .args(["check", "bricks.yaml"])
+            .current_dir(folder.path())
+            .output()
+            .expect("it ran");
+        assert!(output.status.success(), "{output:?}");
+        String::from_utf8(output.stderr).expect("UTF-8")
+    };
+    assert_eq!(said(THREE), "");
+    let odd =
+        said("measured:\n    - {part: brick, machine: one, pieces: 2, grams: 2, minutes: 190}");
+    let told = "warning: measured[#1].grams: is more than ten times as much as is estimated, or less than a tenth: ";
+    assert!(odd.starts_with(told), "{odd}");
+    assert!(odd.contains("bricks.yaml:8:53"), "{odd}");
+    assert!(odd.contains("found 2 g"), "{odd}");
+    assert!(!odd.contains("minutes:"), "{odd}");
+}
