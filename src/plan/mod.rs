@@ -238,6 +238,8 @@ pub struct RouteUse {
     /// Whether no bed (of those that it is on) takes a copy in one piece and square: split, at an angle, or on a belt
     /// for its length.
     pub long: bool,
+    /// Whether a copy is made on a belt though a bed makes it for less in one piece, or the other way round.
+    pub dearer: bool,
     /// The reason in words.
     pub why: String,
 }
@@ -251,6 +253,11 @@ impl RouteUse {
         (1..self.pieces)
             .map(|cut| Millimetres(step * f64::from(cut)))
             .collect()
+    }
+
+    /// Whether it is told why a copy is made so: it is too long for a bed, or could be made for less.
+    pub fn is_told(&self) -> bool {
+        self.long || self.dearer
     }
 
     /// Joints of all copies.

@@ -28,6 +28,7 @@ fn made(pieces: u32) -> RouteUse {
         machine: MachineIndex(0),
         joint: None,
         long: true,
+        dearer: false,
         why: String::new(),
     }
 }

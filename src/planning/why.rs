@@ -12,6 +12,9 @@ use crate::units::Money;
 
 use super::finish::Ground;
 
+/// Prices that are nearer are shown alike.
+const SAME: f64 = 0.005;
+
 /// How all parts are made, by part; the ways that make more copies first.
 pub fn routes(ground: &Ground, runs: &[Run]) -> Vec<RouteUse> {
     // Copies are counted, not pieces: of some only the missing lengths are printed.
@@ -41,6 +44,7 @@ pub fn routes(ground: &Ground, runs: &[Run]) -> Vec<RouteUse> {
                 .map(|(&machine, _)| machine)?;
             let routes = &ground.routes[part.0];
             let form = routes.forms.iter().find(|f| f.lengths == pieces)?;
+            let cheaper = cheaper_elsewhere(ground.scenario, routes, form, machine);
             Some(RouteUse {
                 part,
                 quantity: quantity as u32,
@@ -49,7 +53,8 @@ pub fn routes(ground: &Ground, runs: &[Run]) -> Vec<RouteUse> {
                 machine,
                 joint: form.joint,
                 long: is_long(ground.scenario, form, route, machine),
-                why: why(ground.scenario, routes, form, route, machine),
+                dearer: cheaper.is_some(),
+                why: cheaper.unwrap_or_else(|| why(ground.scenario, routes, form, route, machine)),
             })
         })
         .collect();
@@ -174,6 +179,20 @@ fn against_beds(
     }
 }
 
+/// Of a copy in one piece on a belt that a bed makes for less in one piece, or the other way round: the two beside each other.
+fn cheaper_elsewhere(
+    scenario: &Scenario,
+    routes: &PartRoutes,
+    form: &Form,
+    machine: MachineIndex,
+) -> Option<String> {
+    let offers = offers(scenario, routes);
+    let whole = |offer: &&Offer| offer.lengths == 1 && form.lengths == 1;
+    let this = (offers.iter().filter(whole)).find(|offer| offer.machine == machine)?;
+    let other = cheapest(&offers, |offer| whole(&offer) && offer.belt != this.belt)?;
+    (this.price.0 - other.price.0 >= SAME).then(|| compared(scenario, this, other))
+}
+
 /// A copy in lengths beside the cheapest in one piece; where no machine makes it so, in another number of lengths.
 fn against_fewer_joints(
     scenario: &Scenario,
@@ -205,7 +224,7 @@ fn compared(scenario: &Scenario, this: &Offer, other: &Offer) -> String {
         other.price.0
     );
     let dearer = this.price.0 - other.price.0;
-    if dearer < 0.005 {
+    if dearer < SAME {
         line
     } else {
         format!("{line}: dearer by {dearer:.2}, but the search found no cheaper queue")
@@ -297,6 +316,23 @@ parts: [{{id: rod, size: [600, 20, 20], filament: grey, lie: [y, z], split: {spl
             "on bed in 3 lengths 10.00 EUR a copy; on belt in one piece 6.00: dearer by 4.00, but the search found no \
              cheaper queue"
         );
+    }
+
+    #[test]
+    fn a_part_in_one_piece_on_the_dearer_kind_of_machine_is_told_apart() {
+        // 280 mm lie on the bed: two hours at 2 are 4.00, on the belt at 3 they are 6.00.
+        let told = |bed, belt, machine| {
+            let (mut scenario, _) = rod(bed, belt, "never");
+            scenario.parts[0].size[0] = crate::units::Millimetres(280.0);
+            let routes = routes(&scenario).remove(0);
+            cheaper_elsewhere(&scenario, &routes, form(&routes, 1), machine)
+        };
+        let line = "on belt in one piece 6.00 EUR a copy; on bed in one piece 4.00: dearer by 2.00, but the search found no \
+                    cheaper queue";
+        assert_eq!(told(2.0, 3.0, BELT).as_deref(), Some(line));
+        assert_eq!(told(2.0, 3.0, BED), None);
+        assert!(told(3.0, 2.0, BED).is_some());
+        assert_eq!(told(2.0, 2.0, BELT), None);
     }
 
     #[test]

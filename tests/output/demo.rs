@@ -473,6 +473,7 @@ pub fn plan(scenario: &Scenario) -> Plan {
         machine,
         joint: joint.map(JointIndex),
         long: joint.is_some() || matches!(route, RouteKind::Diagonal | RouteKind::Belt),
+        dearer: false,
         why: why.into(),
     };
     let order = |filament, grams, on_hand, spools, order_by: Option<(i32, u32, u32)>| Order {

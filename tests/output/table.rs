@@ -1,6 +1,6 @@
 //! The plan as text at the widths of an old and a new terminal.
 
-use beamyard::plan::{Change, Plan, Since, SpoolNote};
+use beamyard::plan::{Change, Plan, Run, Since, SpoolNote};
 use beamyard::report::{Look, table};
 use beamyard::scenario::{MachineIndex, Scenario};
 use beamyard::units::{Grams, Minutes, Money};
@@ -76,6 +76,23 @@ fn a_run_whose_spool_ends_with_nobody_there_is_named() {
         run.spool = SpoolNote::default();
     }
     assert!(!table(&scenario, &plan, &Look::plain(80)).contains("Marked"));
+}
+
+#[test]
+fn a_larger_spool_is_advised_only_where_none_that_is_sold_or_there_would_do() {
+    let mut scenario = demo::scenario();
+    let plan = demo::plan(&scenario);
+    let at = plan.runs.iter().position(Run::stops);
+    let run = &plan.runs[at.expect("a run that stops")];
+    let own = run.grams.0 * (1.0 + scenario.build.spool_margin);
+    let filament = &mut scenario.filaments[run.filament.0];
+    filament.spools.clear();
+    let mut advice = |spool: f64| {
+        scenario.filaments[run.filament.0].spool = Grams(spool);
+        told(&scenario, &plan)
+    };
+    assert!(advice(own * 0.9).contains("or buy larger spools, with at least"));
+    assert!(!advice(own * 50.0).contains("larger spools"));
 }
 
 /// The plan at 80 columns with its line breaks taken out.
@@ -192,7 +209,7 @@ fn parts_that_a_bed_takes_square_are_no_long_parts_wherever_they_are_made() {
         .find(|used| used.part == demo::LACING);
     lacing.expect("it is made").long = false;
     let text = told(&scenario, &plan);
-    let line = "3 other parts (17 copies) in one piece that lies square on a bed; of them 6 at an angle all the same.";
+    let line = "3 other parts (17 copies) in one piece that a bed takes; of them 6 at an angle all the same.";
     assert!(text.contains(line), "{text}");
     assert!(!text.contains("fits only at an angle"), "{text}");
 }

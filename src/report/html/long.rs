@@ -1,7 +1,8 @@
 //! How the long parts are made: where each is cut, how it is joined, with which hardware, and why.
 //!
 //! Knows: the routes that a plan uses. Must not know: other routes, dates.
-//! Promises: every part that is split, on a belt or at an angle for its length is drawn to one scale with its cuts in mm.
+//! Promises: every part that is split, on a belt or at an angle for its length, or that another kind of machine would make for less,
+//! is drawn to one scale with its cuts in mm.
 
 use maud::{Markup, html};
 
@@ -13,14 +14,24 @@ use crate::routes::RouteKind;
 use crate::scenario::Joint;
 
 pub(super) fn section(page: &Page) -> Option<Markup> {
-    let mut long: Vec<&RouteUse> = page.plan.routes.iter().filter(|used| used.long).collect();
+    let mut long: Vec<&RouteUse> = page
+        .plan
+        .routes
+        .iter()
+        .filter(|used| used.is_told())
+        .collect();
     // Those with most cuts first: they are the most work.
     long.sort_by_key(|used| (std::cmp::Reverse(used.pieces), used.part));
     let longest = long
         .iter()
         .map(|used| length(page, used))
         .fold(0.0, f64::max);
-    let others = page.plan.routes.iter().filter(|used| !used.long).count();
+    let others = page
+        .plan
+        .routes
+        .iter()
+        .filter(|used| !used.is_told())
+        .count();
     (!page.plan.routes.is_empty()).then(|| html! {
         @if long.is_empty() { p.lead { "No part is too long for a bed." } }
         @else { p.lead { "All at one scale. Figures are millimetres from the left end." } }

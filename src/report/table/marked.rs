@@ -26,13 +26,14 @@ pub(super) fn marked(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         }
         let takes = takes(scenario, &plan.runs[..=at]);
         let filament = &scenario.filaments[run.filament.0];
-        let mut spools = filament.spools.iter().chain([&filament.spool]);
-        if spools.any(|spool| spool.0 > takes) {
+        let spools = filament.spools.iter().chain([&filament.spool]);
+        let largest = spools.map(|spool| spool.0).fold(0.0, f64::max);
+        // Runs that follow it may be set up.
+        let own = run.grams.0 + crate::plan::purged(scenario, run).0;
+        let least = own * (1.0 + scenario.build.spool_margin);
+        if largest > takes {
             fuller = true;
-        } else {
-            // Runs that follow it may be set up.
-            let own = run.grams.0 + crate::plan::purged(scenario, run).0;
-            let least = own * (1.0 + scenario.build.spool_margin);
+        } else if least > largest {
             let known = larger.entry(run.filament.0).or_insert(0.0);
             *known = least.max(*known);
         }
@@ -54,7 +55,7 @@ pub(super) fn marked(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
     }
     let mut advice = String::from(
         "The machine then stands, or prints nothing, until somebody comes, and whatever waits for it is later. No other \
-         setup, smaller plate or later start that was tried avoids it with the stages as early. Be there at that time",
+         setup, smaller plate or later start that was tried avoids it with the stages as early. Be there at that time, or plan with bench hours then",
     );
     advice.push_str(match (fuller, elsewhere) {
         (false, _) => "",

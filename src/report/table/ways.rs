@@ -2,7 +2,7 @@
 //!
 //! Knows: the routes that a plan uses. Must not know: other routes, dates.
 //! Promises: every part that is split, on a belt or at an angle for its length is named with its reason, those that share
-//! one in one row; the others are counted.
+//! one in one row, and so is what another kind of machine would make for less; the others are counted.
 
 use std::collections::BTreeMap;
 
@@ -18,9 +18,9 @@ use crate::report::words;
 const INDENT: u16 = 2;
 
 pub(super) fn ways(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
-    let long: Vec<&RouteUse> = plan.routes.iter().filter(|used| used.long).collect();
+    let long: Vec<&RouteUse> = plan.routes.iter().filter(|used| used.is_told()).collect();
     let mut text = heading(look, "How the long parts are made");
-    if long.is_empty() {
+    if !long.iter().any(|used| used.long) {
         text.push_str(&paragraph(look, 0, "No part is too long for a bed."));
     }
     let mut every_row = columns();
@@ -87,6 +87,7 @@ fn groups<'a>(scenario: &Scenario, long: &[&'a RouteUse]) -> BTreeMap<(u8, Strin
 fn made(scenario: &Scenario, used: &RouteUse) -> (u8, String) {
     let machine = &scenario.machines[used.machine.0].id;
     match used.route {
+        _ if used.dearer => (4, format!("On {machine}, though dearer there")),
         RouteKind::Split => {
             let lengths = format!("In {}{TIE}lengths on {machine}", used.pieces);
             let joint = used
@@ -100,9 +101,9 @@ fn made(scenario: &Scenario, used: &RouteUse) -> (u8, String) {
     }
 }
 
-/// One line on all parts that a bed takes square and in one piece.
+/// One line on all other parts, which a bed takes in one piece.
 fn others(plan: &Plan) -> String {
-    let others: Vec<&RouteUse> = plan.routes.iter().filter(|used| !used.long).collect();
+    let others: Vec<&RouteUse> = plan.routes.iter().filter(|used| !used.is_told()).collect();
     let copies = |wanted: fn(RouteKind) -> bool| -> u32 {
         let of_it = others.iter().filter(|used| wanted(used.route));
         of_it.map(|used| used.quantity).sum()
@@ -125,7 +126,7 @@ fn others(plan: &Plan) -> String {
         some => format!("; of them {} all the same", some.join(" and ")),
     };
     format!(
-        "{} ({}) in one piece that lies square on a bed{elsewhere}.",
+        "{} ({}) in one piece that a bed takes{elsewhere}.",
         words::count(parts.len(), "other part", "other parts"),
         words::count(copies(|_| true) as usize, "copy", "copies"),
     )

@@ -222,6 +222,7 @@ fn routes() -> Vec<RouteUse> {
         machine,
         joint: None,
         long: false,
+        dearer: false,
         why: "the quickest".into(),
     };
     vec![
