@@ -243,20 +243,29 @@ fn clearing(scenario: &Scenario, listed: &Listed) -> Vec<(DateTime<Utc>, Job)> {
     let mut apart: BTreeMap<(DateTime<Utc>, usize), Vec<usize>> = BTreeMap::new();
     // Runs still on their machine; all of one machine, since runs are listed by machine.
     let mut on: Vec<usize> = Vec::new();
+    let hours_at = |moment: DateTime<Utc>| listed.hours.partition_point(|hours| hours.to <= moment);
     let next_there = |moment: DateTime<Utc>| {
-        let at = listed.hours.partition_point(|hours| hours.to <= moment);
-        let hours = listed.hours.get(at);
+        let hours = listed.hours.get(hours_at(moment));
         hours.map_or(moment, |hours| hours.from.max(moment))
     };
     for (at, run) in listed.runs.iter().enumerate() {
         if let Some(setup) = run.setup {
-            on.retain(|&before| match needed.get(&before) {
-                Some(&moment) if moment < setup => {
-                    let key = (moment, run.machine.0);
-                    apart.entry(key).or_default().push(before);
-                    false
+            on.retain(|&before| {
+                // As soon as somebody is there; in the bench hours in which the next run is set up, with that. When one ends that
+                // stands for want of filament is not known.
+                let run = &listed.runs[before];
+                let there = next_there(run.end);
+                let soon = hours_at(there) == hours_at(setup) || run.stops();
+                let there = Some(there).filter(|_| !soon);
+                let moment = needed.get(&before).copied().into_iter().chain(there).min();
+                match moment.filter(|&moment| moment < setup) {
+                    Some(moment) => {
+                        let key = (moment, run.machine.0);
+                        apart.entry(key).or_default().push(before);
+                        false
+                    }
+                    None => true,
                 }
-                _ => true,
             });
             let clears = std::mem::take(&mut on);
             jobs.push((setup, Job::SetUp { run: at, clears }));
