@@ -101,10 +101,7 @@ fn the_plan_of_the_first_week_is_the_one_that_comes_out() {
     let real = text(&output.stdout);
     let shown = blocks("text first-week").join("\n");
     assert!(shown.lines().count() > 30);
-    assert!(
-        real.starts_with(&shown),
-        "the guide shows\n{shown}\nand it is\n{real}"
-    );
+    assert_eq!(shown.trim_end(), real.trim_end());
 }
 
 #[test]
@@ -143,7 +140,8 @@ fn every_command_in_the_guide_runs() {
         }
         // When it is noted is the reader's affair: an hour after what came before.
         let now = format!("2027-05-0{} {:02}:00", 3 + evening / 24, evening % 24);
-        let by_log = arguments[0] == "plan" && arguments[1] == "first-week";
+        let log = folder.path().join("scenarios/first-week.log.sqlite");
+        let by_log = arguments[0] == "plan" && arguments[1].contains("first-week") && log.exists();
         if by_log || ["log", "status"].contains(&arguments[0]) {
             evening += 1;
             arguments.extend(["--now", &now]);

@@ -12,7 +12,7 @@ use chrono::{DateTime, Utc};
 use clap::ValueEnum;
 use indicatif::ProgressBar;
 
-use crate::calendar::HORIZON_YEARS;
+use crate::calendar::{HORIZON_YEARS, minute_after};
 use crate::plan::Plan;
 use crate::planning::{self, NoPlan, Options, Patience};
 use crate::progress::Progress;
@@ -138,6 +138,7 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
             .and_then(|mut log| log.accept(text, basis, known, at))
             .map_err(not_accepted)?;
         screen.note(&format!("accepted: noted in {}\n", file.display()));
+        screen.note(&assumed_sent(&scenario, &plan, &arguments.scenario));
     }
     let shown = match arguments.format {
         Format::Table => {
@@ -151,6 +152,36 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
         Format::Csv => report::csv(&scenario, &plan),
     };
     screen.print(&shown)
+}
+
+/// Orders that a plan takes to be sent before it begins, and how to note them; empty where there is none.
+fn assumed_sent(scenario: &Scenario, plan: &Plan, name: &Path) -> String {
+    let begins = plan.begins(scenario);
+    let begins = begins.with_timezone(&scenario.build.zone).date_naive();
+    let early = plan
+        .orders
+        .iter()
+        .filter(|order| order.spools > 0 && order.order_by.is_some_and(|by| by < begins));
+    let lines: Vec<String> = early
+        .map(|order| {
+            let filament = &scenario.filaments[order.filament.0].id;
+            let times = match order.spools {
+                1 => String::new(),
+                spools => format!(", {spools} times"),
+            };
+            format!(
+                "  beamyard log {} spool bought {filament} --arrives TIME{times}\n",
+                name.display()
+            )
+        })
+        .collect();
+    if lines.is_empty() {
+        return String::new();
+    }
+    format!(
+        "the plan takes it that this filament is ordered before it begins; note it when you have ordered it:\n{}",
+        lines.concat()
+    )
 }
 
 /// What the log says.
@@ -180,6 +211,7 @@ fn noted(
         (None, _) => return Ok(None),
     };
     let now = now.unwrap_or(clock);
+    not_before_the_last(&log, file, scenario, now)?;
     let (progress, differences) = shoplog::progress(scenario, &log, now);
     let from = progress.now.with_timezone(&scenario.build.zone);
     screen.note(&format!(
@@ -194,6 +226,29 @@ fn noted(
         progress,
         entries: log.entries().len(),
     }))
+}
+
+/// Refuses a moment before something that the log has: a plan from then would not know whether it has happened.
+fn not_before_the_last(
+    log: &Log,
+    file: &Path,
+    scenario: &Scenario,
+    now: DateTime<Utc>,
+) -> Result<(), Stop> {
+    // Whole minutes: what is planned from, and what can be written.
+    let from = minute_after(now.max(scenario.build.start));
+    let Some(last) = log.last_moment().map(minute_after).filter(|&at| from < at) else {
+        return Ok(());
+    };
+    let local = |moment: DateTime<Utc>| moment.with_timezone(&scenario.build.zone);
+    Err(Stop::Failed(format!(
+        "what is left cannot be planned from {}: {} has something that happened {}. Give that moment or a later one: \
+         `--now \"{}\"`; or undo the entry, if it is wrong",
+        local(from).format("%a %-d %b %Y %H:%M"),
+        file.display(),
+        local(last).format("%a %-d %b %Y %H:%M"),
+        local(last).format("%Y-%m-%d %H:%M"),
+    )))
 }
 
 fn search(

@@ -74,8 +74,10 @@ pub struct Standing {
     pub filament: FilamentIndex,
     /// When it was started.
     pub start: DateTime<Utc>,
-    /// When it should end; no sooner than now.
+    /// When it should end, as long as it stands without filament included; no sooner than now.
     pub end: DateTime<Utc>,
+    /// When its spool ends with nobody there, so that it stands until somebody comes. `None`: it does not.
+    pub stops: Option<DateTime<Utc>>,
 }
 
 impl Since {

@@ -33,7 +33,7 @@ use crate::search::fitter::Fitter;
 use crate::search::portfolio::{self, Limit, PooledSheet, Settings, Unwatched, Watch};
 use crate::search::shop::Shop;
 use crate::search::snapshot::Snapshot;
-use crate::search::spares::spares_last;
+use crate::search::spares::{spares_last, spares_last_of_all};
 use crate::search::state::State;
 use crate::stock::OnHand;
 use crate::units::Money;
@@ -250,7 +250,7 @@ pub fn again(
         shop: settled.shop.as_ref().unwrap_or(&shop),
         ..ground
     };
-    let mut plan = settled.plan;
+    let mut plan = built_in_first(&ground, settled.plan, &settled.queue);
     let mut proved = {
         // Whoever ended the search waits for no proof.
         let stopped = options.watch.stop();
@@ -321,6 +321,30 @@ fn preferred(one: &Plan, other: &Plan) -> bool {
     }
     let stops = |plan: &Plan| plan.sums().stop;
     stops(one) < stops(other) || stops(one) == stops(other) && cheaper
+}
+
+/// Sums of costs that are nearer are equal.
+const SAME_COST: f64 = 1e-6;
+
+/// The plan of a queue with its spares last wherever that costs nothing, an assembly's work being left where it is.
+fn built_in_first(ground: &Ground, plan: Plan, queue: &Snapshot) -> Plan {
+    let Some((queue, shop)) = spares_last_of_all(ground.shop, queue) else {
+        return plan;
+    };
+    let held = Ground {
+        shop: &shop,
+        ..*ground
+    };
+    let first = finish::finish(&held, &queue, plan.seed).filter(|first| first.short.is_none());
+    match first.map(|first| first.plan) {
+        Some(first)
+            if first.cost.total().0 <= plan.cost.total().0 + SAME_COST
+                && first.sums().stop <= plan.sums().stop =>
+        {
+            first
+        }
+        _ => plan,
+    }
 }
 
 /// The accepted plan as it is, if it makes all that is left, keeps every rule and lets no run stop without need.

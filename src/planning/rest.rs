@@ -136,6 +136,7 @@ pub fn rest(scenario: &Scenario, progress: &Progress, routes: &[PartRoutes]) -> 
             filament: run.filament,
             start: run.start,
             end,
+            stops: run.stops,
         });
     }
     for (a, state) in progress.assemblies.iter().enumerate() {
@@ -158,7 +159,8 @@ pub fn rest(scenario: &Scenario, progress: &Progress, routes: &[PartRoutes]) -> 
         printing: vec![None; scenario.machines.len()],
         ..Begun::default()
     };
-    for run in &since.running {
+    // Where it stops, somebody puts a spool on for it alone: what comes next is set up.
+    for run in since.running.iter().filter(|run| run.stops.is_none()) {
         begun.printing[run.machine.0] = Some(minute(run.end));
     }
     for &(assembly, complete) in &since.complete {

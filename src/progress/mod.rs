@@ -78,8 +78,10 @@ pub struct Running {
     pub settings: SettingsIndex,
     /// When it was started.
     pub start: DateTime<Utc>,
-    /// When it should end: planned minutes after its start.
+    /// When it should end: planned minutes after its start, and later by as long as it stands without filament.
     pub end: DateTime<Utc>,
+    /// When its spool ends with nobody there; it stands from then until somebody comes. `None`: it does not.
+    pub stops: Option<DateTime<Utc>>,
     /// Plastic in its pieces.
     pub grams: Grams,
     /// What is on it.

@@ -12,7 +12,7 @@
 use serde::Serialize;
 
 use crate::lifting::Centre;
-use crate::plan::{AssemblyDates, Change, Order, Piece, Plan, RouteUse, Run};
+use crate::plan::{AssemblyDates, Change, Order, Piece, Plan, RouteUse, Run, Standing};
 use crate::scenario::{JointIndex, Scenario};
 use crate::strength::{Span, Verdict};
 
@@ -42,6 +42,9 @@ struct PlanFile<'a> {
     cautions: &'a [String],
     /// Whether somebody ended the search before its own end.
     stopped: bool,
+    /// What was started before; only of the rest of a build.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    printing: Option<Vec<PrintingFile<'a>>>,
     /// What is done otherwise than in the accepted plan; only of the rest of a build.
     #[serde(skip_serializing_if = "Option::is_none")]
     changes: Option<Vec<ChangeFile<'a>>>,
@@ -100,6 +103,19 @@ struct RunFile<'a> {
     minutes: i64,
     grams: f64,
     pieces: Vec<PieceFile<'a>>,
+}
+
+/// A run that was started before the plan was made.
+#[derive(Serialize)]
+struct PrintingFile<'a> {
+    id: &'a str,
+    machine: &'a str,
+    filament: &'a str,
+    start: String,
+    end: String,
+    /// Only where it stands then, as nobody is there.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    stops: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -230,6 +246,10 @@ pub fn json(scenario: &Scenario, plan: &Plan) -> String {
         spans: plan.spans.iter().map(|s| span(scenario, s)).collect(),
         cautions: &plan.cautions,
         stopped: plan.stopped,
+        printing: plan.since.as_ref().map(|since| {
+            let running = since.running.iter();
+            running.map(|r| printing(scenario, local, r)).collect()
+        }),
         changes: plan.since.as_ref().map(|since| {
             let changes = since.changes.iter();
             changes.map(|c| change(scenario, local, c)).collect()
@@ -283,6 +303,17 @@ fn spares(scenario: &Scenario) -> Vec<SpareFile<'_>> {
             confidence: part.reserve.then_some(scenario.build.confidence),
         })
         .collect()
+}
+
+fn printing<'a>(scenario: &'a Scenario, local: Local, run: &'a Standing) -> PrintingFile<'a> {
+    PrintingFile {
+        id: &run.id,
+        machine: &scenario.machines[run.machine.0].id,
+        filament: &scenario.filaments[run.filament.0].id,
+        start: local.rfc3339(run.start),
+        end: local.rfc3339(run.end),
+        stops: run.stops.map(|at| local.rfc3339(at)),
+    }
 }
 
 fn run<'a>(scenario: &'a Scenario, local: Local, run: &'a Run) -> RunFile<'a> {

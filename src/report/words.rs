@@ -24,6 +24,14 @@ pub fn changes(sums: &Sums) -> String {
     }
 }
 
+/// `its spool ends Fri 07:24 with nobody there, and it stands until somebody is`.
+pub fn stops(at: &str) -> String {
+    format!("its spool ends {at} with nobody there, and it stands until somebody is")
+}
+
+/// Behind `in time`, where runs stop whose dates do not include it.
+pub const UNLESS_ONE_STOPS: &str = ", unless a run that stops makes one late";
+
 /// What it means that an order should have been sent before the build starts, and what to do.
 pub const ORDER_BEFORE_THE_START: &str = "Before the start: sent later than that, the filament comes after it is needed, and no run \
     waits for it. Order now, or put the start of the build off by as many days.";

@@ -97,7 +97,9 @@ impl Dating<'_> {
             one: self.shop.one_spool[content.filament as usize],
         };
         // A belt run that waits for its filament is set up: somebody has to put the spool on.
-        if may_follow && content.ready.max(approval).max(comes).max(not_before) <= free {
+        // The minute at which the run before ends is none in which to look at what it made.
+        let looked_at = approval == 0 || approval < free;
+        if may_follow && looked_at && content.ready.max(comes).max(not_before) <= free {
             let chain = spools().attended(before.map_or(0, |d| d.chain), free);
             // One that was accepted so stays so.
             let chain = chain.or(firm.map(|_| 0));

@@ -186,6 +186,19 @@ impl Log {
         &self.ledger.entries
     }
 
+    /// The latest moment at which something happened that was noted and not undone; accepted plans aside, which change nothing
+    /// in the shop.
+    pub fn last_moment(&self) -> Option<DateTime<Utc>> {
+        let entries = self.ledger.entries.iter();
+        let happened = entries.filter(|entry| {
+            !matches!(
+                entry.event,
+                Event::PlanAccepted { .. } | Event::Undone { .. }
+            ) && !self.is_undone(entry)
+        });
+        happened.map(|entry| entry.at).max()
+    }
+
     /// Whether an entry was undone.
     pub fn is_undone(&self, entry: &Entry) -> bool {
         self.ledger.is_undone(&entry.id)

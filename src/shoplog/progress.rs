@@ -11,8 +11,10 @@ use chrono::{DateTime, TimeDelta, Utc};
 use super::Log;
 use super::accepted::{PlannedPiece, PlannedRun};
 use super::differences::{Difference, differences};
+use super::forecast::SpoolEnd;
 use super::shelf::NOTHING;
 use super::state::{RunKey, State};
+use crate::calendar::Calendar;
 use crate::progress::{
     AssemblyState, MachineState, Made, PieceName, Placed, Previous, PreviousRun, Progress, Running,
     Spool, TrialState,
@@ -37,6 +39,7 @@ pub fn progress(scenario: &Scenario, log: &Log, now: DateTime<Utc>) -> (Progress
     let names = Names::new(scenario);
     let orders_from = Some(now);
     let now = now.max(scenario.build.start);
+    let calendar = Calendar::new(scenario);
     let progress = Progress {
         now,
         orders_from,
@@ -44,7 +47,7 @@ pub fn progress(scenario: &Scenario, log: &Log, now: DateTime<Utc>) -> (Progress
         running: state
             .running
             .values()
-            .filter_map(|&key| running(state, &names, key))
+            .filter_map(|&key| running(&calendar, state, &names, key))
             .collect(),
         machines: machines(state, &names, now),
         assemblies: scenario
@@ -141,7 +144,7 @@ fn made(state: &State, names: &Names) -> Vec<Made> {
     made.collect()
 }
 
-fn running(state: &State, names: &Names, key: RunKey) -> Option<Running> {
+fn running(calendar: &Calendar, state: &State, names: &Names, key: RunKey) -> Option<Running> {
     let planned = state.planned(key);
     let filament = names.filament(&planned.filament)?;
     let pieces = placed(planned, names);
@@ -149,13 +152,16 @@ fn running(state: &State, names: &Names, key: RunKey) -> Option<Running> {
     let settings = pieces
         .first()
         .map(|piece| names.scenario.parts[piece.piece.part.0].settings);
+    let spool = SpoolEnd::of(calendar, state, key).filter(|end| !end.attended);
+    let stands = spool.map_or(TimeDelta::zero(), |end| end.stands);
     Some(Running {
         id: planned.id.clone(),
         machine: names.machine(&planned.machine)?,
         filament,
         settings: settings.unwrap_or(crate::scenario::SettingsIndex(0)),
         start: state.attempts.get(&key)?.started,
-        end: state.expected_end(key)?,
+        end: state.expected_end(key)? + stands,
+        stops: spool.map(|end| end.at),
         grams: Grams(planned.grams),
         pieces,
     })

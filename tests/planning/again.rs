@@ -258,3 +258,36 @@ parts:
     );
     assert!(second.bound.0 <= second.decided.0);
 }
+
+#[test]
+fn nothing_follows_by_itself_a_run_that_stands_for_want_of_filament() {
+    let text = "
+build: {start: 2027-01-11 07:00, timezone: Europe/Oslo, each_day: 2}
+bench: {hours: {mon-sun: [\"07:00-22:00\"]}}
+machines: [{id: belt, kind: belt, section: [200, 200], longest: 1000, materials: [PLA]}]
+filaments: [{id: grey, material: PLA, spools: [5000]}]
+parts: [{id: beam, size: [600, 60, 40], quantity: 3, filament: grey, alone: true}]
+";
+    let shop = match beamyard::scenario::read_text("belt.yaml", text, std::path::Path::new(".")) {
+        Ok(reading) => reading.scenario,
+        Err(complaints) => panic!("{complaints}"),
+    };
+    let first = planned(&shop, 1, 200).expect("a plan").plan;
+    let now = first.runs[0].start + TimeDelta::minutes(10);
+    let mut then = later(&shop, &first, &Progress::none(&shop), now, |_| true);
+    let mut follows = rest(&shop, &then, 200).expect("a plan");
+    assert_eq!(follows.runs[0].setup, None);
+    then.running[0].stops = Some(now);
+    let stands = rest(&shop, &then, 200).expect("a plan");
+    assert!(stands.runs[0].setup.is_some());
+    // The audit knows it by itself.
+    for run in follows
+        .since
+        .iter_mut()
+        .flat_map(|since| &mut since.running)
+    {
+        run.stops = Some(now);
+    }
+    let faults = audit_since(&shop, &then, &follows);
+    assert!(faults.iter().any(|fault| fault.rule == Rule::SetupNeeded));
+}

@@ -11,7 +11,7 @@ use beamyard::search::plate::Load;
 use beamyard::search::portfolio::Limit;
 use beamyard::search::shop::{ItemId, Shop};
 use beamyard::search::snapshot::Snapshot;
-use beamyard::search::spares::spares_last;
+use beamyard::search::spares::{spares_last, spares_last_of_all};
 use beamyard::search::state::State;
 
 /// One bed, one part wanted twice with so many fields besides, each copy a run of its own.
@@ -83,6 +83,60 @@ fn a_spare_printed_first_changes_with_the_copy_that_is_waited_for() {
     assert!((again.cost() - after.cost()).abs() < 1e-9);
     // What is in order already stays as it is.
     assert_eq!(spares_last(&shop, &after), after);
+}
+
+#[test]
+fn where_hands_are_short_the_spare_changes_too_and_no_work_moves() {
+    // The mast's lengths and the spare print into the night; the foot that the lamp takes follows next evening. Then the mast is
+    // glued at 17:10, cured by 20:15 and built into the stand before nine, and the lamp is worked on when its foot is there. With
+    // the lamp's work at 17:10 the glue would come after it, and the stand a day later.
+    let text = "build: {start: 2027-01-11 17:00, timezone: Europe/Oslo, each_day: 3}\n\
+         bench: {hours: {mon-sun: [\"17:00-21:00\"]}}\n\
+         machines: [{id: desk, kind: bed, bed: [220, 220], height: 200}]\n\
+         filaments: [{id: moss, material: PLA, spools: [5000]}]\n\
+         joints: {peg: {bench: 5 min, cure: 3 h}}\n\
+         parts:\n\
+         - {id: mast, size: [400, 20, 20], lie: [y, z], split: {joint: peg, into: 2}}\n\
+         - {id: foot, size: [100, 100, 20], spares: 1, minutes: {desk: 300}}\n\
+         assemblies:\n\
+         - {id: lamp, parts: {foot: 1}, bench: 90 min, due: 2027-01-14, late: 1}\n\
+         - {id: stand, parts: {mast: 1}, bench: 40 min, cure: 4 h}\n\
+         - {id: all, needs: [lamp, stand], bench: 30 min}\n";
+    let reading = read_text("lamp.yaml", text, Path::new("")).unwrap_or_else(|all| panic!("{all}"));
+    let scenario = reading.scenario;
+    let shop = shop(&scenario);
+    let of = |part: u32, spare: bool| {
+        let class = shop.classes.iter().find(|class| {
+            let none = shop.nodes[class.node as usize].assembly.is_none();
+            class.part == part && none == spare
+        });
+        class.expect("it is there").items[0]
+    };
+    let (mast, foot, spare) = (of(0, false), of(1, false), of(1, true));
+    let load = |item, count| Load { item, count };
+    let sheets = [vec![
+        vec![load(mast, 2), load(spare, 1)],
+        vec![load(foot, 1)],
+    ]];
+    let mut copies = vec![0; shop.items.len()];
+    for item in [mast, foot, spare] {
+        copies[item as usize] = 1;
+    }
+    let state =
+        State::of_sheets(&shop, &mut Fitter::default(), &sheets, &copies).expect("they fit");
+    let before = Snapshot::of(&state);
+    assert_eq!(spares_last(&shop, &before), before, "it would cost a day");
+    let (after, held) = spares_last_of_all(&shop, &before).expect("it changes");
+    let on = |run: usize| -> Vec<ItemId> {
+        after.sheets[0][run]
+            .loads
+            .iter()
+            .map(|load| load.item)
+            .collect()
+    };
+    assert!(on(0).contains(&foot) && on(1) == [spare]);
+    assert!((after.cost() - before.cost()).abs() < 1e-9);
+    assert!(spares_last_of_all(&held, &after).is_none());
 }
 
 #[test]

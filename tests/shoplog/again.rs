@@ -336,3 +336,108 @@ assemblies:
     }
     shop.log(&["assembly", "complete", "b"], "2026-01-12 12:00");
 }
+
+#[test]
+fn a_printing_run_whose_spool_ends_with_nobody_there_is_marked_and_nothing_follows_it_by_itself() {
+    const RAILS: &str = r#"
+build: {name: Rails, start: 2026-01-05 07:00, timezone: Europe/Oslo}
+bench: {hours: {mon-sun: ["17:00-21:00"]}}
+machines: [{id: desk, kind: belt, section: [100, 100], longest: 700, materials: [PLA], warm_up: 0 s}]
+filaments: [{id: grey, material: PLA, spools: [3000, 1000]}]
+parts: [{id: rail, size: [600, 40, 40], quantity: 3, filament: grey, alone: true, grams: 400, minutes: {desk: 480}}]
+"#;
+    let shop = Shop::new();
+    fs::write(shop.0.path().join("lamp.yaml"), RAILS).expect("a file");
+    let (plan, _) = shop.plan("");
+    assert!(plan.get("printing").is_none());
+    shop.log(&["started", "desk"], "2026-01-05 17:10");
+    shop.log(&["spool", "opened", "grey-1", "desk"], "2026-01-05 17:10");
+    shop.log(&["spool", "weighed", "grey-1", "300"], "2026-01-05 17:10");
+    // 300 of 400 g are out after six of eight hours. At 17:00 somebody comes, and the last two hours end at 19:00.
+    let said = shop
+        .run(&[
+            "plan",
+            "lamp",
+            "--now",
+            "2026-01-05 17:20",
+            "--effort",
+            "200",
+        ])
+        .0;
+    assert!(
+        said.contains(
+            "Spools    desk-001 prints: its spool ends 23:10 with nobody there, and it stands\n          \
+             until somebody is; dates include it\n"
+        ),
+        "{said}"
+    );
+    let said = said.replace("\n  ", " ");
+    let told = "still printing: desk-001 until Tue\u{a0}19:00 (! its spool ends 23:10 with nobody there, and";
+    assert!(
+        said.replace('\u{a0}', " ")
+            .contains(&told.replace('\u{a0}', " ")),
+        "{said}"
+    );
+    let (next, _) = shop.plan("2026-01-05 17:20");
+    assert_eq!(
+        next["printing"],
+        serde_json::json!([{
+            "id": "desk-001", "machine": "desk", "filament": "grey",
+            "start": "2026-01-05T17:10:00+01:00", "end": "2026-01-06T19:00:00+01:00",
+            "stops": "2026-01-05T23:10:00+01:00",
+        }])
+    );
+    assert_eq!(first(&next, "setup"), "2026-01-06T19:00:00+01:00");
+}
+
+#[test]
+fn a_moment_before_what_the_log_has_is_refused() {
+    let shop = Shop::new();
+    shop.plan("");
+    shop.log(&["started", "desk"], "2026-01-05 07:10");
+    shop.log(&["note", "it creaks"], "2026-01-05 08:30");
+    let at = |now: &str| {
+        let mut command = assert_cmd::Command::cargo_bin("beamyard").expect("the program is built");
+        let output = command
+            .args(["plan", "lamp", "--effort", "200", "--now", now])
+            .current_dir(shop.0.path())
+            .output()
+            .expect("it ran");
+        let said = String::from_utf8(output.stderr).expect("UTF-8");
+        (output.status.code(), said)
+    };
+    let (status, said) = at("2026-01-05 08:29");
+    assert_eq!(status, Some(1));
+    assert_eq!(
+        said,
+        "what is left cannot be planned from Mon 5 Jan 2026 08:29: lamp.log.sqlite has something that happened \
+         Mon 5 Jan 2026 08:30. Give that moment or a later one: `--now \"2026-01-05 08:30\"`; or undo the entry, if it is \
+         wrong\n"
+    );
+    assert_eq!(at("2026-01-05 08:30").0, Some(0));
+    // What was undone did not happen.
+    shop.log(&["undo"], "2026-01-05 08:31");
+    assert_eq!(at("2026-01-05 08:29").0, Some(0));
+}
+
+#[test]
+fn orders_that_an_accepted_plan_takes_to_be_sent_are_to_be_noted() {
+    let shop = Shop::new();
+    let (_, said) = shop.plan("");
+    assert!(!said.contains("spool bought"), "{said}");
+    // 20 g are on hand, an order takes four days.
+    let shop = Shop::new();
+    let short = LAMP.replace(
+        "spools: [1000], spool: 1000",
+        "spools: [20], spool: 1000, lead: 4 d",
+    );
+    fs::write(shop.0.path().join("lamp.yaml"), short).expect("a file");
+    let (_, said) = shop.plan("");
+    assert!(
+        said.ends_with(
+            "the plan takes it that this filament is ordered before it begins; note it when you have ordered it:\n  \
+             beamyard log lamp spool bought white --arrives TIME\n"
+        ),
+        "{said}"
+    );
+}

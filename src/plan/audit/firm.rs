@@ -205,7 +205,8 @@ impl Held {
             before.map_or(machine.loaded, |run| Some(run.filament)) != Some(accepted.filament);
         let free = before.map(|run| minute(run.end));
         let free = free.max(evidence.given.busy.get(&index).copied());
-        let follows = machine.is_belt() && !changes && free == Some(start);
+        let stands = before.is_none() && evidence.given.stopping.contains(&index);
+        let follows = machine.is_belt() && !changes && !stands && free == Some(start);
         let mut need = machine.turnaround.value();
         need += if changes { machine.swap.value() } else { 0 };
         let part = pieces.first().map(|piece| piece.part.0);
@@ -331,7 +332,10 @@ impl Held {
                 .trials
                 .iter()
                 .find(|trial| trial.part == *part);
-            trial.is_some_and(|trial| trial.approved > begins(&self.run))
+            trial.is_some_and(|trial| match self.run.setup {
+                Some(setup) => trial.approved > setup,
+                None => trial.approved >= self.run.start,
+            })
         })
     }
 

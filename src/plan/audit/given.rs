@@ -65,6 +65,8 @@ pub(super) struct Facts {
     pub any: bool,
     /// By machine: when the run on it ends.
     pub busy: BTreeMap<usize, Minute>,
+    /// Machines whose run stands before its end for want of filament: nothing follows it by itself.
+    pub stopping: BTreeSet<usize>,
     /// Assemblies whose bench work is done, and when they are complete.
     pub complete: BTreeMap<AssemblyIndex, Minute>,
     /// By part: copies up to this number are its trial, and must be approved.
@@ -109,6 +111,9 @@ impl Facts {
         for run in &progress.running {
             let end = minute(rounded(run.end)).max(now);
             facts.busy.insert(run.machine.0, end);
+            if run.stops.is_some() {
+                facts.stopping.insert(run.machine.0);
+            }
         }
         let zone = scenario.build.zone;
         let asked = progress.orders_from;
@@ -190,13 +195,13 @@ pub(super) fn check(
     given(complete == facts.complete, &|| {
         "the assemblies said to be complete are others".into()
     });
-    let mut running: Vec<(&str, usize, Minute)> = since
+    let mut running: Vec<(&str, usize, Minute, Option<DateTime<Utc>>)> = since
         .running
         .iter()
-        .map(|run| (run.id.as_str(), run.machine.0, minute(run.end)))
+        .map(|run| (run.id.as_str(), run.machine.0, minute(run.end), run.stops))
         .collect();
     let now = minute(since.now);
-    let mut printing: Vec<(&str, usize, Minute)> = progress
+    let mut printing: Vec<(&str, usize, Minute, Option<DateTime<Utc>>)> = progress
         .running
         .iter()
         .map(|run| {
@@ -204,6 +209,7 @@ pub(super) fn check(
                 run.id.as_str(),
                 run.machine.0,
                 minute(rounded(run.end)).max(now),
+                run.stops,
             )
         })
         .collect();

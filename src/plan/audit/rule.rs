@@ -68,7 +68,8 @@ rules! {
     AloneSaid,
     /// A part is not started before its file is ready.
     Ready,
-    /// Copies beyond a trial are not set up before the trial is printed and somebody is there to approve it.
+    /// Copies beyond a trial are not set up before the trial is printed and somebody is there to approve it, nor do they
+    /// follow by themselves in that very minute.
     Trial,
     /// Every part with a trial is listed with the moments when that is printed and somebody is there to approve it.
     TrialListed,

@@ -22,12 +22,14 @@ pub(super) fn check(evidence: &Evidence, presence: &Presence, faults: &mut Fault
     for (at, (machine, queue)) in machines.enumerate() {
         // A run that is printing holds its machine; on a belt the next may follow it.
         let mut free = evidence.given.busy.get(&at).copied();
+        let mut stands = evidence.given.stopping.contains(&at);
         for &at in queue {
             let run = &evidence.plan.runs[at];
             check_amounts(evidence, at, faults);
-            check_setup(evidence, at, free, faults);
+            check_setup(evidence, at, free.filter(|_| !stands), faults);
             check_time(evidence, presence, machine, run, free, faults);
             free = free.max(Some(minute(run.end)));
+            stands = false;
         }
     }
     check_trials(evidence, presence, faults);
@@ -82,7 +84,8 @@ fn check_amounts(evidence: &Evidence, at: usize, faults: &mut Faults) {
     );
 }
 
-/// [`Rule::SetupNeeded`], [`Rule::SetupLength`], [`Rule::SwapFrom`]; `free` is `None` before the machine's first run.
+/// [`Rule::SetupNeeded`], [`Rule::SetupLength`], [`Rule::SwapFrom`]; `free` is `None` before the machine's first run,
+/// and after one that stood for want of filament.
 fn check_setup(evidence: &Evidence, at: usize, free: Option<Minute>, faults: &mut Faults) {
     let (run, change) = (&evidence.plan.runs[at], evidence.changes[at]);
     let machine = &evidence.scenario.machines[run.machine.0];
@@ -241,7 +244,11 @@ fn check_trials(evidence: &Evidence, presence: &Presence, faults: &mut Faults) {
             .flat_map(|(_, pieces)| pieces.iter().map(|piece| piece.run))
             .collect();
         for run in rest.into_iter().map(|at| &evidence.plan.runs[at]) {
-            let after = approved.is_some_and(|approved| minute(begins(run)) >= approved);
+            // What follows by itself leaves no time to look at the trial in the minute at which it begins.
+            let after = approved.is_some_and(|approved| match run.setup {
+                Some(setup) => minute(setup) >= approved,
+                None => minute(run.start) > approved,
+            });
             faults.require(after, Rule::Trial, || {
                 format!(
                     "run {} begins at {}; the trial of {} is printed at {} and must be approved first",

@@ -228,11 +228,27 @@ impl Chart<'_> {
         let number = self.page.number(&run.id);
         html! {
             rect.{ "bar f" (filament) } x=(per_cent(bar.x)) width=(per_cent(bar.width)) y=(top + 8) height="24" {
-                title { (run.id) ", printing since " (local.full(run.start)) ", until " (local.full(run.end)) }
+                title {
+                    (run.id) ", printing since " (local.full(run.start)) ", until " (local.full(run.end))
+                    @if let Some(at) = run.stops { "; " (words::stops(&local.full(at))) }
+                }
             }
             svg x=(per_cent(bar.x)) width=(per_cent(bar.width)) y=(top + 8) height="24" {
                 rect y="18" width="100%" height="6" fill={ "url(#m" (filament) ")" } {}
                 (self.label(bar, number, filament))
+            }
+            @if let Some(at) = run.stops { (self.out(at, top)) }
+        }
+    }
+
+    /// A spool ends with nobody there.
+    fn out(&self, at: DateTime<Utc>, top: u32) -> Markup {
+        html! {
+            @if self.axis.holds(at) {
+                svg.mark x=(per_cent(self.axis.at(at))) y=(top) {
+                    path.warn d="M-6 0H6L0 11Z";
+                    text.bang x="-1.6" y="8" { "!" }
+                }
             }
         }
     }
@@ -280,12 +296,7 @@ impl Chart<'_> {
             @if run.swap_from.is_some() && self.axis.holds(run.setup.unwrap_or(run.start)) {
                 svg.mark x=(per_cent(self.axis.at(run.setup.unwrap_or(run.start)))) y=(top) { text.change x="-1" y="9" { "⇄" } }
             }
-            @for end in run.spool.alone().filter(|end| self.axis.holds(end.at)) {
-                svg.mark x=(per_cent(self.axis.at(end.at))) y=(top) {
-                    path.warn d="M-6 0H6L0 11Z";
-                    text.bang x="-1.6" y="8" { "!" }
-                }
-            }
+            @for end in run.spool.alone() { (self.out(end.at, top)) }
         };
         if !self.live {
             return inside;

@@ -30,6 +30,11 @@ pub(super) fn header(page: &Page) -> Markup {
                 li { b { (plan.runs.len()) } " runs, " b { (format!("{hours:.0}")) " h" } " of printing" }
                 @if alone > 0 { li { b { (alone) } " of them print with nobody there for some of the time" } }
                 li { b { (words::mass(printed)) } " of plastic, " (words::changes(&plan.sums())) }
+                @for run in plan.standing() {
+                    @if let Some(at) = run.stops {
+                        li.warn { b { "! " (run.id) } " prints: " (words::stops(&page.local.full(at))) "; dates include it" }
+                    }
+                }
                 @if stop > 0 {
                     li.warn { b { "! " (stop) } (if stop == 1 { " run stops when its spool ends" } else { " runs stop when their spool ends" }) "; no date includes it" }
                 }
@@ -55,12 +60,16 @@ fn sentence(page: &Page) -> Markup {
         .filter(|dates| dates.late_days > 0.0)
         .collect();
     let cost = Shown::new(&plan.cost).total();
+    let unless = match plan.sums().stop {
+        0 => "",
+        _ => words::UNLESS_ONE_STOPS,
+    };
     html! {
         "Complete on " b { (day_and_year(page.local.date(plan.finish))) " at " (page.local.clock(plan.finish)) }
         @match (stages.len(), late.as_slice()) {
             (0, _) => {},
-            (1, []) => ", in time",
-            (all, []) => { ", with all " (all) " stages in time" },
+            (1, []) => { ", in time" (unless) },
+            (all, []) => { ", with all " (all) " stages in time" (unless) },
             (1, [_]) => { ", " b.warn { "late by " (words::late(late[0])) } },
             (all, [one]) => { ", with " b.warn { (page.scenario.assemblies[one.assembly.0].id) " late by " (words::late(one)) } " of " (all) " stages" },
             (all, several) => { ", with " b.warn { (several.len()) " of " (all) " stages late" } },

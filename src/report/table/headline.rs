@@ -25,8 +25,9 @@ pub(super) fn headline(scenario: &Scenario, plan: &Plan, look: &Look) -> String 
         grid.row([Text::from(label).tone(Tone::Quiet), text]);
     };
     line("Complete", complete(scenario, plan));
-    if let Some(stops) = stops(plan) {
-        line("Spools", stops);
+    let mut spools = Some("Spools");
+    for text in stands(scenario, plan).chain(stops(plan)) {
+        line(spools.take().unwrap_or_default(), text.tone(Tone::Mark));
     }
     if let Some(stages) = stages(scenario, plan) {
         line("Stages", stages);
@@ -56,6 +57,17 @@ fn complete(scenario: &Scenario, plan: &Plan) -> Text {
     .tone(Tone::Strong)
 }
 
+/// What prints and will stand before its end, which the dates include.
+fn stands(scenario: &Scenario, plan: &Plan) -> impl Iterator<Item = Text> {
+    let local = Local(scenario.build.zone);
+    let today = local.date(plan.begins(scenario));
+    plan.standing().iter().filter_map(move |run| {
+        let at = local.seen_from(today, run.stops?);
+        let told = words::stops(&at);
+        Some(format!("{} prints: {told}; dates include it", run.id).into())
+    })
+}
+
 /// How many runs stop before their end, which no date includes; `None` where none does.
 fn stops(plan: &Plan) -> Option<Text> {
     let text = match plan.sums().stop {
@@ -63,7 +75,7 @@ fn stops(plan: &Plan) -> Option<Text> {
         1 => format!("1{TIE}run stops when its spool ends; dates do not include it"),
         runs => format!("{runs}{TIE}runs stop when their spool ends; dates do not include it"),
     };
-    Some(Text::from(text).tone(Tone::Mark))
+    Some(text.into())
 }
 
 /// How many stages are late, which, and by how much; `None` where nothing has a due date.
@@ -85,7 +97,7 @@ fn stages(scenario: &Scenario, plan: &Plan) -> Option<Text> {
     Some(if late.is_empty() {
         let unless = match plan.sums().stop {
             0 => "",
-            _ => ", unless a run that stops makes one late",
+            _ => words::UNLESS_ONE_STOPS,
         };
         match stages.len() {
             1 => format!("in time{unless}").into(),

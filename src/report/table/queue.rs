@@ -92,7 +92,13 @@ fn one_day(
     let began = plan.standing().iter();
     let began = began
         .filter(|run| local.date(run.end) >= today)
-        .map(|run| until(&run.id, run.end));
+        .map(|run| match run.stops {
+            None => until(&run.id, run.end),
+            Some(at) => {
+                let at = local.seen_from(today, at);
+                format!("{} (! {})", until(&run.id, run.end), words::stops(&at))
+            }
+        });
     let before = plan.runs.iter();
     let before = before
         .filter(|run| date(local, run) < today && local.date(run.end) >= today)

@@ -302,3 +302,18 @@ fn what_no_plan_depends_on_is_no_news() {
     assert!(!news(&bench, &changed("currency: EUR", "currency: NOK")));
     assert!(news(&bench, &changed("price_kg: 20", "price_kg: 21")));
 }
+
+#[test]
+fn a_run_whose_spool_ends_with_nobody_there_ends_when_status_says() {
+    let mut bench = Bench::planned();
+    bench.note(weighed_spool("red-1", 120.0), "11 08:00");
+    bench.note(opened("red-1", "tall"), "11 08:10");
+    // Half of the 240 g are out after three hours, at 23:00; the bench opens at 7:00, so the run ends at 10:00 and not at 2:00.
+    bench.start("tall-001", "11 20:00");
+    let state = progress(&shop(), &bench.log, at("11 21:00")).0;
+    let running = &state.running[0];
+    assert_eq!(
+        (running.end, running.stops),
+        (at("12 10:00"), Some(at("11 23:00")))
+    );
+}

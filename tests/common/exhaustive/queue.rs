@@ -301,7 +301,9 @@ impl<'a> Walk<'a> {
         }
         let changes = sheet.loaded != Some(filament);
         // A belt goes on without anybody only at once: the minute at which the run before has ended.
-        let at_once = sheet.free >= approved.max(ready) && {
+        // Nor in the very minute at which a trial that it waits for is approved.
+        let looked_at = approved == 0 || sheet.free > approved;
+        let at_once = sheet.free >= ready && looked_at && {
             let (start, end) = (sheet.free, sheet.free + minutes);
             let watched = self.clock.until(start) >= end && self.clock.until(start) > start;
             (m.unattended || watched)

@@ -125,6 +125,7 @@ fn running(run: &Run) -> Running {
         settings: run.settings,
         start: run.start,
         end: run.end,
+        stops: None,
         grams: run.grams,
         pieces: placed(run),
     }
