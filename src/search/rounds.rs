@@ -5,7 +5,7 @@
 
 use std::time::{Duration, Instant};
 
-use super::shop::Shop;
+use super::shop::{ItemId, Shop};
 use super::snapshot::Snapshot;
 
 /// When a search ends.
@@ -112,10 +112,18 @@ pub(super) fn usual_moves(shop: &Shop, queue: &Snapshot, share: f64) -> u64 {
     if shop.items.iter().any(|item| !item.alone) {
         nanoseconds += 3000.0;
     }
-    if !shop.trials.is_empty() {
-        // Approvals are settled in rounds, each over all machines.
-        nanoseconds *= 4.0;
+    // Approvals are settled in rounds, each over all machines.
+    nanoseconds *= (1.0 + 0.3 * shop.trials.len() as f64).min(4.0);
+    // Outlines are laid out among each other, boxes far sooner.
+    let ways = (0..shop.machines.len()).flat_map(|machine| {
+        (0..shop.items.len() as ItemId).flat_map(move |id| shop.ways(id, machine))
+    });
+    let (mut shaped, mut all) = (0.0, 0.0_f64);
+    for way in ways {
+        shaped += f64::from(u8::from(way.shaped));
+        all += 1.0;
     }
+    nanoseconds += 130_000.0 * shaped / all.max(1.0);
     let each = share * USUAL_NANOSECONDS / nanoseconds;
     let rounds = (each / FIRST_ROUND as f64 + 1.0)
         .log2()
@@ -175,9 +183,12 @@ pub(super) fn plan_round(
             } else {
                 until.min(total)
             };
+            if elapsed >= until {
+                return None;
+            }
             // As many moves for the time as so far; of the first round nothing is known.
             let pace = made as f64 / CHAINS as f64 / elapsed.as_secs_f64().max(1e-3);
-            (elapsed < until).then_some(Round {
+            Some(Round {
                 moves: u64::MAX,
                 schedule: (pace * (until - elapsed).as_secs_f64()) as u64,
                 until: Some((elapsed, until)),
@@ -185,5 +196,25 @@ pub(super) fn plan_round(
                 whole: true,
             })
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_round_begins_when_the_time_is_up() {
+        // Joining sheets after a round may take longer than there was left.
+        let total = Duration::from_secs(1);
+        let limit = Limit::Time(total);
+        for round in 0..4 {
+            for late in [0, 1, 500] {
+                let elapsed = total + Duration::from_millis(late);
+                assert!(plan_round(limit, round, 1000, elapsed).is_none());
+            }
+        }
+        let early = plan_round(limit, 0, 0, Duration::from_millis(10));
+        assert!(early.is_some());
     }
 }
