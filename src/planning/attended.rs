@@ -14,7 +14,7 @@ use std::collections::BTreeSet;
 use crate::calendar::Minute;
 use crate::plan::SpoolNote;
 use crate::scenario::{FilamentIndex, MachineIndex};
-use crate::search::dating::NO_SETUP;
+use crate::search::dating::{LONGEST_PUT_OFF, NO_SETUP};
 use crate::search::edit::Edit;
 use crate::search::fitter::Fitter;
 use crate::search::plate::Load;
@@ -29,8 +29,6 @@ use super::finish::Ground;
 /// Runs that are provided for, in all tries together: a workshop's queue is mended as far as can be, that of a farm of
 /// thousands of runs in a second or so, as far as it goes.
 const WORK: usize = 400_000;
-/// A run that can be started so that somebody attends its spool's end starts no more than this later. Common practice, no source.
-const LATEST: Minute = 2 * 24 * 60;
 
 /// Sums of lateness that differ by less are equal.
 const SAME: f64 = 1e-6;
@@ -48,10 +46,12 @@ pub fn attend(ground: &Ground, queue: &Snapshot) -> Option<(Shop, Snapshot)> {
     if ground.scenario.build.spool_margin <= 0.0 {
         return None;
     }
+    let state = queue.restore(ground.shop, &mut Fitter::default());
     let mut mending = Mending {
         ground,
         shop: ground.shop.clone(),
-        state: queue.restore(ground.shop, &mut Fitter::default()),
+        late: state.late(ground.shop),
+        state,
         fitter: Fitter::default(),
         work: WORK,
     };
@@ -84,6 +84,8 @@ struct Mending<'a> {
     ground: &'a Ground<'a>,
     shop: Shop,
     state: State,
+    /// Money of lateness of the queue as it stands. (The state knows it of what was proposed last, also where that was taken back.)
+    late: f64,
     fitter: Fitter,
     /// Runs that may still be provided for.
     work: usize,
@@ -141,13 +143,12 @@ impl Mending<'_> {
     /// Does what keeps a run from stopping at the least cost; what spools there are then, or `None` if nothing does.
     fn mend(&mut self, known: &Provided, machine: usize, run: usize) -> Option<Provided> {
         let mut best: Option<(f64, Remedy)> = None;
-        let late = self.state.late(&self.shop);
         for remedy in self.remedies(known, machine, run) {
             let holds = self.shop.holds.clone();
             let mut edit = Edit::default();
             if let Some(cost) = self.propose(&remedy, machine, run, &mut edit) {
                 // Rather somebody comes at night than a stage is late.
-                let in_time = cost.is_finite() && self.state.late(&self.shop) <= late + SAME;
+                let in_time = cost.is_finite() && self.state.late(&self.shop) <= self.late + SAME;
                 let then = self.provided();
                 let mends = in_time && then.alone < known.alone && !then.short;
                 if mends && best.as_ref().is_none_or(|(least, _)| cost < *least) {
@@ -166,6 +167,7 @@ impl Mending<'_> {
         let mut edit = Edit::default();
         // It was possible a moment ago, in the same queue.
         self.propose(&remedy, machine, run, &mut edit)?;
+        self.late = self.state.late(&self.shop);
         self.state.keep(&mut edit);
         Some(self.provided())
     }
@@ -270,7 +272,7 @@ impl Mending<'_> {
             .collect();
         let attended = |minute: Minute| calendar.next_presence(minute) == Some(minute);
         let from = date.setup + 1;
-        (from..from + LATEST).find(|&setup| {
+        (from..from + LONGEST_PUT_OFF).find(|&setup| {
             let window = calendar.windows().get(calendar.window_at_or_after(setup));
             let inside = window.is_some_and(|w| w.open <= setup && setup + need <= w.close);
             inside && ends.iter().all(|end| attended(setup + need + end))

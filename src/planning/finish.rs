@@ -125,10 +125,11 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
                 pieces,
                 spool: SpoolNote::default(),
                 waits: waits[position].map(at),
-                put_off: shop
-                    .holds
-                    .of(machine, position)
-                    .is_some_and(|until| until > 0 && until == date.setup),
+                put_off: date.put_off
+                    || shop
+                        .holds
+                        .of(machine, position)
+                        .is_some_and(|until| until > 0 && until == date.setup),
             });
             loaded = filament;
         }

@@ -235,6 +235,8 @@ pub fn again(
     options.watch.least(least.decided.0 + given, given);
     let found = portfolio::search(&shop, &settings)
         .ok_or_else(|| NoPlan::NoTime(too_long(&shop, &routes)))?;
+    // What spools there are may leave no choice.
+    shop.no_stops = false;
     let ground = Ground {
         scenario: &whole,
         routes: &routes,

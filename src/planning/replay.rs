@@ -184,6 +184,7 @@ fn dated(shop: &Shop, run: &PreviousRun, loads: &[Load], before: Option<Dated>) 
             Some(setup) => shop.calendar.window_at_or_after(at(setup)) as u32,
             None => NO_SETUP,
         },
+        put_off: false,
     }
 }
 

@@ -42,6 +42,7 @@ pub(super) fn searched_on(
         let mut shop = if pays { held } else { ground.shop }.clone();
         // Runs are held by their places, which a search changes; but for those that stay at the heads.
         shop.holds = ground.shop.holds.clone();
+        shop.no_stops = true;
         let start = if pays {
             let mut state = settled.queue.restore(&shop, &mut Fitter::default());
             if !state.redate(&shop).is_finite() {
@@ -63,11 +64,12 @@ pub(super) fn searched_on(
             start: start.as_ref(),
             ..*settings
         };
+        let found = portfolio::search(&shop, &again).map(|found| spares_last(&shop, &found.best));
+        shop.no_stops = false;
         let on = Ground {
             shop: &shop,
             ..*ground
         };
-        let found = portfolio::search(&shop, &again).map(|found| spares_last(&shop, &found.best));
         let next = found.and_then(|best| supply::settle(&on, &best, settled.plan.seed));
         let next = next.filter(|next| preferred(&next.plan, &settled.plan));
         pays = next.is_some();

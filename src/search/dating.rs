@@ -2,11 +2,12 @@
 //!
 //! Knows: one machine, its runs in order, who is at the bench. Must not know: other machines (but for the hands and the
 //! filament they take), assemblies, prices.
-//! A belt run in which the spool would end with nobody there is set up, so that another goes on. (Spools are taken to be full when they go
-//! on: which there are comes later.)
+//! A belt run in which the spool would end with nobody there is set up, so that another goes on; and a run that takes more than one
+//! spool is put off for a while where somebody then attends their ends. (Spools are taken to be full when they go on: which
+//! there are comes later.)
 //!
-//! Promises: every run is set up as early as the runs before it, its hold, the hands and the filament allow, and one that is firm no
-//! earlier than was accepted. All that a run feeds, and the machine's
+//! Promises: every run is set up as early as the runs before it, its hold, its spools, the hands and the filament allow, and one that is
+//! firm no earlier than was accepted. All that a run feeds, and the machine's
 //! next run, only ever wait for its end, so a later date serves nothing; but for one case, which is not sought: a belt run put
 //! off until the next one is ready, which would spare that one its setup.
 
@@ -30,7 +31,15 @@ pub struct Dated {
     pub window: u32,
     /// On a belt: milligrams off the spool when it ends, if spools are full when they go on; otherwise 0.
     pub chain: i64,
+    /// It could begin earlier, but a spool would then end with nobody there.
+    pub put_off: bool,
 }
+
+/// A run that takes more than one spool is put off by no more than this, so that somebody attends their ends. Common practice, no
+/// source.
+pub const LONGEST_PUT_OFF: Minute = 2 * 24 * 60;
+/// Minutes between the starts that are looked at.
+const PUT_OFF_STEP: Minute = 5;
 
 /// A belt run that follows the one before it without a setup, the minute that one ends.
 pub const NO_SETUP: u32 = u32::MAX;
@@ -61,7 +70,8 @@ pub struct Dating<'a> {
 }
 
 impl Dating<'_> {
-    /// Dates run `run` of a machine, which follows `before`; `None` if it cannot be set up before the horizon.
+    /// Dates run `run` of a machine, which follows `before`; `None` if it cannot be set up before the horizon, or would stop and need not:
+    /// see [`Shop::no_stops`].
     pub fn next(
         &self,
         (machine, run): (usize, usize),
@@ -111,13 +121,43 @@ impl Dating<'_> {
         let need = m.turnaround + if changes { m.swap } else { 0 };
         let from = free.max(comes).max(approval).max(held.unwrap_or(0));
         let from = from.max(content.ready.max(not_before) - need);
-        let dated = self.set_up(machine, hands, from, need, minutes)?;
-        let chain = match m.belt {
+        let mut dated = self.set_up(machine, hands, from, need, minutes)?;
+        let spools = spools();
+        let mut chain = spools.attended(0, dated.start);
+        // One that was accepted begins when it was said to; and for one piece no other run will do: it begins at once.
+        let other = firm.is_none() && held.is_none() && self.divisible(plate);
+        if chain.is_none() && other {
+            let first = dated.setup;
+            let mut next = first;
+            while chain.is_none() && next < first.saturating_add(LONGEST_PUT_OFF) {
+                let Some(later) = self.set_up(machine, hands, next + PUT_OFF_STEP, need, minutes)
+                else {
+                    break;
+                };
+                next = later.setup;
+                chain = spools.attended(0, later.start);
+                if chain.is_some() {
+                    dated = Dated {
+                        put_off: true,
+                        ..later
+                    };
+                }
+            }
+        }
+        if chain.is_none() && other && self.shop.no_stops {
+            return None;
+        }
+        Some(Dated {
             // Where one that begins with a full spool must stop, whoever comes then puts the next on.
-            true => spools().attended(0, dated.start).unwrap_or(0),
-            false => 0,
-        };
-        Some(Dated { chain, ..dated })
+            chain: chain.filter(|_| m.belt).unwrap_or(0),
+            ..dated
+        })
+    }
+
+    /// Whether a plate could be two.
+    fn divisible(&self, plate: PlateId) -> bool {
+        let loads = self.plates.get(plate).loads.iter();
+        loads.map(|load| load.count).sum::<u32>() > 1
     }
 
     /// From when on there is filament for a run, as far as other runs leave it some; 0 where it is not short.
@@ -148,6 +188,7 @@ impl Dating<'_> {
             end,
             window: NO_SETUP,
             chain,
+            put_off: false,
         })
     }
 
@@ -183,6 +224,7 @@ impl Dating<'_> {
                         end: at + need + minutes,
                         window: w as u32,
                         chain: 0,
+                        put_off: false,
                     });
                 }
             }

@@ -14,9 +14,11 @@ use rand::seq::SliceRandom;
 use rand_pcg::Pcg64Mcg;
 use rayon::prelude::*;
 
+use crate::calendar::Minute;
+
 use super::anneal::{Chain, Cooling, Tally};
 use super::apart::{parts, wanted_machines};
-use super::construct::{RULES, construct, extend};
+use super::construct::{RULES, Rule, construct, extend, hours};
 use super::fitter::Fitter;
 use super::idle::fill;
 use super::rounds::{
@@ -155,9 +157,14 @@ fn built_anew(shop: &Shop, start: &Snapshot) -> Option<Snapshot> {
 
 /// What the rules construct, the cheapest first.
 pub(super) fn constructed(shop: &Shop) -> Vec<Snapshot> {
-    let mut starts: Vec<Snapshot> = RULES
+    let hours = hours(shop);
+    let ways: Vec<(&Rule, Minute)> = hours
+        .iter()
+        .flat_map(|&hours| RULES.iter().map(move |rule| (rule, hours)))
+        .collect();
+    let mut starts: Vec<Snapshot> = ways
         .par_iter()
-        .filter_map(|rule| construct(shop, &mut Fitter::default(), rule))
+        .filter_map(|(rule, hours)| construct(shop, &mut Fitter::default(), rule, *hours))
         .map(|state| Snapshot::of(&state))
         .collect();
     starts.sort_by(|a, b| a.cost().total_cmp(&b.cost()));

@@ -176,3 +176,49 @@ fn a_part_that_no_bench_hours_hold_is_named_with_what_is_missing() {
     assert_eq!(told, [(0, 0, Minutes(600), Some(Minutes(470)))]);
     assert!(plan(470).is_ok());
 }
+
+#[test]
+fn pieces_go_on_runs_that_one_spool_lasts_for_however_much_a_plate_holds() {
+    // Six staves of 300 g and four hours each, on a belt that holds all of them; somebody is there on three evenings of the week, and a
+    // spool lasts for little more than half a day.
+    let hours = "{tue: [\"18:00-21:30\"], thu: [\"18:00-21:30\"], sat: [\"10:00-16:00\"]}";
+    let part = "quantity: 6, size: [100, 50, 50], grams: 300, minutes: {one: 240}";
+    let plan = planned(&shop("11", hours, BELT, "[1000]", part));
+    assert_eq!(plan.sums().stop, 0);
+    let on: Vec<usize> = plan.runs.iter().map(|run| run.pieces.len()).collect();
+    assert!(on.len() > 1, "{on:?}");
+    // On spools that last for all of it, none is set up but the first.
+    let large = planned(&shop("11", hours, BELT, "[3000]", part));
+    let set_up = |plan: &Plan| plan.runs.iter().filter(|run| run.setup.is_some()).count();
+    assert_eq!(set_up(&large), 1);
+    assert!(set_up(&plan) > 1);
+}
+
+#[test]
+fn one_stage_that_must_not_be_late_keeps_every_run_where_it_is() {
+    // Two machines with a beam each, as heavy as one spool and a half: both would be put off by a day, and the hull with them. That it
+    // is too late for the first must not be forgotten at the second.
+    let text = "
+build: {start: 2027-01-14 07:00, timezone: UTC, spool_margin: 3%}
+bench: {hours: {mon-fri: [\"14:00-15:00\"], sat: [\"10:00-13:00\"]}, hands: unlimited}
+machines:
+  - {id: one, kind: bed, bed: [200, 200], height: 200, loaded: black, turnaround: 10 min, warm_up: 0 min}
+  - {id: two, kind: bed, bed: [200, 200], height: 200, loaded: black, turnaround: 10 min, warm_up: 0 min}
+filaments:
+  - {id: black, material: PLA, spools: [1000, 1000, 1000, 1000], spool: 1000, lead: 3 d}
+parts:
+  - {id: left, only: [one], filament: black, size: [100, 100, 50], grams: 1500, minutes: {one: 1980}}
+  - {id: right, only: [two], filament: black, size: [100, 100, 50], grams: 1500, minutes: {two: 1980}}
+assemblies:
+  - {id: hull, parts: {left: 1, right: 1}, bench: 30 min, late: 40, due: 2027-01-16 12:00}
+";
+    let scenario = |text: &str| match read_text("hull.yaml", text, "".as_ref()) {
+        Ok(reading) => reading.scenario,
+        Err(complaints) => panic!("{complaints}"),
+    };
+    let plan = planned(&scenario(text));
+    assert_eq!((plan.sums().stop, plan.cost.late.0), (2, 0.0));
+    let later = text.replace("01-16 12:00", "01-20 12:00");
+    let plan = planned(&scenario(&later));
+    assert_eq!((plan.sums().stop, plan.cost.late.0), (0, 0.0));
+}

@@ -25,3 +25,4 @@ mod outlines;
 mod spares;
 mod supply;
 mod support;
+mod watched;

@@ -73,10 +73,29 @@ pub const RULES: [Rule; 5] = [
     },
 ];
 
-/// A queue by a rule.
-pub fn construct(shop: &Shop, fitter: &mut Fitter, rule: &Rule) -> Option<State> {
+/// Lengths of bench hours for which the forms of parts are chosen: any; where something must be watched also such hours that half
+/// of all presence lies in hours as long or longer. What asks for the longest that there are would wait for a few days of the week.
+pub fn hours(shop: &Shop) -> Vec<Minute> {
+    let mut hours = vec![Minute::MAX];
+    if shop.machines.iter().any(|machine| !machine.unattended) {
+        let windows = shop.calendar.windows().iter();
+        let mut lengths: Vec<Minute> = windows.map(|window| window.length()).collect();
+        lengths.sort_unstable();
+        let all: i64 = lengths.iter().map(|&length| i64::from(length)).sum();
+        let mut sum = 0;
+        let usual = lengths.into_iter().find(|&length| {
+            sum += i64::from(length);
+            2 * sum >= all
+        });
+        hours.extend(usual);
+    }
+    hours
+}
+
+/// A queue by a rule. Forms whose pieces end within bench hours of `hours` are preferred on machines that must be watched.
+pub fn construct(shop: &Shop, fitter: &mut Fitter, rule: &Rule, hours: Minute) -> Option<State> {
     let mut state = State::empty(shop);
-    choose_forms(shop, &mut state);
+    choose_forms(shop, &mut state, hours);
     let todo = Todo::new(shop, &state);
     complete(shop, state, todo, fitter, rule)
 }
@@ -89,7 +108,7 @@ pub fn extend(
     copies: &[u32],
 ) -> Option<State> {
     let mut state = State::empty(shop);
-    choose_forms(shop, &mut state);
+    choose_forms(shop, &mut state, Minute::MAX);
     for class in &shop.classes {
         let known: u32 = class
             .items
@@ -183,6 +202,7 @@ fn complete(
             loaded: loaded[machine],
             free: state.dates(machine).last().map_or(0, |d| d.end),
             relaxed,
+            most: Minute::MAX,
         };
         let trials = todo.open_trials();
         let Some(plate) = todo.next_plate(shop, &mut state, fitter, rule, &begun) else {
@@ -209,7 +229,7 @@ fn complete(
 
 /// Each class in the form that costs least by itself: printing, hardware, gluing, finishing. Forms whose pieces some
 /// machine ends in bench hours even after a change of filament come before those that need the right one loaded.
-fn choose_forms(shop: &Shop, state: &mut State) {
+fn choose_forms(shop: &Shop, state: &mut State, hours: Minute) {
     for class in &shop.classes {
         let price = |id: &ItemId| {
             let item = &shop.items[*id as usize];
@@ -220,7 +240,7 @@ fn choose_forms(shop: &Shop, state: &mut State) {
                 + (f64::from(item.glue) + f64::from(item.lengths) * class.finishing / 60.0)
                     * shop.bench_minute
         };
-        let hard = |id: &ItemId| !shop.team(*id).all(|id| ends_after_change(shop, id));
+        let hard = |id: &ItemId| !shop.team(*id).all(|id| ends_after_change(shop, id, hours));
         let best = class.items.iter().min_by(|a, b| {
             let by_price = || price(a).total_cmp(&price(b));
             hard(a).cmp(&hard(b)).then_with(by_price)
@@ -234,15 +254,20 @@ fn choose_forms(shop: &Shop, state: &mut State) {
     }
 }
 
-/// Whether a piece alone can be ended in bench hours on some machine, whatever that printed before.
-fn ends_after_change(shop: &Shop, item: ItemId) -> bool {
+/// Whether a piece alone can be ended in bench hours, of such a length where it must be watched, on some machine, whatever that printed
+/// before.
+fn ends_after_change(shop: &Shop, item: ItemId, hours: Minute) -> bool {
     let filament = shop.items[item as usize].filament;
     (0..shop.machines.len()).any(|machine| {
         let m = &shop.machines[machine];
-        let longest = if m.loaded == filament {
-            m.longest
+        let (longest, setup) = if m.loaded == filament {
+            (m.longest, m.turnaround)
         } else {
-            m.longest_after_change
+            (m.longest_after_change, m.turnaround + m.swap)
+        };
+        let longest = match m.unattended {
+            true => longest,
+            false => longest.map(|most| most.min(hours - setup)),
         };
         shop.ways(item, machine).iter().any(|way| {
             let (warm_up, layers) = (Seconds(m.warm_up), Seconds(way.layer_seconds));

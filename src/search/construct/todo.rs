@@ -20,6 +20,8 @@ pub(super) struct Begun {
     pub(super) loaded: u32,
     pub(super) free: Minute,
     pub(super) relaxed: bool,
+    /// Longest run after a setup without a change of filament.
+    pub(super) most: Minute,
 }
 
 impl Begun {
@@ -75,7 +77,39 @@ impl Todo {
     }
 
     /// The best next run of a machine; `None` if there is nothing for it now.
+    ///
+    /// A machine that must be watched is given what ends in the bench hours that come first: what asks for longer ones would keep
+    /// it idle until they come.
     pub(super) fn next_plate(
+        &mut self,
+        shop: &Shop,
+        state: &mut State,
+        fitter: &mut Fitter,
+        rule: &Rule,
+        begun: &Begun,
+    ) -> Option<PlateId> {
+        let machine = &shop.machines[begun.machine];
+        if !machine.unattended {
+            let windows = shop.calendar.windows();
+            let first = shop.calendar.window_at_or_after(begun.free);
+            for window in windows.iter().skip(first).take(WINDOWS_AHEAD) {
+                let free = begun.free.max(window.open);
+                let slot = Begun {
+                    free,
+                    most: window.close - free - machine.turnaround,
+                    ..*begun
+                };
+                let found = self.best_plate(shop, state, fitter, rule, &slot);
+                if found.is_some() {
+                    return found;
+                }
+            }
+        }
+        self.best_plate(shop, state, fitter, rule, begun)
+    }
+
+    /// The best next run of a machine that lasts no longer than is allowed.
+    fn best_plate(
         &mut self,
         shop: &Shop,
         state: &mut State,
@@ -140,6 +174,7 @@ impl Todo {
                 machine.longest
             };
             let Some(most) = longest else { continue };
+            let most = most.min(begun.most - if changes { machine.swap } else { 0 });
             let comes = begun.comes(shop, state, id).max(begun.free);
             let before = self.left[id as usize];
             let mut step = before;
@@ -159,8 +194,10 @@ impl Todo {
                     let filament = shop.items[id as usize].filament;
                     state.released(shop, begun.machine, filament, milligrams, changes) > comes
                 };
+                let one = shop.one_spool[shop.items[id as usize].filament as usize];
                 let taken = matches!(fit, Some(Fit::Yes { minutes, milligrams, .. })
-                    if minutes <= longest && (alone || !waits(i64::from(milligrams))));
+                    if minutes <= longest
+                        && (alone || i64::from(milligrams) <= one && !waits(i64::from(milligrams))));
                 if taken {
                     self.left[id as usize] -= count;
                     if let Some(before) = best {
@@ -254,6 +291,9 @@ impl Todo {
 /// Kinds of piece in a row that find no room on a plate, after which it is taken to be full. Were all kinds of a large build
 /// tried, plates would cost more the more kinds there are.
 const MOST_REFUSED: usize = 48;
+
+/// Bench hours in a row that are looked at for a run that must be watched: those of about a week.
+const WINDOWS_AHEAD: usize = 14;
 
 /// Less is not worth a plate of its own by day.
 const SHORTEST_DAY_RUN: Minute = 100;

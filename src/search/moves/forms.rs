@@ -4,6 +4,7 @@ use super::super::edit::Edit;
 use super::super::plate::{Load, PlateId};
 use super::super::shop::{ItemId, Shop};
 use super::super::state::State;
+use super::backfill::{put_in_hours, watched};
 use super::{Move, Tools, add_run, any_run, replace, with};
 
 /// Copies change from one form to another.
@@ -120,6 +121,13 @@ fn put_on(
         } else {
             1 + tools.below(left as usize) as u32
         };
+        if watched(shop)
+            && tools.chance(0.5)
+            && let Some(put) = put_in_hours(shop, state, tools, edit, Load { item, count }, near)
+        {
+            left -= put;
+            continue;
+        }
         while !add_run(shop, state, tools, edit, &[Load { item, count }], near) {
             if count == 1 {
                 return false;

@@ -4,6 +4,7 @@
 //! Promises: a drafted edit names only plates that fit where it puts them; whatever a draft made and did not use is
 //! given back with the edit.
 
+mod backfill;
 mod blocks;
 mod colours;
 mod copies;
@@ -12,6 +13,7 @@ mod hands;
 mod pieces;
 mod plates;
 mod rebuild;
+mod transfer;
 
 use rand::RngExt;
 use rand_pcg::Pcg64Mcg;
@@ -85,6 +87,9 @@ pub fn all() -> Vec<Box<dyn Move>> {
         Box::new(forms::Reroute),
         Box::new(copies::Reassign),
         Box::new(rebuild::Rebuild),
+        Box::new(backfill::Backfill),
+        Box::new(backfill::Spread),
+        Box::new(transfer::Transfer),
         Box::new(hands::Yield),
     ]
 }

@@ -111,17 +111,21 @@ impl Move for Rebuild {
     }
 }
 
-/// Minutes from a run's start to the first bench minute after the window in which it was set up.
+/// Minutes from a run's start to the first bench minute after the window in which it was set up; of one that must be watched, to
+/// that window's end.
 fn until_somebody_comes(shop: &Shop, state: &State, machine: usize, at: usize) -> Option<i32> {
     let date = state.dates(machine)[at];
     let windows = shop.calendar.windows();
     let window = shop.calendar.window_at_or_after(date.setup);
+    if !shop.machines[machine].unattended {
+        return windows.get(window).map(|window| window.close - date.start);
+    }
     let next = windows.get(window + 1)?;
     Some(next.open - date.start)
 }
 
 /// Fills a plate from the pool, in the pool's order, as far as bed and target allow; takes what it used out of the pool.
-fn fill(
+pub(super) fn fill(
     shop: &Shop,
     state: &mut State,
     tools: &mut Tools,

@@ -203,6 +203,9 @@ pub struct Shop {
     pub supply: Option<Supply>,
     /// By filament: milligrams that one spool covers at most; where spools need no margin, without limit.
     pub one_spool: Vec<i64>,
+    /// A run of several pieces in which a spool would end with nobody there is no run: its pieces go on several. So it is while queues
+    /// are sought; what spools there are may leave no choice later.
+    pub no_stops: bool,
     /// Copies that are only to be joined.
     pub joins: Vec<Join>,
     /// Money of joining them.
@@ -223,15 +226,17 @@ pub struct Shop {
     pub has_bench_work: bool,
 }
 
-/// What the largest spool of each filament, on hand or new, covers with its margin.
+/// What the largest spool of each filament, on hand or new, covers with its margin after a change of filament.
 fn one_spool(scenario: &Scenario) -> Vec<i64> {
+    let purges = scenario.machines.iter().map(|machine| machine.purge.0);
+    let purge = purges.fold(0.0, f64::max);
     let of = |filament: &Filament| {
         if scenario.build.spool_margin <= 0.0 {
             return i64::MAX;
         }
         let spools = filament.spools.iter().chain([&filament.spool]);
         let largest = spools.map(|spool| spool.0).fold(0.0, f64::max);
-        milligrams(largest / (1.0 + scenario.build.spool_margin))
+        milligrams((largest / (1.0 + scenario.build.spool_margin) - purge).max(0.0))
     };
     scenario.filaments.iter().map(of).collect()
 }
@@ -267,6 +272,7 @@ impl Shop {
             holds: Holds::default(),
             supply: None,
             one_spool: one_spool(scenario),
+            no_stops: true,
             joins: Vec::new(),
             join_money: 0.0,
             groups: 0,
