@@ -4,8 +4,7 @@
 //! Promises: every step leaves fewer ends with nobody there, so it ends; what comes out is left alone when asked again, but
 //! for the work's limit; lateness costs no more for it; runs at the heads of sheets that must stay are not touched.
 //!
-//! The search does not know spools: it fills a plate with more than one holds, and lets belt runs follow each other past the
-//! end of one. Here the runs that would stop are taken in the order of time, and of what mends one the cheapest is done:
+//! The search takes spools to be full when they go on, and does not mind single pieces that no spool lasts for. Here the runs that would stop are taken in the order of time, and of what mends one the cheapest is done:
 //! a setup before a belt run that has none, at which a fuller spool goes on; two runs for one, the first no heavier than a
 //! spool; a later start, so that somebody is there when the spool ends.
 
@@ -46,12 +45,10 @@ pub fn attend(ground: &Ground, queue: &Snapshot) -> Option<(Shop, Snapshot)> {
     if ground.scenario.build.spool_margin <= 0.0 {
         return None;
     }
-    let state = queue.restore(ground.shop, &mut Fitter::default());
     let mut mending = Mending {
         ground,
         shop: ground.shop.clone(),
-        late: state.late(ground.shop),
-        state,
+        state: queue.restore(ground.shop, &mut Fitter::default()),
         fitter: Fitter::default(),
         work: WORK,
     };
@@ -84,8 +81,6 @@ struct Mending<'a> {
     ground: &'a Ground<'a>,
     shop: Shop,
     state: State,
-    /// Money of lateness of the queue as it stands. (The state knows it of what was proposed last, also where that was taken back.)
-    late: f64,
     fitter: Fitter,
     /// Runs that may still be provided for.
     work: usize,
@@ -143,12 +138,13 @@ impl Mending<'_> {
     /// Does what keeps a run from stopping at the least cost; what spools there are then, or `None` if nothing does.
     fn mend(&mut self, known: &Provided, machine: usize, run: usize) -> Option<Provided> {
         let mut best: Option<(f64, Remedy)> = None;
+        let late = self.state.late();
         for remedy in self.remedies(known, machine, run) {
             let holds = self.shop.holds.clone();
             let mut edit = Edit::default();
             if let Some(cost) = self.propose(&remedy, machine, run, &mut edit) {
                 // Rather somebody comes at night than a stage is late.
-                let in_time = cost.is_finite() && self.state.late(&self.shop) <= self.late + SAME;
+                let in_time = cost.is_finite() && self.state.late() <= late + SAME;
                 let then = self.provided();
                 let mends = in_time && then.alone < known.alone && !then.short;
                 if mends && best.as_ref().is_none_or(|(least, _)| cost < *least) {
@@ -167,7 +163,6 @@ impl Mending<'_> {
         let mut edit = Edit::default();
         // It was possible a moment ago, in the same queue.
         self.propose(&remedy, machine, run, &mut edit)?;
-        self.late = self.state.late(&self.shop);
         self.state.keep(&mut edit);
         Some(self.provided())
     }

@@ -19,11 +19,14 @@ pub struct Completion {
     pub work: BenchWork,
     /// Money of lateness and of the days until the end.
     cost: f64,
+    /// Of that, the money of lateness.
+    late: f64,
     touched: Vec<NodeId>,
     is_touched: Vec<bool>,
     undo_printed: Vec<(NodeId, Minute)>,
     undo_complete: Vec<(NodeId, Minute)>,
     undo_cost: f64,
+    undo_late: f64,
 }
 
 impl Completion {
@@ -34,11 +37,13 @@ impl Completion {
             printed: shop.nodes.iter().map(|node| node.there).collect(),
             work: BenchWork::new(shop),
             cost: 0.0,
+            late: 0.0,
             touched: Vec::new(),
             is_touched: vec![false; nodes],
             undo_printed: Vec::new(),
             undo_complete: Vec::new(),
             undo_cost: 0.0,
+            undo_late: 0.0,
         }
     }
 
@@ -48,9 +53,8 @@ impl Completion {
     }
 
     /// Of that, the money of lateness.
-    pub fn late(&self, shop: &Shop) -> f64 {
-        let nodes = shop.nodes.iter().zip(&self.work.complete);
-        nodes.map(|(node, &complete)| late(node, complete)).sum()
+    pub fn late(&self) -> f64 {
+        self.late
     }
 
     /// Notes that a node's pieces may have moved.
@@ -67,6 +71,7 @@ impl Completion {
         self.undo_printed.clear();
         self.undo_complete.clear();
         self.undo_cost = self.cost;
+        self.undo_late = self.late;
     }
 
     /// Restores what was before `begin`.
@@ -78,6 +83,7 @@ impl Completion {
             self.work.complete[node as usize] = complete;
         }
         self.cost = self.undo_cost;
+        self.late = self.undo_late;
     }
 
     /// Brings `printed` up to date for the touched nodes. `changed` are the facts set aside, with their machines.
@@ -145,7 +151,9 @@ impl Completion {
                 let before = std::mem::replace(&mut self.work.complete[n], now);
                 if now != before {
                     self.undo_complete.push((n as NodeId, before));
-                    self.cost += late(node, now) - late(node, before);
+                    let later = late(node, now) - late(node, before);
+                    self.late += later;
+                    self.cost += later;
                     for &after in self.work.successors(n) {
                         let waiting = &mut self.is_touched[after as usize];
                         open += usize::from(!*waiting);
@@ -185,14 +193,14 @@ impl Completion {
 
     fn recount(&mut self, shop: &Shop) {
         let mut finish = 0;
-        self.cost = 0.0;
+        self.late = 0.0;
         for (node, &complete) in shop.nodes.iter().zip(&self.work.complete) {
-            self.cost += late(node, complete);
+            self.late += late(node, complete);
             if node.assembly.is_some() {
                 finish = finish.max(complete);
             }
         }
-        self.cost += f64::from(finish) * shop.each_minute;
+        self.cost = self.late + f64::from(finish) * shop.each_minute;
     }
 }
 

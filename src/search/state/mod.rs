@@ -98,8 +98,8 @@ impl State {
     }
 
     /// Of that, what late stages cost.
-    pub fn late(&self, shop: &Shop) -> f64 {
-        self.completion.late(shop)
+    pub fn late(&self) -> f64 {
+        self.completion.late()
     }
 
     /// A queue set aside, again as it was.
