@@ -18,7 +18,7 @@ use crate::geometry::Outline;
 use crate::lifting::Lift;
 use crate::routes::RouteKind;
 use crate::scenario::{
-    AssemblyIndex, Axis, FilamentIndex, JointIndex, MachineIndex, PartIndex, Scenario,
+    AssemblyIndex, Axis, FilamentIndex, JointIndex, MachineIndex, Outage, PartIndex, Scenario,
     SettingsIndex,
 };
 use crate::strength::Span;
@@ -313,6 +313,18 @@ impl Plan {
     /// Runs that were printing when the rest was planned, until they end.
     pub fn standing(&self) -> &[Standing] {
         self.since.as_ref().map_or(&[], |since| &since.running)
+    }
+
+    /// When a machine is out of use: as the scenario says, and as it was noted when the rest was planned.
+    pub fn out_of_use<'a>(
+        &'a self,
+        scenario: &'a Scenario,
+        machine: MachineIndex,
+    ) -> impl Iterator<Item = &'a Outage> {
+        let since = self.since.iter().flat_map(|since| &since.down);
+        let noted = since.filter(move |(of, _)| *of == machine);
+        let said = scenario.machines[machine.0].offline.iter();
+        said.chain(noted.map(|(_, outage)| outage))
     }
 
     /// Its queue in figures.

@@ -5,7 +5,7 @@
 
 use chrono::{DateTime, Utc};
 
-use crate::scenario::{AssemblyIndex, FilamentIndex, MachineIndex, PartIndex};
+use crate::scenario::{AssemblyIndex, FilamentIndex, MachineIndex, Outage, PartIndex};
 use crate::units::Money;
 
 /// What there is when the rest is planned. The plan's cost is of what is left: what was printed, and what prints, is paid.
@@ -17,6 +17,8 @@ pub struct Since {
     pub pieces: Vec<Given>,
     /// Runs that are printing.
     pub running: Vec<Standing>,
+    /// Machines that are out of order, from that moment on, besides what the scenario says.
+    pub down: Vec<(MachineIndex, Outage)>,
     /// Assemblies whose bench work is done: when each is or will be complete, its cure included; in the scenario's order.
     pub complete: Vec<(AssemblyIndex, DateTime<Utc>)>,
     /// What each run costs that the accepted plan does not have on that machine within half a day.

@@ -11,7 +11,7 @@ use crate::calendar::{Calendar, minute_after};
 use crate::plan::{Given, Since, Standing};
 use crate::progress::Progress;
 use crate::routes::PartRoutes;
-use crate::scenario::{AssemblyIndex, Outage, PartIndex, Scenario};
+use crate::scenario::{AssemblyIndex, MachineIndex, Outage, PartIndex, Scenario};
 use crate::search::shop::{Begun, OpenCopy};
 use crate::units::{Minutes, Money};
 
@@ -92,17 +92,26 @@ pub fn as_it_stands(scenario: &Scenario, progress: &Progress) -> Scenario {
     }
     for (machine, state) in whole.machines.iter_mut().zip(&progress.machines) {
         machine.loaded = state.loaded;
-        let down = state.down_until.filter(|&until| until > now);
-        machine.offline.extend(down.map(|to| Outage {
-            from: now,
-            to,
-            why: "out of order".to_owned(),
-        }));
+    }
+    for (machine, outage) in down(progress) {
+        whole.machines[machine.0].offline.push(outage);
     }
     for run in &progress.running {
         whole.machines[run.machine.0].loaded = Some(run.filament);
     }
     whole
+}
+
+/// Machines that are out of order, and until when.
+fn down(progress: &Progress) -> Vec<(MachineIndex, Outage)> {
+    let now = minute_after(progress.now);
+    let machines = progress.machines.iter().enumerate();
+    let down = machines.filter_map(|(machine, state)| {
+        let to = state.down_until.filter(|&until| until > now)?;
+        let why = "out of order".to_owned();
+        Some((MachineIndex(machine), Outage { from: now, to, why }))
+    });
+    down.collect()
 }
 
 /// What is left of a build after what has been done. `scenario` is the whole one [`as_it_stands`], `routes` are its own.
@@ -116,6 +125,7 @@ pub fn rest(scenario: &Scenario, progress: &Progress, routes: &[PartRoutes]) -> 
         now,
         pieces: Vec::new(),
         running: Vec::new(),
+        down: down(progress),
         complete: Vec::new(),
         churn: Money::ZERO,
         kept: None,

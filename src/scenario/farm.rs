@@ -71,7 +71,7 @@ pub enum MachineKind {
 }
 
 /// A span in which a machine cannot work.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Outage {
     /// First moment out of use.
     pub from: DateTime<Utc>,

@@ -31,7 +31,7 @@ planted! {
             now: shop.build.start,
             pieces: Vec::new(),
             running: Vec::new(),
-            complete: Vec::new(),
+            down: Vec::new(),            complete: Vec::new(),
             churn: Money::ZERO,
             kept: None,
             changes: Vec::new(),

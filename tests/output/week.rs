@@ -1,6 +1,9 @@
 //! The weeks in characters.
 
-use beamyard::report::{Look, table};
+use beamyard::plan::Since;
+use beamyard::report::{Look, html, table};
+use beamyard::scenario::Outage;
+use beamyard::units::Money;
 
 use crate::demo;
 
@@ -71,4 +74,33 @@ fn a_run_begins_at_its_letter_and_goes_on_as_long_as_it_prints() {
         text.contains(&format!("\n{name:<8}··{letter}━━━·· ")),
         "{text}"
     );
+}
+
+#[test]
+fn a_machine_that_is_noted_as_down_is_out_of_use_in_the_week_and_on_the_page() {
+    let scenario = demo::scenario();
+    let mut plan = demo::plan(&scenario);
+    let of_tall = |text: &str| {
+        let week = section(text, "The week");
+        let row = week.lines().find(|line| line.starts_with("tall"));
+        row.expect("tall has a row").matches('×').count()
+    };
+    let before = of_tall(&table(&scenario, &plan, &Look::plain(80)));
+    let outage = Outage {
+        from: demo::at("2027-01-17 00:00"),
+        to: demo::at("2027-01-18 00:00"),
+        why: "a belt that nobody ordered".to_owned(),
+    };
+    plan.since = Some(Since {
+        now: demo::at("2027-01-11 07:00"),
+        pieces: Vec::new(),
+        running: Vec::new(),
+        down: vec![(demo::TALL, outage)],
+        complete: Vec::new(),
+        churn: Money::ZERO,
+        kept: None,
+        changes: Vec::new(),
+    });
+    assert!(of_tall(&table(&scenario, &plan, &Look::plain(80))) > before);
+    assert!(html(&scenario, &plan).contains("a belt that nobody ordered"));
 }

@@ -13,6 +13,7 @@ use super::axis::{Axis, Stretch, per_cent};
 use crate::plan::{AssemblyDates, Run, Standing};
 use crate::report::local::day;
 use crate::report::words;
+use crate::scenario::MachineIndex;
 
 /// Heights in px: the head with days and hours, a machine, the bench, a stage.
 const HEAD: u32 = 44;
@@ -163,7 +164,7 @@ impl Chart<'_> {
                 aria-label=(if self.live { "Runs by machine and time" } else { "A week of the chart" }) {
                 (self.ground())
                 @for (row, machine) in self.page.scenario.machines.iter().enumerate() {
-                    @for span in &machine.offline {
+                    @for span in self.page.plan.out_of_use(self.page.scenario, MachineIndex(row)) {
                         @if let Some(at) = self.axis.stretch(span.from, span.to) {
                             (block(at, HEAD + MACHINE * row as u32 + 3, MACHINE - 6, "offline"))
                             @if self.live {

@@ -7,7 +7,7 @@
 use chrono::{DateTime, Datelike, Days, NaiveDate, Utc};
 
 use crate::plan::{Plan, Run};
-use crate::scenario::Scenario;
+use crate::scenario::{MachineIndex, Scenario};
 
 use crate::report::Look;
 use crate::report::grid::{TIE, Text, Tone, clean, heading, paragraph, width_of};
@@ -228,7 +228,7 @@ impl Strip<'_> {
 
     fn machine(&self, machine: usize) -> Vec<char> {
         let mut signs = self.empty();
-        for span in &self.scenario.machines[machine].offline {
+        for span in self.plan.out_of_use(self.scenario, MachineIndex(machine)) {
             signs[self.signs_of(span.from, span.to)].fill(OUT);
         }
         let mut begun = vec![0i64; signs.len()];

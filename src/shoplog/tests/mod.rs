@@ -1,5 +1,6 @@
 //! What can be noted, what is refused, and where a shop stands after it.
 
+mod later;
 mod lines;
 mod progress;
 mod runs;
