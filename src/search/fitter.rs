@@ -236,11 +236,11 @@ fn middle(place: &plates::Place, r: &Rectangle) -> Centre {
     (place.x + width / 2.0, place.y + depth / 2.0, turn)
 }
 
-/// Loads as the packer takes them: by shape, since what is remembered of fits speaks of shapes; of few pieces each by
+/// Loads as the packer takes them: by shape and count, since what is remembered of fits speaks of those; of few pieces each by
 /// itself, so that like pieces may lie in unlike ways.
 fn for_packing(shop: &Shop, loads: &[Load]) -> Vec<Load> {
     let mut loads = loads.to_vec();
-    loads.sort_unstable_by_key(|l| (shop.items[l.item as usize].shape, l.item));
+    loads.sort_unstable_by_key(|l| (shop.items[l.item as usize].shape, l.count, l.item));
     if loads.iter().map(|l| l.count).sum::<u32>() <= FEW_PIECES {
         loads = loads
             .into_iter()

@@ -52,9 +52,19 @@ struct Shape {
     corners: Vec<[f64; 2]>,
     /// The middle of its box, from there.
     middle: [f64; 2],
-    /// The number of the figure's shape turned by less than a right angle, and the right angles that are left.
-    root: u32,
+    /// The figure turned by less than a right angle, and the right angles that are left.
+    root: Root,
     quarters: u8,
+}
+
+/// A figure turned by less than a right angle (its bits, in degrees).
+///
+/// Roots have an order of their own, not that in which they were first met: which of two a region is computed for decides its
+/// last digits, and with them whether a piece fits where it touches others. So a plate fits or not whatever was asked before.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+struct Root {
+    figure: FigureId,
+    turn: u64,
 }
 
 /// What pieces share: one figure, so many times, with the shapes that fit the bed.
@@ -76,18 +86,14 @@ pub struct Nester {
     /// By figure and position of its turn.
     numbers: HashMap<(FigureId, u32), u32>,
     shapes: Vec<Shape>,
-    /// By figure and the turn (its bits) that is less than a right angle.
-    roots: HashMap<(FigureId, u64), u32>,
-    /// How many roots there are.
-    rooted: u32,
     /// By root, quarters and spacing (its bits): made ready for sums.
-    ready: HashMap<(u32, u8, u64), Option<Ready>>,
+    ready: HashMap<(Root, u8, u64), Option<Ready>>,
     /// Where one root turned by so many quarters may not be for another as it is, with what spacing.
     forbidden: HashMap<Pair, Lines>,
 }
 
 /// Two roots, the quarters between them, and the spacing's bits.
-type Pair = (u32, u32, u8, u64);
+type Pair = (Root, Root, u8, u64);
 
 /// The order in which pieces are put down.
 #[derive(Clone, Copy, Debug)]
@@ -206,9 +212,10 @@ impl Nester {
         let turn = &figure.turns[at];
         let quarters = (turn.degrees / 90.0).floor();
         let rest = turn.degrees - 90.0 * quarters;
-        let fresh = self.rooted;
-        let root = *self.roots.entry((id, rest.to_bits())).or_insert(fresh);
-        self.rooted += u32::from(root == fresh);
+        let root = Root {
+            figure: id,
+            turn: rest.to_bits(),
+        };
         let number = self.shapes.len() as u32;
         let corners = figure.outline.swung(turn.degrees);
         self.shapes.push(Shape {
