@@ -2,6 +2,7 @@
 
 use beamyard::plan::{Day, Job, SpareWork, Task, Work};
 use beamyard::report::{day_sheets, files, html};
+use beamyard::scenario::Scenario;
 
 use crate::demo;
 
@@ -62,6 +63,60 @@ fn the_report_has_every_section() {
         assert!(page.contains(&format!("<section id=\"{id}\"")), "{id}");
     }
     insta::assert_snapshot!(bare(&page));
+}
+
+/// The words of a drawing's texts of this class.
+fn dates<'a>(page: &'a str, class: &str) -> Vec<&'a str> {
+    let from = format!("<text class=\"{class}\"");
+    let after = page.split(from.as_str()).skip(1);
+    after
+        .filter_map(|text| text.split_once('>')?.1.split_once("</text>"))
+        .map(|(words, _)| words)
+        .collect()
+}
+
+#[test]
+fn the_mark_of_a_spool_that_ends_alone_does_not_hide_its_sign() {
+    let scenario = demo::scenario();
+    let page = html(&scenario, &demo::plan(&scenario));
+    // What stands in a shape is not drawn.
+    assert!(page.contains("</path><text class=\"bang\""));
+    assert!(!page.contains("L0 11Z\"><text"));
+}
+
+#[test]
+fn a_stage_that_is_due_beyond_the_chart_says_when() {
+    let mut scenario = demo::scenario();
+    let plan = demo::plan(&scenario);
+    let says = |scenario: &Scenario| html(scenario, &plan).replace('\u{a0}', " ");
+    assert!(!says(&scenario).contains(" →</text>"));
+    scenario.assemblies[demo::TOWER.0].due = Some(demo::at("2027-06-07 17:00"));
+    assert!(says(&scenario).contains(", due Mon 7 Jun →</text>"));
+}
+
+#[test]
+fn a_plan_of_days_without_a_monday_bears_a_date() {
+    let mut scenario = demo::scenario();
+    let mut plan = demo::plan(&scenario);
+    // Tuesday to Thursday.
+    scenario.build.start = demo::at("2027-01-12 07:00");
+    plan.runs.retain(|run| {
+        run.start >= demo::at("2027-01-12 00:00") && run.end < demo::at("2027-01-15 00:00")
+    });
+    plan.finish = demo::at("2027-01-14 12:00");
+    assert!(!plan.runs.is_empty());
+    let page = html(&scenario, &plan).replace('\u{a0}', " ");
+    assert!(dates(&page, "week").contains(&"Tue 12 Jan"));
+}
+
+#[test]
+fn a_long_name_in_the_build_graph_ends_in_dots_and_is_whole_beside() {
+    let mut scenario = demo::scenario();
+    let plan = demo::plan(&scenario);
+    scenario.assemblies[demo::TOWER.0].id = "Oberbau_und_Geländer".into();
+    let page = html(&scenario, &plan);
+    assert!(page.contains(">Oberbau_und_Gelä…<title>Oberbau_und_Geländer</title>"));
+    assert!(page.contains("<th scope=\"row\">Oberbau_und_Geländer</th>"));
 }
 
 #[test]

@@ -4,7 +4,7 @@
 //! Promises: shares are per cent of the width, exact to an eighth of a minute in a year; a day with a change of the clock is an
 //! hour longer or shorter.
 
-use chrono::{DateTime, Datelike, Days, NaiveDate, Utc};
+use chrono::{DateTime, Datelike, Days, NaiveDate, Utc, Weekday};
 
 use crate::report::local::Local;
 
@@ -69,6 +69,15 @@ impl Axis {
         let dates =
             (0..self.days).filter_map(|ahead| self.first.checked_add_days(Days::new(ahead)));
         dates.map(|date| (date, self.local.midnight(date)))
+    }
+
+    /// The days that bear their date however little room there is, with their first moments: the Mondays, or the first day of a
+    /// stretch that has none.
+    pub(super) fn dated(&self) -> impl Iterator<Item = (NaiveDate, DateTime<Utc>)> + '_ {
+        let is_monday = |date: NaiveDate| date.weekday() == Weekday::Mon;
+        let none = !self.days().any(|(date, _)| is_monday(date));
+        self.days()
+            .filter(move |&(date, _)| is_monday(date) || none && date == self.first)
     }
 
     /// Where a moment is, in per cent; beyond the ends, the end.

@@ -189,6 +189,7 @@ impl Chart<'_> {
         let bottom = self.height();
         let hours = &self.page.plan.sheets.hours;
         let first = hours.partition_point(|span| span.to <= self.axis.from);
+        let dated: Vec<chrono::NaiveDate> = self.axis.dated().map(|(date, _)| date).collect();
         html! {
             @for span in hours[first..].iter().take_while(|span| span.from < self.axis.to) {
                 @if let Some(at) = self.axis.stretch(span.from, span.to) { (block(at, HEAD, bottom - HEAD, "lamp")) }
@@ -198,7 +199,7 @@ impl Chart<'_> {
                 @let x = per_cent(self.axis.at(midnight));
                 line.{ (if monday { "monday" } else { "midnight" }) } x1=(x) x2=(x) y1=(if monday { 0 } else { 22 }) y2=(bottom) {}
                 svg.mark x=(x) {
-                    @if monday { text.week x="5" y="15" { (day(date)) } } @else { text.day x="5" y="15" { (day(date)) } }
+                    @if dated.contains(&date) { text.week x="5" y="15" { (day(date)) } } @else { text.day x="5" y="15" { (day(date)) } }
                     @if self.live { text.initial x="3" y="38" { (date.format("%a").to_string().chars().take(1).collect::<String>()) } }
                 }
                 @if self.live {
@@ -247,7 +248,7 @@ impl Chart<'_> {
         html! {
             @if self.axis.holds(at) {
                 svg.mark x=(per_cent(self.axis.at(at))) y=(top) {
-                    path.warn d="M-6 0H6L0 11Z";
+                    path.warn d="M-6 0H6L0 11Z" {}
                     text.bang x="-1.6" y="8" { "!" }
                 }
             }
@@ -345,7 +346,7 @@ impl Chart<'_> {
                     }
                 }
                 @if self.axis.holds(dates.complete) {
-                    svg.mark x=(per_cent(self.axis.at(dates.complete))) y=(top + STAGE / 2) { path.done d="M-7 0L0 -7L7 0L0 7Z"; }
+                    svg.mark x=(per_cent(self.axis.at(dates.complete))) y=(top + STAGE / 2) { path.done d="M-7 0L0 -7L7 0L0 7Z" {} }
                 }
                 (self.standing(dates, top))
             }
@@ -368,6 +369,8 @@ impl Chart<'_> {
                 text.{ (if dates.late_days > 0.0 { "stage warn" } else { "stage" }) } x=(if right { 12 } else { -12 }) y="18" text-anchor=(if right { "start" } else { "end" }) {
                     // On a narrow screen its row says the name already, and there is no room for both.
                     tspan.id { (id) " " } (words::standing(dates, due))
+                    // A line beyond the chart's end would go missing without a word.
+                    @if let Some(due) = due.filter(|&due| due >= self.axis.to) { ", due " (day(self.page.local.date(due))) " →" }
                 }
             }
         }

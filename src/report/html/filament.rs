@@ -6,7 +6,7 @@
 
 use std::fmt::Write;
 
-use chrono::{DateTime, Datelike, NaiveDate, Utc, Weekday};
+use chrono::{DateTime, NaiveDate, Utc};
 use maud::{Markup, PreEscaped, html};
 
 use super::Page;
@@ -73,7 +73,7 @@ fn one(page: &Page, axis: &Axis, level: &Level, ends: &[(usize, &SpoolEnd)]) -> 
                     path.{ "area f" (level.filament.0) } d=(area(axis, level, most)) {}
                 }
                 svg.over role="img" aria-label={ (filament.id) ": grams on hand over time" } {
-                    @for (week, (date, midnight)) in mondays(axis).enumerate() {
+                    @for (week, (date, midnight)) in axis.dated().enumerate() {
                         @let x = per_cent(axis.at(midnight));
                         line.midnight x1=(x) x2=(x) y1="0" y2="100%" {}
                         svg.mark x=(x) { text.day.{ "w" (week) } x="4" y="12" { (day(date)) } }
@@ -111,19 +111,13 @@ fn one(page: &Page, axis: &Axis, level: &Level, ends: &[(usize, &SpoolEnd)]) -> 
     }
 }
 
-/// Each Monday with its first moment.
-fn mondays(axis: &Axis) -> impl Iterator<Item = (NaiveDate, DateTime<Utc>)> + '_ {
-    axis.days()
-        .filter(|(date, _)| date.weekday() == Weekday::Mon)
-}
-
 /// What `Mon 31 Jan` takes with a gap after it, px.
 const DATE: f64 = 92.0;
 
-/// Rules by which fewer Mondays are named the narrower a drawing is: all, every second, every fourth. One has room for what it is
+/// Rules by which fewer dates are named the narrower a drawing is: all, every second, every fourth. One has room for what it is
 /// named with if its neighbours that are still named are far enough, and the end of the drawing as well.
 fn rarer_dates(axis: &Axis) -> String {
-    let places: Vec<f64> = mondays(axis).map(|(_, at)| axis.at(at) / 100.0).collect();
+    let places: Vec<f64> = axis.dated().map(|(_, at)| axis.at(at) / 100.0).collect();
     let mut rules = String::new();
     for (week, place) in places.iter().enumerate() {
         // The largest power of two that divides its number; the first one is named at all widths.

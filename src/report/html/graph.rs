@@ -16,6 +16,8 @@ use crate::scenario::AssemblyIndex;
 /// A node's box and the room between, px.
 const BOX: (f64, f64) = (190.0, 64.0);
 const ROOM: (f64, f64) = (46.0, 18.0);
+/// How many letters of a name a box holds.
+const NAME: usize = 17;
 
 pub(super) fn section(page: &Page) -> Option<Markup> {
     let assemblies = &page.scenario.assemblies;
@@ -53,7 +55,7 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
                 @for (at, dates) in page.plan.assemblies.iter().enumerate() {
                     svg x=(places[at].0) y=(places[at].1) width=(BOX.0) height=(BOX.1) {
                         rect.{ (if critical.contains(&at) { "node critical" } else { "node" }) } x="2" y="2" width=(BOX.0 - 4.0) height=(BOX.1 - 4.0) {}
-                        text.name x="12" y="23" { (assemblies[at].id) }
+                        text.name x="12" y="23" { (fitted(&assemblies[at].id)) title { (assemblies[at].id) } }
                         text x="12" y="40" { (page.local.full(dates.complete)) }
                         text.{ (if dates.late_days > 0.0 { "warn" } else { "" }) } x="12" y="56" { (float(dates)) }
                     }
@@ -79,6 +81,14 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
             }
         }
     })
+}
+
+/// A name as far as a box holds it; the table has the whole of it.
+fn fitted(name: &str) -> String {
+    if name.chars().count() <= NAME {
+        return name.to_owned();
+    }
+    name.chars().take(NAME - 1).chain(['…']).collect()
 }
 
 fn float(dates: &AssemblyDates) -> String {
