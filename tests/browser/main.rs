@@ -353,6 +353,11 @@ fn keys_and_the_mouse_find_their_way_through_the_chart() {
             .ask("Number(document.querySelector('svg.weeks').style.getPropertyValue('--days'))"),
     );
     assert!((day / all - days).abs() < 0.1, "{day} {all} {days}");
+    // Letters of eleven pixels drown in an outline.
+    assert_eq!(
+        browser.ask("getComputedStyle(document.querySelector('svg.weeks text.hour')).stroke"),
+        "none"
+    );
     browser.press("a");
     assert_eq!(wide(&mut browser), all);
 
