@@ -161,6 +161,34 @@ fn a_stages_words_stay_within_the_chart_on_a_narrow_screen() {
 }
 
 #[test]
+fn a_chart_wider_than_its_window_says_that_it_scrolls_and_words_stand_over_lines() {
+    let Some(mut browser) = Browser::start() else {
+        return;
+    };
+    let scenario = scenario("tide-clock", |text| text);
+    let plan = planned(&scenario);
+    let (_above, out) = written(&scenario, &plan);
+    // Shown, and faded at its edge: on a narrow screen only; nothing to fade at the end.
+    let told = "(() => { const z = document.querySelector('.zoomable'), s = z.querySelector('.scroll');
+        return [s.scrollWidth > s.clientWidth + 2, getComputedStyle(z.querySelector('.further')).display !== 'none',
+            getComputedStyle(s).maskImage !== 'none']; })()";
+    for width in [390, 1440] {
+        browser.width(width);
+        browser.open(&out.join("report.html"));
+        let wide = width == 390;
+        let found = browser.ask(told);
+        assert_eq!(found, serde_json::json!([wide, wide, wide]), "{width} px");
+    }
+    // What comes later in the drawing lies above: no line after any words.
+    let over = browser.ask(
+        "(() => { const all = [...document.querySelectorAll('.zoomable line.due, .zoomable text.stage')];
+            const words = all.findIndex(e => e.tagName === 'text');
+            return [all.length > 2, all.slice(words).every(e => e.tagName === 'text')]; })()",
+    );
+    assert_eq!(over, serde_json::json!([true, true]));
+}
+
+#[test]
 fn no_word_of_the_navigation_or_of_the_filament_drawings_is_cut_off_or_meets_another() {
     let Some(mut browser) = Browser::start() else {
         return;

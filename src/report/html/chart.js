@@ -69,8 +69,15 @@
     var at = current && current.classList.contains("on") ? middle(current) / 100 : centre;
     scroll.scrollLeft = at * chart.getBoundingClientRect().width - scroll.clientWidth / 2;
   }
-  scroll.addEventListener("scroll", remember, { passive: true });
-  zoomable.addEventListener("change", keep);
+  function tellWidth() {
+    var left = scroll.scrollWidth - scroll.clientWidth;
+    zoomable.classList.toggle("overflows", left > 2);
+    zoomable.classList.toggle("at-end", scroll.scrollLeft > left - 4);
+  }
+  scroll.addEventListener("scroll", function () { remember(); tellWidth(); }, { passive: true });
+  zoomable.addEventListener("change", function () { keep(); tellWidth(); });
+  addEventListener("resize", tellWidth);
+  tellWidth();
 
   ["pointerover", "focusin"].forEach(function (event) {
     chart.addEventListener(event, function (e) {

@@ -76,6 +76,7 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
                     label for={ "z-" (id) } { (name) kbd { (key) } }
                 }
                 span.hint { "arrow keys: from run to run" }
+                span.further { "↔ scrolls sideways" }
             }
             div.chart {
                 (chart.names())
@@ -332,8 +333,9 @@ impl Chart<'_> {
     fn dates(&self) -> Markup {
         let bottom = self.height();
         html! {
+            // All lines before all words: a later stage's line would run through the words of an earlier one.
             @for (row, dates) in self.stages.iter().enumerate() {
-                @let top = self.bench_top() + BENCH + STAGE * row as u32;
+                @let top = self.stage_top(row);
                 @let late = dates.late_days > 0.0;
                 @let due = due(self.page, dates);
                 @if let Some(due) = due {
@@ -345,12 +347,19 @@ impl Chart<'_> {
                         (block(at, top + STAGE / 2 - 3, 6, if late { "slip late" } else { "slip" }))
                     }
                 }
+            }
+            @for (row, dates) in self.stages.iter().enumerate() {
+                @let top = self.stage_top(row);
                 @if self.axis.holds(dates.complete) {
                     svg.mark x=(per_cent(self.axis.at(dates.complete))) y=(top + STAGE / 2) { path.done d="M-7 0L0 -7L7 0L0 7Z" {} }
                 }
                 (self.standing(dates, top))
             }
         }
+    }
+
+    fn stage_top(&self, row: usize) -> u32 {
+        self.bench_top() + BENCH + STAGE * row as u32
     }
 
     /// A stage's words, on that side of its marks where there is room.
