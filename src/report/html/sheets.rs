@@ -35,13 +35,7 @@ pub(super) fn days(page: &Page) -> Markup {
     html! {
         @for (at, day) in days.iter().enumerate() {
             @let shares = at + 1 < days.len() && (is_brief(day) || last == Some(at));
-            @let class = match (is_brief(day), shares) {
-                (true, true) => "sheet brief shares",
-                (true, false) => "sheet brief",
-                (false, true) => "sheet shares",
-                (false, false) => "sheet",
-            };
-            (sheet(page, day, class))
+            (sheet(page, day, shares))
         }
     }
 }
@@ -58,9 +52,9 @@ fn is_note(job: &Job) -> bool {
     matches!(job, Job::Follows(_) | Job::Complete(_))
 }
 
-fn sheet(page: &Page, today: &Day, class: &str) -> Markup {
+fn sheet(page: &Page, today: &Day, shares: bool) -> Markup {
     html! {
-        section.(class) aria-labelledby={ "d" (today.date) } {
+        section.sheet.brief[is_brief(today)].shares[shares] aria-labelledby={ "d" (today.date) } {
             header {
                 h2 id={ "d" (today.date) } { (day_and_year(today.date)) }
                 p { (page.scenario.build.name) ", " (hours(page, today.date)) }
