@@ -348,3 +348,178 @@ fn a_town_is_told_its_zone() {
         assert_eq!(error.fix, format!("did you mean `{zone}`?"));
     }
 }
+
+/// A bench written field below field, in a scenario in which all else is right; the bench's first field is on line 3.
+fn with_bench(fields: &str) -> String {
+    format!(
+        "build: {{start: 2027-01-11}}\n\
+         bench:\n\
+         {fields}\
+         machines: [{{id: tall, kind: bed, bed: [300, 300], height: 400}}]\n\
+         filaments: [{{id: yellow, material: PLA}}]\n\
+         parts: [{{id: foot, size: [60, 60, 8]}}]\n"
+    )
+}
+
+/// The only error of a scenario.
+#[track_caller]
+fn only(text: &str) -> Complaint {
+    let all = complaints(text);
+    assert_eq!(all.errors().len(), 1, "{all}");
+    all.errors()[0].clone()
+}
+
+#[test]
+fn a_forgotten_colon_is_told_on_its_own_line() {
+    let rule = "a colon is missing between a field and its value";
+    let fix = "write `hands: 2`";
+    // First, in the middle and last of several fields.
+    for (fields, line) in [
+        ("  hands 2\n  unattended: allowed\n", 3),
+        ("  bench_hour: 12\n  hands 2\n  unattended: allowed\n", 4),
+        (
+            "  hours: {mon-sun: [\"07:00-22:00\"]}\n  hands 2 # one and a half\n",
+            4,
+        ),
+        ("  unattended: allowed\n  hands 2\n", 4),
+    ] {
+        let error = only(&with_bench(fields));
+        says(&error, (line, 3), "bench.hands", rule, "hands 2", fix);
+    }
+    // Alone it is text where fields should be; in braces it is a field without a value.
+    let rule = "must be fields with values";
+    says(
+        &only(&with_bench("  hands 2\n")),
+        (3, 3),
+        "bench",
+        rule,
+        "hands 2",
+        fix,
+    );
+    let braces =
+        only(&with_bench("").replace("bench:\n", "bench: {hands 2, unattended: allowed}\n"));
+    says(
+        &braces,
+        (2, 9),
+        "bench.hands 2",
+        "no such field",
+        "hands 2",
+        fix,
+    );
+}
+
+#[test]
+fn a_forgotten_blank_after_a_colon_is_told_on_its_own_line() {
+    let error = only(&with_bench("  hands:2\n  unattended: allowed\n"));
+    let rule = "a blank is missing after the colon";
+    says(
+        &error,
+        (3, 3),
+        "bench.hands",
+        rule,
+        "hands:2",
+        "write `hands: 2`",
+    );
+}
+
+#[test]
+fn a_name_without_colon_and_value_is_told() {
+    let text = with_bench("  hands: 2\n").replace("bench:\n", "bench\n");
+    let rule = "a colon is missing after the name of a field";
+    says(
+        &only(&text),
+        (2, 1),
+        "bench",
+        rule,
+        "bench",
+        "write `bench:`",
+    );
+}
+
+#[test]
+fn a_colon_forgotten_in_an_entry_of_a_list_is_told() {
+    let list = "machines:\n  - id tall\n    kind: bed\n    bed: [300, 300]\n    height: 400\n";
+    let text = with_bench("  hands: 2\n");
+    let text = text.replace(
+        "machines: [{id: tall, kind: bed, bed: [300, 300], height: 400}]\n",
+        list,
+    );
+    let rule = "a colon is missing";
+    says(
+        &only(&text),
+        (5, 5),
+        "machines.id",
+        rule,
+        "id tall",
+        "write `id: tall`",
+    );
+}
+
+#[test]
+fn a_field_set_in_too_far_is_told_on_its_own_line() {
+    let rule = "set in further than `unattended`, which has its value already";
+    let fix = "below `unattended`: with 2 blanks before it";
+    for value in ["allowed", "\"allowed\"", "allowed # at night too"] {
+        let error = only(&with_bench(&format!(
+            "  unattended: {value}\n    hands: 2\n  bench_hour: 9\n"
+        )));
+        says(&error, (4, 5), "bench.hands", rule, "hands", fix);
+    }
+    // And after brackets.
+    let error = only(&with_bench(
+        "  hours: {mon-sun: [\"07:00-22:00\"]}\n   hands: 2\n",
+    ));
+    says(
+        &error,
+        (4, 4),
+        "bench.hands",
+        "further than `hours`",
+        "hands",
+        "with 2 blanks",
+    );
+}
+
+#[test]
+fn a_field_set_in_less_far_than_its_neighbours_is_told_on_its_own_line() {
+    let error = only(&with_bench("    unattended: allowed\n  hands: 2\n"));
+    let rule = "set in less far than `unattended`";
+    says(
+        &error,
+        (4, 3),
+        "bench.hands",
+        rule,
+        "hands",
+        "with 4 blanks before it",
+    );
+}
+
+#[test]
+fn text_over_several_lines_and_comments_are_no_forgotten_colons() {
+    // The slip is a bracket further down; all before it is right.
+    let text = with_bench("  # hands 2\n  hands: 2\n").replace(
+        "build: {start: 2027-01-11}\n",
+        "build:\n  name:\n    A crane that stands\n    beside the quay\n  currency_of: &it\n    a: |\n      hands 2\n      it: is text\n  start: 2027-01-11\n",
+    );
+    let error = only(&text.replace("[60, 60, 8]}", "[60, 60, 8}"));
+    assert!(error.rule.contains("opened and never closed"), "{error}");
+}
+
+#[test]
+fn a_spool_in_kilograms_is_told_in_grams() {
+    let list = only(&RIGHT.replace("{id: yellow,", "{id: yellow, spools: [1.000, 750],"));
+    assert_eq!(list.field, "filaments[yellow].spools");
+    assert_eq!(
+        (list.found.as_str(), list.fix.as_str()),
+        ("1.000", "write 1000 for 1 kg")
+    );
+    assert!(list.rule.contains("20 to"), "{list}");
+    let usual = only(&RIGHT.replace("{id: yellow,", "{id: yellow, spool: 0.75,"));
+    assert_eq!(
+        (usual.field.as_str(), usual.fix.as_str()),
+        ("filaments[yellow].spool", "write 750 for 0.75 kg")
+    );
+    // What is left on a spool is no kilogram; what is too light to be told of is left out.
+    let rest = only(&RIGHT.replace("{id: yellow,", "{id: yellow, spools: [1000, 12.5],"));
+    assert!(rest.fix.starts_with("write for example"), "{rest}");
+    assert_eq!(RIGHT.matches("{id: yellow,").count(), 1);
+}

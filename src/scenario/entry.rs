@@ -6,9 +6,11 @@
 use std::collections::HashMap;
 
 use super::collector::{At, Collector, Spot};
+use super::fields;
 use super::kinds::{Ask, Kind};
 use super::malformed::NO_BLANK;
 use super::names::nearest;
+use super::outside::forgotten_colon;
 use super::raw::Got;
 use super::tree::{self, Key, Node, Value};
 
@@ -250,6 +252,11 @@ pub fn unknown_key_fix(name: &str, known: &[&'static str], collector: &Collector
     if !name.is_empty() && name.chars().all(|c| c.is_ascii_digit()) {
         return "a decimal point is a point, not a comma".to_owned();
     }
+    if let Some((word, value)) = forgotten_colon(name)
+        && let Some(known) = known.iter().find(|known| **known == word)
+    {
+        return format!("write `{known}: {value}`: a colon is missing");
+    }
     match Some(name)
         .filter(|_| !collector.is_full())
         .and_then(|name| meant(name, known))
@@ -307,13 +314,16 @@ pub fn open_map<'n>(
         return None;
     }
     let Value::Map(pairs) = &node.value else {
-        collector.error(
-            node.spot,
-            path,
-            "must be fields with values, `key: value`",
-            &node.shown(),
-            format!("write for example `{example}`"),
-        );
+        let field = match &node.value {
+            Value::Text(text) => forgotten_colon(text),
+            _ => None,
+        };
+        let fix = match field.filter(|(name, _)| fields::NAMES.contains(name)) {
+            Some((name, value)) => format!("write `{name}: {value}`: a colon is missing"),
+            None => format!("write for example `{example}`"),
+        };
+        let rule = "must be fields with values, `key: value`";
+        collector.error(node.spot, path, rule, &node.shown(), fix);
         return None;
     };
     Some(without_repeated(pairs, path, collector))

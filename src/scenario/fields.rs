@@ -161,6 +161,9 @@ macro_rules! table {
             };
         )*
 
+        /// The names of all fields.
+        pub const NAMES: &[&str] = &[$($key),*];
+
         /// Walks the whole table.
         #[cfg(test)]
         fn each(visit: &mut impl Visit) {
@@ -232,7 +235,7 @@ table! {
     MODULUS, Number: "modulus", number("N/mm²", 1.0, 1_000_000.0), Means("the usual modulus of the material"), "modulus: 2500";
     DIAMETER, Number: "diameter", number("mm", 0.5, 10.0), Takes("1.75"), "diameter: 1.75";
     PRICE_KG, Number: "price_kg", money(), Takes("20"), "price_kg: 21";
-    SPOOLS, Numbers: "spools", Numbers { each: number("g", 0.0, 1e9), most: 500 }, Takes("[]"), "spools: [1000, 430]";
+    SPOOLS, Numbers: "spools", Numbers { each: number("g", 20.0, 1e9), most: 500 }, Takes("[]"), "spools: [1000, 430]";
     SPOOL, Number: "spool", number("g", 10.0, 50_000.0), Takes("1000"), "spool: 1000";
     LEAD, Duration: "lead", upto("365 d"), Takes("3 d"), "lead: 4 d";
 

@@ -1,9 +1,11 @@
 //! Why a text is no YAML, in the words of somebody who looks for the slip: what was opened, left out or cut off.
+//! What goes wrong outside of brackets is in `outside`.
 //!
 //! Knows: brackets, commas, quotes and comments of YAML. Must not know: which fields a scenario has.
 //! Promises: asked only of texts that are no YAML; where no slip is found it says nothing.
 
 use super::collector::{FileIndex, Spot};
+use super::outside::Fields;
 
 /// Why a text is no tree.
 #[derive(Clone, Debug)]
@@ -113,6 +115,8 @@ struct Scan {
     indent: usize,
     /// Keys outside of brackets, each with its indent.
     keys: Vec<(usize, String)>,
+    /// The same, as far as their colons and indents may be wrong.
+    fields: Fields,
     quote: Option<char>,
     quoted: String,
     /// The indent of the key of a text block that is being passed over.
@@ -126,6 +130,7 @@ impl Scan {
             levels: Vec::new(),
             indent: 0,
             keys: Vec::new(),
+            fields: Fields::default(),
             quote: None,
             quoted: String::new(),
             block: None,
@@ -144,6 +149,12 @@ impl Scan {
                 self.block = None;
                 if let Some(slip) = self.dash(number, indent, rest) {
                     return Some(slip);
+                }
+                if let Some(slip) = self.fields.line(number, line) {
+                    let place = (slip.line, slip.column, slip.length);
+                    let mut told = self.malformed(place, slip.rule, &slip.found, slip.fix);
+                    told.field = slip.field.into();
+                    return Some(told);
                 }
                 self.indent = indent;
             } else if !matches!(begins, ']' | '}') && (indent <= self.indent || is_entry(rest)) {

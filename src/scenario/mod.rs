@@ -24,6 +24,7 @@ pub mod meshes;
 mod model;
 mod moment;
 mod names;
+mod outside;
 mod profile;
 mod raw;
 mod render;

@@ -67,6 +67,16 @@ fn with_unit(number: f64, unit: &str) -> String {
 }
 
 impl Number {
+    /// In grams, what was written in kilograms: of a mass too small for its field that is right a thousand times over.
+    fn grams(&self, number: f64) -> Option<f64> {
+        // No spool weighs more; what is left on one may well be a dozen grams.
+        const MOST: f64 = 10_000.0;
+        let grams = (number * 1000.0).round();
+        let fits =
+            number < self.least && grams <= MOST && (self.least..=self.most).contains(&grams);
+        (self.unit == "g" && fits).then_some(grams)
+    }
+
     fn unit_phrase(&self) -> String {
         match self.unit {
             "" => String::new(),
@@ -82,7 +92,14 @@ impl Kind for Number {
         let written = text(self, node, ask)?;
         match number(written) {
             Some(number) if (self.least..=self.most).contains(&number) => Some(number),
-            Some(_) => ask.refuse(node, format!("must be {}", self.rule())),
+            Some(number) => match self.grams(number) {
+                Some(grams) => ask.refuse_with(
+                    node,
+                    format!("must be {}", self.rule()),
+                    format!("write {grams} for {number} kg"),
+                ),
+                None => ask.refuse(node, format!("must be {}", self.rule())),
+            },
             None if is_endless(written) => ask.refuse(node, format!("must be {}", self.rule())),
             None if written.contains(',') && number(&written.replace(',', ".")).is_some() => ask
                 .refuse_with(

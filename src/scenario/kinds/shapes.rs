@@ -176,7 +176,8 @@ impl Kind for Numbers {
             .into_iter()
             .map(|wrong| format!("[{}, {wrong}]", self.each.most))
             .collect();
-        outside.push(format!("[{}]", vec!["1"; self.most + 1].join(", ")));
+        let most = format!("{}", self.each.most);
+        outside.push(format!("[{}]", vec![most; self.most + 1].join(", ")));
         outside
     }
 }

@@ -109,7 +109,7 @@ fn another_scenario() -> Scenario {
         .replace("start: 2027-01-11 07:00", "start: 2027-02-01 07:00")
         .replace("due: 2027-01-20", "due: 2027-02-20")
         .replace(", trial: 1", "")
-        .replace("spools: [300, 1000]", "spools: [10]")
+        .replace("spools: [300, 1000]", "spools: [20]")
         .replace("id: pin,", "id: peg,")
         .replace("pin: ", "peg: ")
         .replace("id: mast,", "id: post,")
