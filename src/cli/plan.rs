@@ -127,6 +127,7 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     if let Some(folder) = &arguments.out {
         let issue = Issue {
             now: now(),
+            planned: at,
             earlier: report::earlier(folder),
         };
         let files = report::files(&scenario, &plan, &issue);

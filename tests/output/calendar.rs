@@ -1,9 +1,9 @@
 //! The calendar: what it holds, and how a later one changes it.
 
-use beamyard::plan::{Plan, SpareWork, Work};
+use beamyard::plan::{Plan, Since, SpareWork, Standing, Work};
 use beamyard::report::{Issue, calendar};
 use beamyard::scenario::Scenario;
-use beamyard::units::Grams;
+use beamyard::units::{Grams, Money};
 use chrono::{DateTime, TimeDelta, Utc};
 
 use crate::demo;
@@ -42,9 +42,10 @@ fn uids(text: &str) -> Vec<String> {
 }
 
 fn later(days: i64, earlier: &str) -> Issue {
+    let now = demo::issue().now + TimeDelta::days(days);
     Issue {
-        now: demo::issue().now + TimeDelta::days(days),
         earlier: Some(earlier.to_owned()),
+        ..Issue::first(now)
     }
 }
 
@@ -186,8 +187,8 @@ fn another_file_in_the_calendars_place_counts_for_nothing() {
         "BEGIN:VEVENT\r\nDTSTAMP:\u{1F642}\r\nSEQUENCE:x\r\nUID:a\r\nEND:VEVENT\r\n",
     ] {
         let issue = Issue {
-            now: demo::issue().now,
             earlier: Some(other.into()),
+            ..demo::issue()
         };
         assert_eq!(calendar(&scenario, &plan, &issue), first);
     }
@@ -315,4 +316,141 @@ fn the_calendars_zone_reaches_as_far_as_work_at_the_bench_does() {
     }];
     let text = calendar(&scenario, &plan, &demo::issue());
     assert!(text.contains("DTSTART:20270328T020000\r\nTZOFFSETFROM:+0100\r\nTZOFFSETTO:+0200"));
+}
+
+/// The plan of what is left, seen at a moment at which the fifth run prints, half an hour later than it was to.
+fn while_the_fifth_prints(plan: &Plan, now: &str, stops: Option<&str>) -> (Plan, Issue) {
+    let mut rest = plan.clone();
+    let run = rest.runs.remove(4);
+    rest.sheets.days.clear();
+    rest.since = Some(Since {
+        now: demo::at(now),
+        pieces: Vec::new(),
+        running: vec![Standing {
+            id: run.id,
+            machine: run.machine,
+            filament: run.filament,
+            start: run.start + TimeDelta::minutes(30),
+            end: run.end + TimeDelta::minutes(30),
+            stops: stops.map(demo::at),
+        }],
+        down: Vec::new(),
+        complete: Vec::new(),
+        churn: Money::ZERO,
+        kept: None,
+        changes: Vec::new(),
+    });
+    let issue = Issue {
+        planned: demo::at(now),
+        ..demo::issue()
+    };
+    (rest, issue)
+}
+
+#[test]
+fn a_run_that_prints_takes_the_changes_of_its_spool_with_it() {
+    // Its spool was to be changed at 18:20; it was started half an hour late.
+    let (scenario, mut plan) = demo();
+    plan.runs[4].spool = demo::ending("2027-01-12 18:20", true, 900.0);
+    let first = calendar(&scenario, &plan, &demo::issue());
+    let id = plan.runs[4].id.clone();
+    let (rest, issue) = while_the_fifth_prints(&plan, "2027-01-12 18:00", None);
+    let issue = |earlier: &str| Issue {
+        earlier: Some(earlier.to_owned()),
+        ..issue.clone()
+    };
+    let second = calendar(&scenario, &rest, &issue(&first));
+    let spool = component(&second, &format!("While {id} prints."));
+    for holds in [
+        "DTSTART;TZID=Europe/Oslo:20270112T185000",
+        "STATUS:CONFIRMED",
+        "SEQUENCE:1",
+        "TRIGGER:-PT600S",
+    ] {
+        assert!(spool[0].contains(holds), "{holds}: {}", spool[0]);
+    }
+    assert_eq!(spool.len(), 1);
+    // Planned again while it prints, it is where it is.
+    assert_eq!(calendar(&scenario, &rest, &issue(&second)), second);
+    // The spool is known to end while nobody is there: that takes the place of what was planned.
+    let (stands, _) = while_the_fifth_prints(&plan, "2027-01-12 18:00", Some("2027-01-13 03:10"));
+    let third = calendar(&scenario, &stands, &issue(&second));
+    let spool = component(&third, &format!("While {id} prints."));
+    assert_eq!(spool.len(), 2);
+    let (gone, stop): (Vec<_>, Vec<_>) = spool
+        .iter()
+        .partition(|one| one.contains("STATUS:CANCELLED"));
+    assert!(
+        gone[0].contains("T185000") && !gone[0].contains("VALARM"),
+        "{}",
+        gone[0]
+    );
+    assert!(
+        stop[0].contains("DTSTART;TZID=Europe/Oslo:20270113T031000"),
+        "{}",
+        stop[0]
+    );
+    assert!(stop[0].contains("ends with nobody there"), "{}", stop[0]);
+}
+
+#[test]
+fn a_run_that_prints_has_its_entry_where_no_earlier_calendar_has_it() {
+    let (scenario, plan) = demo();
+    let (rest, issue) = while_the_fifth_prints(&plan, "2027-01-12 18:00", None);
+    let text = calendar(&scenario, &rest, &issue);
+    let run = component(&text, &format!("SUMMARY:{} prints", plan.runs[4].id));
+    assert_eq!(run.len(), 1);
+    let start = (plan.runs[4].start + TimeDelta::minutes(30)).with_timezone(&scenario.build.zone);
+    let begins = format!("DTSTART;TZID=Europe/Oslo:{}", start.format("%Y%m%dT%H%M%S"));
+    assert!(
+        run[0].contains(&begins) && run[0].contains("SEQUENCE:0"),
+        "{}",
+        run[0]
+    );
+}
+
+#[test]
+fn to_dos_that_a_later_plan_does_not_have_are_cancelled_whenever_they_were_due() {
+    // The black spools were due to be ordered by 8 January; on the 12th they are on their way.
+    let (scenario, plan) = demo();
+    let first = calendar(&scenario, &plan, &demo::issue());
+    let (mut rest, mut issue) = while_the_fifth_prints(&plan, "2027-01-12 18:00", None);
+    rest.orders.clear();
+    issue.earlier = Some(first);
+    let second = calendar(&scenario, &rest, &issue);
+    let order = component(&second, "DUE;VALUE=DATE:20270108");
+    assert!(order[0].contains("STATUS:CANCELLED"), "{}", order[0]);
+}
+
+#[test]
+fn what_stays_of_an_earlier_calendar_keeps_the_clock_that_it_is_told_by() {
+    // A run after Oslo's clocks have gone forward on 28 March stays in a plan that has nothing after January; then the build moves
+    // to Helsinki.
+    let (mut scenario, mut plan) = demo();
+    plan.runs[0].start = demo::at("2027-03-30 08:00");
+    plan.runs[0].end = demo::at("2027-03-30 18:00");
+    let first = calendar(&scenario, &plan, &demo::issue());
+    let (mut rest, mut issue) = while_the_fifth_prints(&plan, "2027-04-02 18:00", None);
+    let id = rest.runs[0].id.clone();
+    rest.runs.clear();
+    rest.assemblies.clear();
+    rest.gluings.clear();
+    rest.trials.clear();
+    issue.earlier = Some(first);
+    let second = calendar(&scenario, &rest, &issue);
+    let run = component(&second, &format!("SUMMARY:{id} prints"));
+    assert!(
+        run[0].contains("STATUS:CONFIRMED") && run[0].contains("Oslo:20270330T080000"),
+        "{}",
+        run[0]
+    );
+    assert!(second.contains("DTSTART:20270328T020000\r\nTZOFFSETFROM:+0100\r\nTZOFFSETTO:+0200"));
+    scenario.build.zone = chrono_tz::Europe::Helsinki;
+    issue.earlier = Some(second);
+    let third = calendar(&scenario, &rest, &issue);
+    let zones: Vec<&str> = third
+        .lines()
+        .filter_map(|line| line.strip_prefix("TZID:"))
+        .collect();
+    assert_eq!(zones, ["Europe/Helsinki", "Europe/Oslo"]);
 }

@@ -8,16 +8,16 @@ use tempfile::TempDir;
 
 use crate::bench::LAMP;
 
-struct Shop(TempDir);
+pub struct Shop(pub TempDir);
 
 impl Shop {
-    fn new() -> Self {
+    pub fn new() -> Self {
         let folder = tempfile::tempdir().expect("a temporary folder");
         fs::write(folder.path().join("lamp.yaml"), LAMP).expect("a file");
         Self(folder)
     }
 
-    fn run(&self, arguments: &[&str]) -> (String, String) {
+    pub fn run(&self, arguments: &[&str]) -> (String, String) {
         let mut command = assert_cmd::Command::cargo_bin("beamyard").expect("the program is built");
         let output = command
             .args(arguments)
@@ -44,7 +44,7 @@ impl Shop {
         (serde_json::from_str(&plan).expect("JSON"), said)
     }
 
-    fn log(&self, event: &[&str], now: &str) {
+    pub fn log(&self, event: &[&str], now: &str) {
         self.run(&[&["log", "lamp"][..], event, &["--now", now]].concat());
     }
 }

@@ -2,6 +2,7 @@
 
 mod again;
 mod bench;
+mod calendar;
 mod command;
 mod disk;
 mod files;

@@ -81,6 +81,7 @@ impl Writer<'_> {
         if part.trial < part.copies() {
             about.push_str(" The rest is set up after that.");
         }
+        // Due at a moment, and no start: see the orders.
         let mut todo = Todo::new();
         todo.uid(&uid)
             .add_property("DTSTAMP", STAMP)

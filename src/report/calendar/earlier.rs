@@ -1,12 +1,13 @@
-//! The calendar of an earlier plan: what it had, in which revision.
+//! The calendar of an earlier plan: what it had, when that began, in which revision.
 //!
 //! Knows: how this program writes a calendar. Must not know: plans.
-//! Promises: whatever the text is, nothing but what it says of UIDs is believed, and nothing panics; a component that is the
-//! same keeps its revision, a changed one gets the next.
+//! Promises: whatever the text is, nothing but what it says of UIDs and dates is believed, and nothing panics; a component that is
+//! the same keeps its revision, a changed one gets the next.
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, Datelike, NaiveDate, NaiveDateTime, NaiveTime, Utc};
+use chrono_tz::Tz;
 
 use super::{NUMBER, STAMP};
 
@@ -22,13 +23,20 @@ struct Revision {
     stamp: String,
     /// Its text with [`STAMP`] and [`NUMBER`] in place of the two above.
     text: String,
+    /// When an event begins; a to-do has no beginning.
+    begins: Option<DateTime<Utc>>,
+    /// Moments that it tells by the clock of a zone.
+    told: Vec<(Tz, DateTime<Utc>)>,
 }
 
 const KINDS: [&str; 2] = ["VEVENT", "VTODO"];
 
+/// Years in which a calendar that this program wrote may lie. Of others a zone's rules would be endless.
+const YEARS: std::ops::Range<i32> = 1970..2200;
+
 impl Earlier {
-    /// Reads what this program wrote; whatever else there is counts for nothing.
-    pub(super) fn read(text: &str) -> Self {
+    /// Reads what this program wrote; whatever else there is counts for nothing. Days begin and end in `zone`.
+    pub(super) fn read(text: &str, zone: Tz) -> Self {
         let mut components = BTreeMap::new();
         let mut lines: Vec<&str> = Vec::new();
         for line in text.split_inclusive("\r\n") {
@@ -38,7 +46,7 @@ impl Earlier {
             }
             lines.push(line);
             if KINDS.iter().any(|kind| mark == format!("END:{kind}")) {
-                if let Some((uid, revision)) = Revision::read(&lines) {
+                if let Some((uid, revision)) = Revision::read(&lines, zone) {
                     components.insert(uid, revision);
                 }
                 lines.clear();
@@ -47,40 +55,75 @@ impl Earlier {
         Self { components }
     }
 
+    /// When an event began or was to begin.
+    pub(super) fn begins(&self, uid: &str) -> Option<DateTime<Utc>> {
+        self.components.get(uid)?.begins
+    }
+
+    /// A component as it was, without the number and the date of its revision.
+    pub(super) fn text(&self, uid: &str) -> Option<&str> {
+        Some(&self.components.get(uid)?.text)
+    }
+
     /// A component in the revision that it now has.
     pub(super) fn revised(&self, uid: &str, text: &str, now: DateTime<Utc>) -> String {
         match self.components.get(uid) {
-            Some(before) if before.text == text => stamped(text, before.number, &before.stamp),
+            Some(before) if before.text == text => before.as_it_was(),
             Some(before) => stamped(text, before.number.saturating_add(1), &stamp(now)),
             None => stamped(text, 0, &stamp(now)),
         }
     }
 
-    /// All that is not among `kept`, cancelled; what was cancelled before, as it was.
-    pub(super) fn cancelled(&self, kept: &BTreeSet<&str>, now: DateTime<Utc>) -> String {
-        let gone = self
-            .components
-            .iter()
-            .filter(|(uid, _)| !kept.contains(uid.as_str()));
-        gone.map(|(_, before)| {
-            let cancelled = before.without_status_and_alarm();
-            if cancelled == before.text {
-                stamped(&cancelled, before.number, &before.stamp)
-            } else {
-                stamped(&cancelled, before.number.saturating_add(1), &stamp(now))
-            }
-        })
-        .collect()
+    /// All that is not among `written`: events that began before `past` happened and stay as they were, as does what was cancelled
+    /// before; all else is cancelled. A to-do is: it is done, or need not be, and would stay open for ever.
+    pub(super) fn gone(
+        &self,
+        written: &BTreeSet<&str>,
+        past: Option<DateTime<Utc>>,
+        now: DateTime<Utc>,
+    ) -> String {
+        self.others(written)
+            .map(|before| {
+                let happened =
+                    (before.begins.zip(past)).is_some_and(|(begins, past)| begins < past);
+                let cancelled = before.without_status_and_alarm();
+                if happened || cancelled == before.text {
+                    before.as_it_was()
+                } else {
+                    stamped(&cancelled, before.number.saturating_add(1), &stamp(now))
+                }
+            })
+            .collect()
+    }
+
+    /// Moments that components which are not among `written` tell by the clock of a zone.
+    pub(super) fn told(
+        &self,
+        written: &BTreeSet<&str>,
+    ) -> impl Iterator<Item = (Tz, DateTime<Utc>)> {
+        self.others(written)
+            .flat_map(|before| before.told.iter().copied())
+    }
+
+    fn others(&self, written: &BTreeSet<&str>) -> impl Iterator<Item = &Revision> {
+        let all = self.components.iter();
+        all.filter(|(uid, _)| !written.contains(uid.as_str()))
+            .map(|(_, revision)| revision)
     }
 }
 
 impl Revision {
-    fn read(lines: &[&str]) -> Option<(String, Self)> {
+    fn read(lines: &[&str], zone: Tz) -> Option<(String, Self)> {
         let value = |key: &str| -> Option<&str> {
             let found = lines.iter().find_map(|line| line.strip_prefix(key))?;
             Some(found.strip_prefix(':')?.trim_end())
         };
         let stamp = value("DTSTAMP")?;
+        let of = |key: &str| {
+            let line = lines.iter().find(|line| property(line) == key)?;
+            Told::read(line.trim_end(), zone)
+        };
+        let told = ["DTSTART", "DTEND", "DUE"].map(of);
         let revision = Self {
             number: value("SEQUENCE")?.parse().ok()?,
             stamp: stamp.to_owned(),
@@ -92,9 +135,17 @@ impl Revision {
                     _ => (*line).to_owned(),
                 })
                 .collect(),
+            begins: told[0].map(|told| told.moment), // of three
+            told: (told.iter().flatten())
+                .filter_map(|told| Some((told.zone?, told.moment)))
+                .collect(),
         };
         let is_stamp = stamp.len() == STAMP.len() && stamp.is_ascii();
         is_stamp.then(|| Some((value("UID")?.to_owned(), revision)))?
+    }
+
+    fn as_it_was(&self) -> String {
+        stamped(&self.text, self.number, &self.stamp)
     }
 
     fn without_status_and_alarm(&self) -> String {
@@ -114,6 +165,47 @@ impl Revision {
     }
 }
 
+/// The property that a content line gives; of a line that goes on with another, none that is asked for.
+pub(super) fn property(line: &str) -> &str {
+    line.split([';', ':']).next().unwrap_or(line).trim_end()
+}
+
+/// A date or time as a content line tells it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Told {
+    moment: DateTime<Utc>,
+    /// By whose clock; `None`: a whole day, or universal time.
+    zone: Option<Tz>,
+}
+
+impl Told {
+    /// Of `DTSTART;TZID=Europe/Oslo:20270112T182000`, `DTEND:20271031T013000Z`, `DTSTART;VALUE=DATE:20270116`.
+    fn read(line: &str, days: Tz) -> Option<Self> {
+        let (name, value) = line.split_once(':')?;
+        let mut parameters = name.split(';').skip(1);
+        let named = parameters.find_map(|one| one.strip_prefix("TZID="));
+        let zone: Option<Tz> = match named {
+            Some(name) => Some(name.parse().ok()?),
+            None => None,
+        };
+        let local = match NaiveDate::parse_from_str(value, "%Y%m%d") {
+            Ok(date) => date.and_time(NaiveTime::MIN),
+            Err(_) => {
+                NaiveDateTime::parse_from_str(value.trim_end_matches('Z'), "%Y%m%dT%H%M%S").ok()?
+            }
+        };
+        let moment = if value.ends_with('Z') {
+            local.and_utc()
+        } else {
+            let told = local.and_local_timezone(zone.unwrap_or(days));
+            told.earliest()?.to_utc()
+        };
+        YEARS
+            .contains(&moment.year())
+            .then_some(Self { moment, zone })
+    }
+}
+
 /// The text with its revision in place.
 fn stamped(text: &str, number: u32, stamp: &str) -> String {
     text.replace(
@@ -128,4 +220,42 @@ fn stamped(text: &str, number: u32, stamp: &str) -> String {
 
 fn stamp(now: DateTime<Utc>) -> String {
     now.format("%Y%m%dT%H%M%SZ").to_string()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_date_is_read_by_the_clock_that_it_names() {
+        let oslo = chrono_tz::Europe::Oslo;
+        let told = |line: &str| Told::read(line, oslo);
+        let at = |text: &str| -> DateTime<Utc> { text.parse().expect("an RFC 3339 moment") };
+        // 18:20 in Helsinki is 16:20; the second 02:30 of 31 October is told in universal time; a day begins at Oslo's midnight.
+        let helsinki = Told {
+            moment: at("2027-01-12T16:20:00Z"),
+            zone: Some(chrono_tz::Europe::Helsinki),
+        };
+        assert_eq!(
+            told("DTSTART;TZID=Europe/Helsinki:20270112T182000"),
+            Some(helsinki)
+        );
+        let day = told("DTSTART;VALUE=DATE:20270116").map(|told| told.moment);
+        assert_eq!(day, Some(at("2027-01-15T23:00:00Z")));
+        let second = told("DTEND:20271031T013000Z");
+        assert_eq!(
+            second.map(|told| (told.moment, told.zone)),
+            Some((at("2027-10-31T01:30:00Z"), None))
+        );
+        // No zone, no date, a year without end, an hour that no clock shows.
+        for line in [
+            "DTSTART;TZID=Middle/Earth:20270112T182000",
+            "DTSTART:tomorrow",
+            "DTSTART:99990101T000000Z",
+            "DTSTART;TZID=Europe/Oslo:20270328T023000",
+            "DTSTART",
+        ] {
+            assert_eq!(told(line), None, "{line}");
+        }
+    }
 }

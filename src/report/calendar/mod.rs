@@ -2,14 +2,18 @@
 //!
 //! Knows: what of a plan belongs into a calendar, an earlier calendar of the same build. Must not know: files, clocks.
 //! Promises: the same thing of the same build has the same UID in every plan, so that a calendar that takes in a later file
-//! changes what it has; what a later plan no longer has is cancelled in its file; what did not change keeps its number and date
-//! of revision.
+//! changes what it has; what began before the rest was planned stays in a later file as it was; what else a later plan no longer
+//! has is cancelled there; what did not change keeps its number and date of revision.
 
 mod bench;
 mod earlier;
+mod standing;
 mod zone;
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
+use chrono_tz::Tz;
 use icalendar::{Alarm, Calendar, CalendarDateTime, Component, Event, EventLike, Property, Todo};
 use uuid::Uuid;
 
@@ -26,6 +30,8 @@ use earlier::Earlier;
 pub struct Issue {
     /// The moment of writing; of it the calendar says that its changes are.
     pub now: DateTime<Utc>,
+    /// The moment from which is planned, where one was named; else the same. What began before it happened.
+    pub planned: DateTime<Utc>,
     /// The calendar of the plan that is replaced, if there was one.
     pub earlier: Option<String>,
 }
@@ -33,7 +39,11 @@ pub struct Issue {
 impl Issue {
     /// Files that take the place of none.
     pub fn first(now: DateTime<Utc>) -> Self {
-        Self { now, earlier: None }
+        Self {
+            now,
+            planned: now,
+            earlier: None,
+        }
     }
 }
 
@@ -50,29 +60,34 @@ pub fn calendar(scenario: &Scenario, plan: &Plan, issue: &Issue) -> String {
         plan,
         local: Local(scenario.build.zone),
     };
-    let earlier = issue.earlier.as_deref().map(Earlier::read);
-    let earlier = earlier.unwrap_or_default();
+    let zone = scenario.build.zone;
+    let earlier = issue.earlier.as_deref();
+    let earlier = earlier.map_or_else(Earlier::default, |text| Earlier::read(text, zone));
     let mut head = Calendar::empty();
     head.append_property(("VERSION", "2.0"))
         .append_property(("PRODID", "-//beamyard//queue//EN"))
         .append_property(("CALSCALE", "GREGORIAN"))
         .name(&scenario.build.name)
-        .timezone(scenario.build.zone.name());
+        .timezone(zone.name());
     let empty = folded(&head.done().to_string());
     let (head, foot) = empty
         .split_once("END:VCALENDAR")
         .map_or((empty.as_str(), ""), |(head, foot)| (head, foot));
 
+    let mut components = writer.all();
+    components.extend(writer.standing(&earlier));
+    let written: BTreeSet<&str> = components.iter().map(|(uid, _)| uid.as_str()).collect();
     let mut text = head.to_owned();
-    let (from, to) = writer.extent();
-    text.push_str(&zone::definition(scenario.build.zone, from, to));
-    let written = writer.all();
-    for (uid, component) in &written {
+    for definition in writer.zones(earlier.told(&written)) {
+        text.push_str(&definition);
+    }
+    for (uid, component) in &components {
         text.push_str(&earlier.revised(uid, component, issue.now));
     }
-    let kept: std::collections::BTreeSet<&str> =
-        written.iter().map(|(uid, _)| uid.as_str()).collect();
-    text.push_str(&earlier.cancelled(&kept, issue.now));
+    // A plan without a log goes by nothing that happened. Of one before the start nothing has.
+    let past = plan.since.as_ref();
+    let past = past.map(|since| since.now.min(issue.planned));
+    text.push_str(&earlier.gone(&written, past, issue.now));
     text.push_str("END:VCALENDAR");
     text.push_str(foot);
     text
@@ -118,7 +133,9 @@ impl Writer<'_> {
         let work = gluing.chain(assembly).chain(spares);
         let work = work.flat_map(|stretch| [stretch.from, stretch.to]);
         let trials = plan.trials.iter().map(|trial| trial.approved);
-        let moments = runs.chain(work).chain(trials);
+        let standing = plan.standing().iter();
+        let standing = standing.flat_map(|run| [run.start, run.end]);
+        let moments = runs.chain(work).chain(trials).chain(standing);
         let start = self.scenario.build.start;
         moments
             .fold(None, |extent: Option<(_, _)>, moment| {
@@ -126,6 +143,22 @@ impl Writer<'_> {
                 Some((from.min(moment), to.max(moment)))
             })
             .unwrap_or((start, start))
+    }
+
+    /// What its zone's clocks do while it goes on, first; then what those of others do by which an earlier calendar told moments
+    /// that stay.
+    fn zones(&self, told: impl Iterator<Item = (Tz, DateTime<Utc>)>) -> Vec<String> {
+        let own = self.scenario.build.zone;
+        let mut spans = BTreeMap::from([((false, own.name()), (own, self.extent()))]);
+        for (zone, moment) in told {
+            let new = (zone, (moment, moment));
+            let (_, (from, to)) = spans.entry((zone != own, zone.name())).or_insert(new);
+            (*from, *to) = (moment.min(*from), moment.max(*to));
+        }
+        let spans = spans.into_values();
+        spans
+            .map(|(zone, (from, to))| zone::definition(zone, from, to))
+            .collect()
     }
 
     /// The same for the same thing of the same build, whatever the plan.
@@ -263,6 +296,8 @@ impl Writer<'_> {
             words::mass(order.on_hand),
             day(by)
         );
+        // A to-do without a start is due and no more (RFC 5545, 3.6.2): it may be done any time before, and a calendar lists it under its
+        // day. A start would have to be earlier than that (3.8.2.3), and would say that it must not be done before.
         let todo = Todo::new()
             .uid(&uid)
             .add_property("DTSTAMP", STAMP)

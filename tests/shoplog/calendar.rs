@@ -1,0 +1,210 @@
+//! `queue.ics` of plans that follow each other in one folder while the build goes on.
+
+use std::collections::BTreeMap;
+use std::fs;
+
+use chrono::{DateTime, FixedOffset, TimeDelta};
+use serde_json::Value;
+
+use crate::again::Shop;
+
+/// Four pins, each a run of its own.
+const PINS: &str = r#"
+build: {name: Pins, start: 2026-01-05 07:00, timezone: Europe/Oslo}
+bench: {hours: {mon-sun: ["07:00-22:00"]}, hands: unlimited}
+machines: [{id: desk, kind: bed, bed: [100, 100], height: 100, materials: [PLA]}]
+filaments: [{id: grey, material: PLA, spools: [1000]}]
+parts: [{id: pin, size: [60, 60, 20], quantity: 4, filament: grey, alone: true}]
+assemblies:
+  - {id: a, parts: {pin: 2}, bench: 20 min, due: 2026-01-06 18:00, late: 50}
+  - {id: b, parts: {pin: 2}, bench: 20 min, due: 2026-01-09 18:00, late: 1}
+"#;
+
+/// An entry's lines, by property; alarms left out.
+type Entry = BTreeMap<String, String>;
+
+/// All entries by their summary; each UID comes once.
+fn entries(shop: &Shop) -> BTreeMap<String, Entry> {
+    let text = fs::read_to_string(shop.0.path().join("week/queue.ics")).expect("the calendar");
+    let whole = text.replace("\r\n ", "");
+    let mut all = BTreeMap::new();
+    let mut uids = Vec::new();
+    let (mut entry, mut open) = (Entry::new(), Vec::new());
+    for line in whole.lines() {
+        match line.split_once(':').expect("a content line has a colon") {
+            ("BEGIN", what) => open.push(what.to_owned()),
+            ("END", what) => {
+                assert_eq!(open.pop().as_deref(), Some(what));
+                if matches!(what, "VEVENT" | "VTODO") {
+                    let entry = std::mem::take(&mut entry);
+                    uids.push(entry["UID"].clone());
+                    all.insert(entry["SUMMARY"].clone(), entry);
+                }
+            }
+            (name, value)
+                if matches!(open.last().map(String::as_str), Some("VEVENT" | "VTODO")) =>
+            {
+                let key = name.split(';').next().expect("a split has a first part");
+                entry.insert(key.to_owned(), value.to_owned());
+            }
+            _ => {}
+        }
+    }
+    assert!(open.is_empty());
+    let count = uids.len();
+    uids.sort();
+    uids.dedup();
+    assert_eq!(
+        (uids.len(), all.len()),
+        (count, count),
+        "an entry comes twice"
+    );
+    all
+}
+
+fn plan(shop: &Shop, now: &str) -> Value {
+    let arguments = [
+        "plan", "lamp", "--effort", "200", "--format", "json", "--accept", "--out", "week",
+    ];
+    let now: &[&str] = if now.is_empty() { &[] } else { &["--now", now] };
+    let (plan, _) = shop.run(&[&arguments[..], now].concat());
+    serde_json::from_str(&plan).expect("JSON")
+}
+
+fn moment(run: &Value, key: &str) -> DateTime<FixedOffset> {
+    let text = run[key].as_str().expect("a moment");
+    DateTime::parse_from_rfc3339(text).expect("RFC 3339")
+}
+
+fn clock(moment: DateTime<FixedOffset>) -> String {
+    moment.format("%Y%m%dT%H%M%S").to_string()
+}
+
+#[test]
+fn what_happened_stays_what_prints_moves_to_when_it_prints_and_what_is_dropped_is_cancelled() {
+    let shop = Shop::new();
+    let scenario = shop.0.path().join("lamp.yaml");
+    fs::write(&scenario, PINS).expect("a file");
+    let first = plan(&shop, "");
+    let runs = first["runs"].as_array().expect("runs");
+    assert_eq!(runs.len(), 4);
+    let name = |at: usize| runs[at]["id"].as_str().expect("a name");
+    let prints = |at: usize| format!("{} prints: grey\\, 1 piece", name(at));
+    let before = entries(&shop);
+
+    // The first is printed as planned, the second is started seven minutes late; while it prints, one pin fewer is wanted.
+    shop.log(
+        &["started", name(0)],
+        runs[0]["start"].as_str().expect("text"),
+    );
+    shop.log(
+        &["finished", name(0)],
+        runs[0]["end"].as_str().expect("text"),
+    );
+    let late = moment(&runs[1], "start") + TimeDelta::minutes(7);
+    shop.log(&["started", name(1)], &late.to_rfc3339());
+    let fewer = PINS
+        .replace("quantity: 4", "quantity: 3")
+        .replace("id: b, parts: {pin: 2}", "id: b, parts: {pin: 1}");
+    fs::write(&scenario, fewer).expect("a file");
+    let now = (late + TimeDelta::minutes(3)).to_rfc3339();
+    let second = plan(&shop, &now);
+    assert_eq!(second["runs"].as_array().map(Vec::len), Some(1));
+    let left = second["runs"][0]["id"].as_str().expect("a name").to_owned();
+    let after = entries(&shop);
+
+    // What was done stands as it did, its setup too.
+    assert_eq!(after[&prints(0)], before[&prints(0)]);
+    assert_eq!(after[&prints(0)]["STATUS"], "CONFIRMED");
+    let setups = |entries: &BTreeMap<String, Entry>, at: usize| -> Entry {
+        let what = format!("et up {}: ", name(at));
+        let mut found = entries
+            .iter()
+            .filter(|(summary, _)| summary.contains(&what));
+        let (_, entry) = found.next().expect("a setup");
+        assert!(found.next().is_none());
+        entry.clone()
+    };
+    for done in [0, 1] {
+        assert_eq!(setups(&after, done), setups(&before, done));
+    }
+    // What prints is where it prints, for as long as it was planned to.
+    let standing = &after[&prints(1)];
+    assert_eq!(
+        (standing["STATUS"].as_str(), standing["SEQUENCE"].as_str()),
+        ("CONFIRMED", "1")
+    );
+    assert_eq!(standing["DTSTART"], clock(late));
+    assert_eq!(
+        standing["DTEND"],
+        clock(moment(&runs[1], "end") + TimeDelta::minutes(7))
+    );
+    assert_eq!(standing["DESCRIPTION"], before[&prints(1)]["DESCRIPTION"]);
+    // Of the two that were to come one is left; the other and its setup are cancelled.
+    let dropped = [2, 3]
+        .into_iter()
+        .find(|&at| name(at) != left)
+        .expect("one of two");
+    for gone in [&after[&prints(dropped)], &setups(&after, dropped)] {
+        assert_eq!(
+            (gone["STATUS"].as_str(), gone["SEQUENCE"].as_str()),
+            ("CANCELLED", "1")
+        );
+    }
+    let cancelled = after
+        .values()
+        .filter(|entry| entry["STATUS"] == "CANCELLED");
+    assert_eq!(cancelled.count(), 2);
+
+    // Planned once more at that minute, nothing has changed, and nothing is revised.
+    plan(&shop, &now);
+    assert_eq!(entries(&shop), after);
+    // When all is printed, everything that was not cancelled before stays.
+    let mut end = moment(&runs[1], "end") + TimeDelta::minutes(7);
+    shop.log(&["finished", name(1)], &end.to_rfc3339());
+    let next = plan(&shop, &end.to_rfc3339());
+    let last = &next["runs"][0];
+    shop.log(&["started", "desk"], last["start"].as_str().expect("text"));
+    end = moment(last, "end");
+    shop.log(&["finished", "desk"], &end.to_rfc3339());
+    plan(&shop, &end.to_rfc3339());
+    let done = entries(&shop);
+    for (summary, entry) in &done {
+        let dropped = summary.contains(name(dropped));
+        assert_eq!(
+            entry["STATUS"] == "CANCELLED",
+            dropped,
+            "{summary}: {entry:?}"
+        );
+    }
+}
+
+#[test]
+fn a_plan_that_begins_anew_without_a_log_leaves_nothing_of_the_plan_before() {
+    // The start is put off by a week before anything was done.
+    let shop = Shop::new();
+    let scenario = shop.0.path().join("lamp.yaml");
+    let arguments = ["plan", "lamp", "--effort", "200", "--out", "week"];
+    fs::write(&scenario, PINS).expect("a file");
+    shop.run(&arguments);
+    let before = entries(&shop);
+    let later = PINS
+        .replace("start: 2026-01-05", "start: 2026-01-12")
+        .replace("due: 2026-01-0", "due: 2026-01-2")
+        .replace("quantity: 4", "quantity: 3");
+    let later = later.replace("id: b, parts: {pin: 2}", "id: b, parts: {pin: 1}");
+    fs::write(&scenario, later).expect("a file");
+    shop.run(&arguments);
+    let after = entries(&shop);
+    assert!(
+        before
+            .values()
+            .any(|entry| entry["DTSTART"].starts_with("20260105"))
+    );
+    let live = after
+        .values()
+        .filter(|entry| entry["STATUS"] == "CONFIRMED" && !entry["SUMMARY"].contains(" is due"));
+    for entry in live {
+        assert!(entry["DTSTART"].as_str() >= "20260112", "{entry:?}");
+    }
+}
