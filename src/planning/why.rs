@@ -12,8 +12,15 @@ use crate::units::Money;
 
 use super::finish::Ground;
 
-/// Prices that are nearer are shown alike.
-const SAME: f64 = 0.005;
+/// A price in hundredths, as it is shown: what is said of two prices is said of these, so that they add up on the page.
+fn hundredths(price: Money) -> i64 {
+    (price.0 * 100.0).round() as i64 // no price comes near what this does not hold
+}
+
+/// `6.00`.
+fn shown(hundredths: i64) -> String {
+    format!("{}.{:02}", hundredths / 100, hundredths % 100)
+}
 
 /// How all parts are made, by part; the ways that make more copies first.
 pub fn routes(ground: &Ground, runs: &[Run]) -> Vec<RouteUse> {
@@ -190,7 +197,8 @@ fn cheaper_elsewhere(
     let whole = |offer: &&Offer| offer.lengths == 1 && form.lengths == 1;
     let this = (offers.iter().filter(whole)).find(|offer| offer.machine == machine)?;
     let other = cheapest(&offers, |offer| whole(&offer) && offer.belt != this.belt)?;
-    (this.price.0 - other.price.0 >= SAME).then(|| compared(scenario, this, other))
+    let dearer = hundredths(this.price) > hundredths(other.price);
+    dearer.then(|| compared(scenario, this, other))
 }
 
 /// A copy in lengths beside the cheapest in one piece; where no machine makes it so, in another number of lengths.
@@ -216,18 +224,20 @@ fn against_fewer_joints(
 /// Two offers beside each other, and by how much the one taken is dearer, if it is.
 fn compared(scenario: &Scenario, this: &Offer, other: &Offer) -> String {
     let currency = &scenario.currency;
+    let (own, others) = (hundredths(this.price), hundredths(other.price));
     let line = format!(
-        "{} {:.2} {currency} a copy; {} {:.2}",
+        "{} {} {currency} a copy; {} {}",
         this.way(),
-        this.price.0,
+        shown(own),
         other.way(),
-        other.price.0
+        shown(others)
     );
-    let dearer = this.price.0 - other.price.0;
-    if dearer < SAME {
-        line
-    } else {
-        format!("{line}: dearer by {dearer:.2}, but the search found no cheaper queue")
+    match own - others {
+        dearer if dearer > 0 => {
+            let dearer = shown(dearer);
+            format!("{line}: dearer by {dearer}, but the search found no cheaper queue")
+        }
+        _ => line,
     }
 }
 
@@ -316,6 +326,35 @@ parts: [{{id: rod, size: [600, 20, 20], filament: grey, lie: [y, z], split: {spl
             "on bed in 3 lengths 10.00 EUR a copy; on belt in one piece 6.00: dearer by 4.00, but the search found no \
              cheaper queue"
         );
+    }
+
+    #[test]
+    fn prices_and_their_difference_add_up_as_they_are_shown() {
+        // 10.0051 less 6.0049 is 4.0002; shown are 10.01 and 6.00, and so 4.01 between them.
+        let (scenario, _) = rod(4.0, 3.0, "never");
+        let offer = |price: f64, id, belt| Offer {
+            lengths: 1,
+            machine: BED,
+            price: Money(price),
+            id,
+            belt,
+        };
+        let line = |this: f64, other: f64| {
+            compared(
+                &scenario,
+                &offer(this, "bed", false),
+                &offer(other, "belt", true),
+            )
+        };
+        assert!(line(10.0051, 6.0049).starts_with(
+            "on bed in one piece 10.01 EUR a copy; on belt in one piece 6.00: dearer by 4.01,"
+        ));
+        // 0.002 apart, but shown a hundredth apart; and 0.009 apart, but shown alike.
+        assert!(
+            line(2.006, 2.004)
+                .contains("2.01 EUR a copy; on belt in one piece 2.00: dearer by 0.01,")
+        );
+        assert!(line(2.004, 1.996).ends_with("on belt in one piece 2.00"));
     }
 
     #[test]

@@ -85,14 +85,51 @@ fn a_larger_spool_is_advised_only_where_none_that_is_sold_or_there_would_do() {
     let at = plan.runs.iter().position(Run::stops);
     let run = &plan.runs[at.expect("a run that stops")];
     let own = run.grams.0 * (1.0 + scenario.build.spool_margin);
+    let id = run.id.clone();
     let filament = &mut scenario.filaments[run.filament.0];
     filament.spools.clear();
     let mut advice = |spool: f64| {
         scenario.filaments[run.filament.0].spool = Grams(spool);
         told(&scenario, &plan)
     };
-    assert!(advice(own * 0.9).contains("or buy larger spools, with at least"));
-    assert!(!advice(own * 50.0).contains("larger spools"));
+    let too_small = advice(own * 0.9);
+    assert!(too_small.contains("Or buy larger spools, with at least: "));
+    assert!(!too_small.contains("full spool on"), "{too_small}");
+    let enough = advice(own * 50.0);
+    assert!(!enough.contains("larger spools"));
+    assert!(
+        enough.contains(&format!("Or put a full spool on at the setup: {id} (")),
+        "{enough}"
+    );
+}
+
+#[test]
+fn a_piece_that_no_spool_lasts_for_is_to_be_split_and_no_spool_that_nobody_sells_is_advised() {
+    // One piece of 12 kg, with spools of 1 kg on the shelf.
+    let scenario = demo::scenario();
+    let mut plan = demo::plan(&scenario);
+    let at = plan.runs.iter().position(Run::stops).expect("a run stops");
+    plan.runs[at].grams = Grams(12_000.0);
+    plan.runs[at].pieces.truncate(1);
+    let text = told(&scenario, &plan);
+    let (id, part) = (
+        &plan.runs[at].id,
+        &scenario.parts[plan.runs[at].pieces[0].part.0],
+    );
+    let way = if part.split.is_some() {
+        "split into more lengths"
+    } else {
+        "split"
+    };
+    let advice = format!(
+        "No spool of those you have or buy lasts for a piece of {} ({id}): let it be {way}.",
+        part.id
+    );
+    assert!(text.contains(&advice), "{text}");
+    assert!(
+        !text.contains("spools, with at least") && !text.contains("full spool on"),
+        "{text}"
+    );
 }
 
 /// The plan at 80 columns with its line breaks taken out.
