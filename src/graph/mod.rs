@@ -1,12 +1,14 @@
-//! What must come before what: order, rings, the critical path, float.
+//! What must come before what: order, rings, the critical path, float; what waits for hands.
 //!
 //! Knows: nodes by number, which comes before which, whole spans of one unit of time. Must not know: parts, machines,
 //! calendars, prices.
 //! Promises: an order lists every node after all that come before it; a ring is named in full; nothing recurses, so a
 //! long chain cannot exhaust the stack.
 
+mod hands;
 mod network;
 mod timing;
 
+pub use hands::{Handwork, waited_for};
 pub use network::{Network, Ring, cycle};
 pub use timing::{Dated, Timing};

@@ -26,7 +26,7 @@ use crate::units::{Grams, Millimetres, Minutes, Money};
 
 pub use cautions::{Facts, cautions, copy_grams, fill_copy_grams, masses};
 pub use cost::{Ledger, bench_time, cost, days, purged};
-pub use critical::{CriticalPath, critical_path};
+pub use critical::{CriticalPath, Link, LinkOf, critical_path};
 pub use sheets::{Day, Job, Level, Listed, Mass, Sheets, Task, days as work_by_day};
 pub use since::{Change, Given, Since, Standing};
 

@@ -174,17 +174,16 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
             least_support: &least_support,
         },
     );
-    let mut cost = plan::cost(
-        scenario,
-        &Ledger {
-            runs: &runs,
-            gluings: &gluings,
-            assemblies: &assemblies,
-            spare_work: &spare_work,
-            finish,
-            since: ground.since(),
-        },
-    );
+    let ledger = Ledger {
+        runs: &runs,
+        gluings: &gluings,
+        assemblies: &assemblies,
+        spare_work: &spare_work,
+        finish,
+        since: ground.since(),
+    };
+    let mut cost = plan::cost(scenario, &ledger);
+    let critical = plan::critical_path(scenario, &ledger);
     let churn = Money(shop.calm.churn);
     let moved = queue
         .sheets
@@ -199,7 +198,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
     cost.calm = churn * moved.count() as f64;
     let decided = cost.total() - base_plastic(ground.left(), ground.routes);
     let mut plan = Plan {
-        critical: plan::critical_path(scenario, &runs, &gluings, &assemblies),
+        critical,
         seed,
         cost,
         bound: Money::ZERO,

@@ -5,9 +5,9 @@
 
 use chrono::{DateTime, Utc};
 
-use crate::plan::{AssemblyDates, Piece, Plan, Run, Sums, Trial};
+use crate::plan::{AssemblyDates, CriticalPath, LinkOf, Piece, Plan, Run, Sums, Trial};
 use crate::routes::{RouteKind, TooLong};
-use crate::scenario::{Axis, FilamentIndex, Part, Scenario, Variant};
+use crate::scenario::{Axis, FilamentIndex, Part, PartIndex, Scenario, Variant};
 use crate::units::{Grams, Minutes};
 
 use super::grid::TIE;
@@ -196,6 +196,39 @@ pub(super) fn standing(dates: &AssemblyDates, due: Option<DateTime<Utc>>) -> Str
         Some(early) if early > 0 => format!("early by {}", span(Minutes(early))),
         Some(_) => "just in time".to_owned(),
     }
+}
+
+/// `wide-037, then joining, then machinery-house, then, when hands are free, crane`.
+pub(super) fn critical_path(scenario: &Scenario, plan: &Plan, path: &CriticalPath) -> String {
+    let run = |at: usize| plan.runs.get(at).map_or("", |run| run.id.as_str());
+    let part = |part: PartIndex| scenario.parts[part.0].id.as_str();
+    let mut text = String::new();
+    let mut hands = false;
+    for link in &path.links {
+        if !text.is_empty() {
+            text.push_str(if hands {
+                ", then, when hands are free, "
+            } else {
+                ", then "
+            });
+        }
+        hands = link.hands;
+        match link.what {
+            LinkOf::Run(at) => text.push_str(run(at)),
+            LinkOf::Standing(at) => {
+                text.push_str(plan.standing().get(at).map_or("", |run| run.id.as_str()));
+            }
+            LinkOf::Setup(at) => text.push_str(&format!("the setup of {}", run(at))),
+            LinkOf::Joining(at) => {
+                text.push_str("joining");
+                if let Some(gluing) = plan.gluings.get(at) {
+                    text.push_str(&format!(" {} {}", part(gluing.part), gluing.number));
+                }
+            }
+            LinkOf::Assembly(at) => text.push_str(&scenario.assemblies[at.0].id),
+        }
+    }
+    text
 }
 
 /// `1 day`, `2.3 days`.

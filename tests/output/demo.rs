@@ -46,7 +46,7 @@ pub fn issue() -> beamyard::report::Issue {
 }
 
 const PIVOT: AssemblyIndex = AssemblyIndex(0);
-const JIB: AssemblyIndex = AssemblyIndex(1);
+pub const JIB: AssemblyIndex = AssemblyIndex(1);
 pub const TOWER: AssemblyIndex = AssemblyIndex(2);
 
 /// A local moment of the build, `2027-01-11 07:00`.

@@ -1,6 +1,8 @@
 //! `plan.json`: the keys that other programs rely on, and what stands under them.
 
+use beamyard::plan::{CriticalPath, Link, LinkOf, SpareWork, Work};
 use beamyard::report::json;
+use chrono::{DateTime, Utc};
 use serde_json::Value;
 
 use crate::demo;
@@ -41,6 +43,11 @@ fn these_keys_and_no_others() {
             "orders",
             "spares",
             "spans",
+            "begins",
+            "trials",
+            "gluings",
+            "spare_work",
+            "critical_path",
             "cautions",
             "stopped",
         ])
@@ -88,6 +95,7 @@ fn these_keys_and_no_others() {
             "id",
             "printed",
             "start",
+            "work",
             "complete",
             "due",
             "late_days",
@@ -106,6 +114,13 @@ fn these_keys_and_no_others() {
         "orders",
         &sorted(["filament", "grams", "on_hand", "spools", "order_by"]),
     );
+    each(
+        "gluings",
+        &sorted([
+            "part", "number", "assembly", "joint", "printed", "work", "ready",
+        ]),
+    );
+    each("trials", &sorted(["part", "copies", "printed", "approved"]));
     for run in plan["runs"].as_array().expect("a list") {
         for piece in run["pieces"].as_array().expect("a list") {
             assert_eq!(
@@ -143,6 +158,11 @@ fn keys_stand_in_the_documented_order() {
             "orders",
             "spares",
             "spans",
+            "begins",
+            "trials",
+            "gluings",
+            "spare_work",
+            "critical_path",
             "cautions",
             "stopped",
         ]
@@ -194,6 +214,102 @@ fn what_is_missing_is_null_and_a_change_stays_visible() {
     assert_eq!(plan["assemblies"][0]["due"], Value::Null);
     assert_eq!(plan["orders"][0]["order_by"], Value::Null);
     assert_eq!(plan["orders"][1]["order_by"], "2027-01-08");
+}
+
+#[test]
+fn what_is_done_by_hand_is_told_with_each_of_its_stretches() {
+    let scenario = demo::scenario();
+    let mut plan = demo::plan(&scenario);
+    let work = |from: &str, to: &str| Work {
+        from: demo::at(from),
+        to: demo::at(to),
+    };
+    let stretches = vec![
+        work("2027-01-14 22:00", "2027-01-14 22:30"),
+        work("2027-01-15 07:00", "2027-01-15 07:10"),
+    ];
+    plan.spare_work = vec![SpareWork {
+        part: demo::CAP,
+        work: stretches.clone(),
+    }];
+    plan.gluings[0].work = stretches;
+    let written: Value = serde_json::from_str(&json(&scenario, &plan)).expect("JSON");
+    let told = serde_json::json!([
+        {"from": "2027-01-14T22:00:00+01:00", "to": "2027-01-14T22:30:00+01:00"},
+        {"from": "2027-01-15T07:00:00+01:00", "to": "2027-01-15T07:10:00+01:00"},
+    ]);
+    assert_eq!(
+        written["spare_work"],
+        serde_json::json!([{"part": "cap", "work": told}])
+    );
+    assert_eq!(
+        written["gluings"].as_array().map(Vec::len),
+        Some(plan.gluings.len())
+    );
+    let gluing = &written["gluings"][0];
+    assert_eq!(
+        (&gluing["part"], &gluing["number"]),
+        (&"jib-chord".into(), &1.into())
+    );
+    assert_eq!(
+        (&gluing["joint"], &gluing["work"]),
+        (&"steel-rod".into(), &told)
+    );
+    // Three caps, printed by 16:32; the bench opens at 17:30.
+    assert_eq!(
+        written["trials"],
+        serde_json::json!([{
+            "part": "cap", "copies": 3,
+            "printed": "2027-01-11T16:32:00+01:00", "approved": "2027-01-11T17:30:00+01:00",
+        }])
+    );
+    for (dates, row) in plan
+        .assemblies
+        .iter()
+        .zip(written["assemblies"].as_array().expect("a list"))
+    {
+        assert_eq!(row["work"].as_array().map(Vec::len), Some(dates.work.len()));
+    }
+    assert_eq!(written["begins"], "2027-01-11T07:00:00+01:00");
+}
+
+#[test]
+fn the_critical_path_is_told_link_by_link() {
+    let scenario = demo::scenario();
+    let mut plan = demo::plan(&scenario);
+    let link = |what, hands| Link { what, hands };
+    plan.critical = Some(CriticalPath {
+        links: vec![
+            link(LinkOf::Run(0), false),
+            link(LinkOf::Joining(0), false),
+            link(LinkOf::Assembly(demo::JIB), true),
+            link(LinkOf::Assembly(demo::TOWER), false),
+        ],
+    });
+    let written: Value = serde_json::from_str(&json(&scenario, &plan)).expect("JSON");
+    let row = |at: usize, key: &str| written["critical_path"][at][key].clone();
+    let told: Vec<Value> = (0..4).map(|at| row(at, "what")).collect();
+    assert_eq!(told, ["run", "joining", "assembly", "assembly"]);
+    assert_eq!(
+        (row(0, "id"), row(0, "hands")),
+        (plan.runs[0].id.as_str().into(), false.into())
+    );
+    assert_eq!(
+        (row(1, "id"), row(1, "number")),
+        ("jib-chord".into(), plan.gluings[0].number.into())
+    );
+    // What is waited for of the jib is the end of its work, not of its cure.
+    let moment = |at: usize| -> DateTime<Utc> {
+        row(at, "until")
+            .as_str()
+            .expect("a moment")
+            .parse()
+            .expect("RFC 3339")
+    };
+    let jib = &plan.assemblies[demo::JIB.0];
+    assert_eq!(moment(2), jib.work.last().expect("it has work").to);
+    assert_eq!(row(2, "hands"), true);
+    assert_eq!(moment(3), plan.assemblies[demo::TOWER.0].complete);
 }
 
 #[test]

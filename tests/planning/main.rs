@@ -18,6 +18,7 @@ mod apart;
 mod attended;
 mod belts;
 mod calm;
+mod critical;
 mod drawn;
 mod measured;
 mod optimum;

@@ -4,8 +4,9 @@
 
 Each FOLDER was written by `beamyard plan --out`. Needs icalendar from PyPI (`requirements.txt` beside this file). The library
 must find no fault in `queue.ics`; every setup, run, change of a spool, stage and order of `plan.json` must be in it at the same
-moment, whatever the clocks do in between, and everything that is glued, assembled, deburred and approved by the lines of
-`day-sheets.html`; nothing else may be in it but what is cancelled.
+moment, whatever the clocks do in between, and everything that is glued, assembled, deburred and approved by `plan.json` and by the
+lines of `day-sheets.html`; nothing else may be in it but what is cancelled, and what an earlier calendar had and began before the
+plan does.
 """
 
 import datetime
@@ -83,18 +84,31 @@ def check(folder):
             wall = value.replace(tzinfo=None)
             assert own.utcoffset(wall) == expected.astimezone(zone).utcoffset(), (value, own.utcoffset(wall))
 
-    def only(summary):
-        found = [one for one in live if str(one["SUMMARY"]).find(summary) >= 0]
-        assert len(found) == 1, (summary, len(found))
-        return found[0]
+    seen = set()
 
-    seen = 0
+    def found(one):
+        assert str(one["UID"]) not in seen, one["SUMMARY"]
+        seen.add(str(one["UID"]))
+        return one
+
+    def only(summary):
+        all_such = [one for one in live if str(one["SUMMARY"]).find(summary) >= 0]
+        assert len(all_such) == 1, (summary, len(all_such))
+        return found(all_such[0])
+
+    begins = moment(plan["begins"])
+
+    def is_past(one):
+        start = one.decoded("DTSTART") if one.name == "VEVENT" else None
+        if type(start) is datetime.date:
+            start = datetime.datetime.combine(start, datetime.time(), zone)
+        return start is not None and start < begins
+
     for run in plan["runs"]:
         event = only(f'{run["id"]} prints: ')
         same(event.decoded("DTSTART"), moment(run["start"]))
         same(event.decoded("DTEND"), moment(run["end"]))
         assert str(event["TRANSP"]) == "TRANSPARENT"
-        seen += 1
         if run["setup"]:
             event = only(f'Set up {run["id"]}: ')
             same(event.decoded("DTSTART"), moment(run["setup"]))
@@ -102,7 +116,6 @@ def check(folder):
                 same(event.decoded("DTEND"), moment(run["start"]))
             assert str(event["TRANSP"]) == "OPAQUE"
             assert [str(part.name) for part in event.subcomponents] == ["VALARM"], "a setup has one alarm"
-            seen += 1
         for end in run["spool_ends"]:
             starts = [one for one in live if "spool on" in str(one["SUMMARY"]) and f'While {run["id"]} prints.' in str(one["DESCRIPTION"])]
             event = next(one for one in starts if one.decoded("DTSTART") == moment(end["at"]))
@@ -110,30 +123,42 @@ def check(folder):
             assert len(starts) == len(run["spool_ends"]), run["id"]
             assert [str(part.name) for part in event.subcomponents] == ["VALARM"] * end["attended"], "a bell for who is there"
             assert str(event["SUMMARY"]).startswith("Change ") == end["attended"]
-            seen += 1
+            found(event)
+    for run in plan.get("printing", []):
+        event = only(f'{run["id"]} prints: ')
+        same(event.decoded("DTSTART"), moment(run["start"]))
+        same(event.decoded("DTEND"), moment(run["end"]))
+        # Changes of its spool go on from the calendar that had them.
+        for one in live:
+            if "spool on" in str(one["SUMMARY"]) and f'While {run["id"]} prints.' in str(one["DESCRIPTION"]):
+                found(one)
     done = []
-    for one in live:
+    for one in [one for one in live if not is_past(one)]:
         kind = next((word for word in ("Glue ", "Go on with ", "Deburr ", "Try and approve ") if str(one["SUMMARY"]).startswith(word)), None)
         if kind:
-            begins = one.decoded("DUE" if one.name == "VTODO" else "DTSTART")
-            same(begins, begins)
+            first = one.decoded("DUE" if one.name == "VTODO" else "DTSTART")
+            same(first, first)
             assert one.name == "VTODO" or str(one["TRANSP"]) == "OPAQUE", "work takes somebody's time"
-            done.append((begins.astimezone(zone).strftime("%Y-%m-%d %H:%M"), kind))
-            seen += 1
+            done.append((first.astimezone(zone).strftime("%Y-%m-%d %H:%M"), kind))
+            found(one)
     assert sorted(done) == by_hand(folder), "the day sheets say otherwise"
+    worked = [row["work"] for rows in ("gluings", "assemblies", "spare_work") for row in plan[rows]]
+    stretches = [stretch["from"] for work in worked for stretch in work] + [trial["approved"] for trial in plan["trials"]]
+    planned = sorted(moment(stretch).strftime("%Y-%m-%d %H:%M") for stretch in stretches)
+    assert [when for when, _ in sorted(done)] == planned, "plan.json says otherwise"
     for stage in plan["assemblies"]:
         if stage["due"]:
             event = only(f'{stage["id"]} is due, ')
             day = moment(stage["due"]).date()
             assert event.decoded("DTSTART") == day and event.decoded("DTEND") == day + datetime.timedelta(days=1)
-            seen += 1
     for order in plan["orders"]:
         if order["order_by"]:
-            todo = next(one for one in calendar.walk("VTODO") if f' {order["filament"]} (' in str(one["SUMMARY"]))
-            assert todo.decoded("DUE") == datetime.date.fromisoformat(order["order_by"])
-            seen += 1
-    assert seen == len(live), (seen, len(live))
-    print(f"{folder.name}: {seen} entries agree, {len(uids) - len(live)} are cancelled")
+            todo = only(f' {order["filament"]} (')
+            assert todo.name == "VTODO" and todo.decoded("DUE") == datetime.date.fromisoformat(order["order_by"])
+    past = [one for one in live if str(one["UID"]) not in seen]
+    for one in past:
+        assert is_past(one), (one["SUMMARY"], "is in no plan")
+    print(f"{folder.name}: {len(seen)} entries agree, {len(past)} happened before, {len(uids) - len(live)} are cancelled")
 
 
 for argument in sys.argv[1:]:

@@ -28,7 +28,7 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
         .plan
         .critical
         .iter()
-        .flat_map(|path| &path.assemblies)
+        .flat_map(|path| path.assemblies())
         .map(|a| a.0)
         .collect();
     let places = places(page);
@@ -40,7 +40,8 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
         extent(|place| place.1, BOX.1),
     );
     Some(html! {
-        @if let Some(path) = critical_path(page) { p.lead { "The end waits for: " b { (path) } "." } }
+        @let path = page.plan.critical.as_ref().map(|path| words::critical_path(page.scenario, page.plan, path));
+        @if let Some(path) = path { p.lead { "The end waits for: " b { (path) } "." } }
         div.scroll tabindex="0" role="region" aria-label="Build graph; scrolls sideways" {
             svg.graph width=(width) height=(height) viewBox={ "0 0 " (width) " " (height) } role="img" aria-label="What needs what; the table below says the same" {
                 @for (at, assembly) in assemblies.iter().enumerate() {
@@ -99,22 +100,6 @@ fn float(dates: &AssemblyDates) -> String {
     } else {
         "no float".to_owned()
     }
-}
-
-/// `wide-037, then machinery-house, then crane`.
-fn critical_path(page: &Page) -> Option<String> {
-    let path = page.plan.critical.as_ref()?;
-    let run = path.run.and_then(|at| page.plan.runs.get(at));
-    let mut links: Vec<&str> = run.map(|run| run.id.as_str()).into_iter().collect();
-    if path.joined {
-        links.push("joining");
-    }
-    links.extend(
-        path.assemblies
-            .iter()
-            .map(|a| page.scenario.assemblies[a.0].id.as_str()),
-    );
-    Some(links.join(", then "))
 }
 
 /// The left upper corner of each box: columns by how many assemblies come before at most, in a column by date.

@@ -6,7 +6,7 @@
 
 use chrono::{DateTime, Utc};
 
-use crate::plan::{AssemblyDates, CriticalPath, Plan};
+use crate::plan::{AssemblyDates, Plan};
 use crate::scenario::Scenario;
 use crate::units::Minutes;
 
@@ -42,7 +42,8 @@ pub(super) fn stages(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         "Float: by so much one may slip with no stage late for it and the last assembly no later.";
     text.push_str(&paragraph(look, 0, Text::from(float).tone(Tone::Quiet)));
     if let Some(path) = &plan.critical {
-        text.push_str(&paragraph(look, 0, critical(scenario, plan, path)));
+        let path = words::critical_path(scenario, plan, path);
+        text.push_str(&paragraph(look, 0, format!("Critical path: {path}.")));
     }
     if left_out > 0 {
         let note = format!(
@@ -70,16 +71,4 @@ fn standing(dates: &AssemblyDates, due: Option<DateTime<Utc>>) -> Text {
         }
         Some(_) => format!("just in time, {float}").into(),
     }
-}
-
-/// The chain that the end of the build waits for.
-fn critical(scenario: &Scenario, plan: &Plan, path: &CriticalPath) -> Text {
-    let run = path.run.and_then(|at| plan.runs.get(at));
-    let mut links: Vec<String> = run.map(|run| run.id.clone()).into_iter().collect();
-    if path.joined {
-        links.push("joining".to_owned());
-    }
-    let names = path.assemblies.iter();
-    links.extend(names.map(|a| scenario.assemblies[a.0].id.clone()));
-    format!("Critical path: {}.", links.join(", then ")).into()
 }

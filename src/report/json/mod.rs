@@ -9,16 +9,20 @@
 //! change stays visible); `assembly` is `null` for a spare, `joint` for a part in one piece, `due` for an assembly
 //! without a date, `order_by` where nothing is to be ordered. `orders` has a row for every filament of the scenario.
 
+mod bench;
+mod runs;
+
 use serde::Serialize;
 
-use crate::lifting::Centre;
-use crate::plan::{AssemblyDates, Change, Order, Piece, Plan, RouteUse, Run, Standing};
+use crate::plan::{Change, Order, Plan, RouteUse};
 use crate::scenario::{JointIndex, Scenario};
 use crate::strength::{Span, Verdict};
 
 use super::local::Local;
 use super::money::{Hundredths, Shown, gap};
 use super::words;
+use bench::{AssemblyFile, GluingFile, LinkFile, SpareWorkFile, TrialFile};
+use runs::{PrintingFile, RunFile};
 
 /// The format's version; another number means that a key went or changed its meaning.
 const VERSION: u32 = 1;
@@ -39,6 +43,13 @@ struct PlanFile<'a> {
     orders: Vec<OrderFile<'a>>,
     spares: Vec<SpareFile<'a>>,
     spans: Vec<SpanFile<'a>>,
+    /// From when on it plans.
+    begins: String,
+    trials: Vec<TrialFile<'a>>,
+    gluings: Vec<GluingFile<'a>>,
+    spare_work: Vec<SpareWorkFile<'a>>,
+    /// What the end waits for; there is none without an assembly.
+    critical_path: Option<Vec<LinkFile<'a>>>,
     cautions: &'a [String],
     /// Whether somebody ended the search before its own end.
     stopped: bool,
@@ -83,78 +94,6 @@ pub(super) struct CostFile {
 }
 
 #[derive(Serialize)]
-struct RunFile<'a> {
-    id: &'a str,
-    machine: &'a str,
-    filament: &'a str,
-    swap_from: Option<&'a str>,
-    setup: Option<String>,
-    /// Of a run that waits for its filament: when that comes.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    filament_comes: Option<String>,
-    /// Only where it is so.
-    #[serde(skip_serializing_if = "std::ops::Not::not")]
-    put_off: bool,
-    /// Grams on the spool that goes on at the setup, if one does.
-    spool: Option<f64>,
-    spool_ends: Vec<SpoolEndFile>,
-    start: String,
-    end: String,
-    minutes: i64,
-    grams: f64,
-    pieces: Vec<PieceFile<'a>>,
-}
-
-/// A run that was started before the plan was made.
-#[derive(Serialize)]
-struct PrintingFile<'a> {
-    id: &'a str,
-    machine: &'a str,
-    filament: &'a str,
-    start: String,
-    end: String,
-    /// Only where it stands then, as nobody is there.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    stops: Option<String>,
-}
-
-#[derive(Serialize)]
-struct PieceFile<'a> {
-    part: &'a str,
-    number: u32,
-    length: u32,
-    of: u32,
-    assembly: Option<&'a str>,
-    /// Of a trial copy of a part with variants.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    variant: Option<VariantFile<'a>>,
-    x: f64,
-    y: f64,
-    turn: f64,
-    size: [f64; 3],
-    /// Of a part with a mesh: the axis that stands upright, with a minus where it stands on its head.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    upright: Option<&'a str>,
-    /// Of a part with a mesh.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    outline: Option<Vec<[f64; 2]>>,
-}
-
-#[derive(Serialize)]
-struct SpoolEndFile {
-    at: String,
-    attended: bool,
-    left: f64,
-    next: f64,
-}
-
-#[derive(Serialize)]
-struct VariantFile<'a> {
-    name: &'a str,
-    offset: f64,
-}
-
-#[derive(Serialize)]
 struct RouteFile<'a> {
     part: &'a str,
     quantity: u32,
@@ -163,21 +102,6 @@ struct RouteFile<'a> {
     machine: &'a str,
     joint: Option<&'a str>,
     why: &'a str,
-}
-
-#[derive(Serialize)]
-struct AssemblyFile<'a> {
-    id: &'a str,
-    printed: String,
-    start: String,
-    complete: String,
-    due: Option<String>,
-    late_days: f64,
-    float_hours: f64,
-    mass_g: Option<f64>,
-    centre: Option<[f64; 3]>,
-    centre_lacks: Vec<&'a str>,
-    one_person_g: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -234,21 +158,37 @@ pub fn json(scenario: &Scenario, plan: &Plan) -> String {
         bound: Hundredths::down(plan.bound).number(),
         gap: decimals(gap(plan.decided, plan.bound), 6),
         finish: local.rfc3339(plan.finish),
-        runs: plan.runs.iter().map(|r| run(scenario, local, r)).collect(),
+        runs: plan
+            .runs
+            .iter()
+            .map(|r| runs::run(scenario, local, r))
+            .collect(),
         routes: plan.routes.iter().map(|r| route(scenario, r)).collect(),
         assemblies: plan
             .assemblies
             .iter()
-            .map(|dates| assembly(scenario, local, plan, dates))
+            .map(|dates| bench::assembly(scenario, local, plan, dates))
             .collect(),
         orders: plan.orders.iter().map(|o| order(scenario, o)).collect(),
         spares: spares(scenario),
         spans: plan.spans.iter().map(|s| span(scenario, s)).collect(),
+        begins: local.rfc3339(plan.begins(scenario)),
+        trials: each(&plan.trials, |trial| bench::trial(scenario, local, trial)),
+        gluings: each(&plan.gluings, |gluing| {
+            bench::gluing(scenario, local, gluing)
+        }),
+        spare_work: each(&plan.spare_work, |spares| {
+            bench::spares(scenario, local, spares)
+        }),
+        critical_path: (plan.critical.as_ref())
+            .map(|path| bench::critical_path(scenario, local, plan, path)),
         cautions: &plan.cautions,
         stopped: plan.stopped,
         printing: plan.since.as_ref().map(|since| {
             let running = since.running.iter();
-            running.map(|r| printing(scenario, local, r)).collect()
+            running
+                .map(|r| runs::printing(scenario, local, r))
+                .collect()
         }),
         changes: plan.since.as_ref().map(|since| {
             let changes = since.changes.iter();
@@ -259,6 +199,10 @@ pub fn json(scenario: &Scenario, plan: &Plan) -> String {
         .expect("text, numbers and lists with text for keys: none of them fails to be written");
     text.push('\n');
     text
+}
+
+fn each<'a, T, F>(all: &'a [T], of: impl Fn(&'a T) -> F) -> Vec<F> {
+    all.iter().map(of).collect()
 }
 
 fn change<'a>(scenario: &'a Scenario, local: Local, change: &'a Change) -> ChangeFile<'a> {
@@ -305,77 +249,6 @@ fn spares(scenario: &Scenario) -> Vec<SpareFile<'_>> {
         .collect()
 }
 
-fn printing<'a>(scenario: &'a Scenario, local: Local, run: &'a Standing) -> PrintingFile<'a> {
-    PrintingFile {
-        id: &run.id,
-        machine: &scenario.machines[run.machine.0].id,
-        filament: &scenario.filaments[run.filament.0].id,
-        start: local.rfc3339(run.start),
-        end: local.rfc3339(run.end),
-        stops: run.stops.map(|at| local.rfc3339(at)),
-    }
-}
-
-fn run<'a>(scenario: &'a Scenario, local: Local, run: &'a Run) -> RunFile<'a> {
-    RunFile {
-        id: &run.id,
-        machine: &scenario.machines[run.machine.0].id,
-        filament: &scenario.filaments[run.filament.0].id,
-        swap_from: words::changed_from(scenario, run),
-        setup: run.setup.map(|moment| local.rfc3339(moment)),
-        filament_comes: run.waits.map(|moment| local.rfc3339(moment)),
-        put_off: run.put_off,
-        spool: run.spool.put_on.map(|grams| decimals(grams.0, 3)),
-        spool_ends: run
-            .spool
-            .ends
-            .iter()
-            .map(|end| SpoolEndFile {
-                at: local.rfc3339(end.at),
-                attended: end.attended,
-                left: decimals(end.left.0, 3),
-                next: decimals(end.next.0, 3),
-            })
-            .collect(),
-        start: local.rfc3339(run.start),
-        end: local.rfc3339(run.end),
-        minutes: run.minutes.value(),
-        grams: decimals(run.grams.0, 3),
-        pieces: run.pieces.iter().map(|p| piece(scenario, p)).collect(),
-    }
-}
-
-fn piece<'a>(scenario: &'a Scenario, piece: &Piece) -> PieceFile<'a> {
-    // A billionth of a millimetre takes rounding noise off without moving a piece into its neighbour's spacing.
-    let mm = |value: f64| decimals(value, 9);
-    PieceFile {
-        part: &scenario.parts[piece.part.0].id,
-        number: piece.number,
-        length: piece.length,
-        of: piece.of,
-        assembly: piece
-            .assembly
-            .map(|assembly| scenario.assemblies[assembly.0].id.as_str()),
-        variant: scenario.parts[piece.part.0]
-            .variant(piece.number)
-            .map(|variant| VariantFile {
-                name: &variant.name,
-                offset: variant.offset.0,
-            }),
-        x: mm(piece.x.0),
-        y: mm(piece.y.0),
-        turn: mm(piece.turn),
-        size: piece.size.map(|side| mm(side.0)),
-        upright: scenario.parts[piece.part.0]
-            .mesh()
-            .map(|_| words::upright(piece.upright, piece.over)),
-        outline: piece.outline.as_ref().map(|outline| {
-            let corners = outline.corners().iter();
-            corners.map(|corner| corner.map(mm)).collect()
-        }),
-    }
-}
-
 fn route<'a>(scenario: &'a Scenario, used: &'a RouteUse) -> RouteFile<'a> {
     RouteFile {
         part: &scenario.parts[used.part.0].id,
@@ -385,37 +258,6 @@ fn route<'a>(scenario: &'a Scenario, used: &'a RouteUse) -> RouteFile<'a> {
         machine: &scenario.machines[used.machine.0].id,
         joint: used.joint.map(|joint| scenario.joints[joint.0].id.as_str()),
         why: &used.why,
-    }
-}
-
-fn assembly<'a>(
-    scenario: &'a Scenario,
-    local: Local,
-    plan: &'a Plan,
-    dates: &AssemblyDates,
-) -> AssemblyFile<'a> {
-    let mut lifts = plan.lifts.iter();
-    let lift = lifts.find(|lift| lift.assembly == dates.assembly);
-    let (centre, lacks) = match lift.map(|lift| &lift.centre) {
-        Some(Centre::At(centre)) => (Some(centre.map(|axis| decimals(axis.0, 3))), &[][..]),
-        Some(Centre::NotKnown(lacking)) => (None, lacking.as_slice()),
-        None => (None, &[][..]),
-    };
-    let assembly = &scenario.assemblies[dates.assembly.0];
-    AssemblyFile {
-        id: &assembly.id,
-        printed: local.rfc3339(dates.printed),
-        start: local.rfc3339(dates.start),
-        complete: local.rfc3339(dates.complete),
-        due: assembly.due.map(|moment| local.rfc3339(moment)),
-        late_days: decimals(dates.late_days, 6),
-        float_hours: decimals(dates.float.hours(), 4),
-        mass_g: lift.map(|lift| decimals(lift.mass.0, 1)),
-        centre,
-        centre_lacks: lacks.iter().map(String::as_str).collect(),
-        one_person_g: lift
-            .and_then(|lift| lift.limit)
-            .map(|limit| decimals(limit.0, 1)),
     }
 }
 

@@ -1,0 +1,159 @@
+//! Runs and what lies on them, for other programs.
+//!
+//! Knows: the keys of runs. Must not know: how runs were dated.
+//! Promises: a run that was started before has no pieces: they are in the plan that it was started from.
+
+use serde::Serialize;
+
+use super::decimals;
+use crate::plan::{Piece, Run, Standing};
+use crate::report::local::Local;
+use crate::report::words;
+use crate::scenario::Scenario;
+
+#[derive(Serialize)]
+pub(super) struct RunFile<'a> {
+    id: &'a str,
+    machine: &'a str,
+    filament: &'a str,
+    swap_from: Option<&'a str>,
+    setup: Option<String>,
+    /// Of a run that waits for its filament: when that comes.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    filament_comes: Option<String>,
+    /// Only where it is so.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    put_off: bool,
+    /// Grams on the spool that goes on at the setup, if one does.
+    spool: Option<f64>,
+    spool_ends: Vec<SpoolEndFile>,
+    start: String,
+    end: String,
+    minutes: i64,
+    grams: f64,
+    pieces: Vec<PieceFile<'a>>,
+}
+
+/// A run that was started before the plan was made.
+#[derive(Serialize)]
+pub(super) struct PrintingFile<'a> {
+    id: &'a str,
+    machine: &'a str,
+    filament: &'a str,
+    start: String,
+    end: String,
+    /// Only where it stands then, as nobody is there.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    stops: Option<String>,
+}
+
+#[derive(Serialize)]
+struct PieceFile<'a> {
+    part: &'a str,
+    number: u32,
+    length: u32,
+    of: u32,
+    assembly: Option<&'a str>,
+    /// Of a trial copy of a part with variants.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    variant: Option<VariantFile<'a>>,
+    x: f64,
+    y: f64,
+    turn: f64,
+    size: [f64; 3],
+    /// Of a part with a mesh: the axis that stands upright, with a minus where it stands on its head.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    upright: Option<&'a str>,
+    /// Of a part with a mesh.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    outline: Option<Vec<[f64; 2]>>,
+}
+
+#[derive(Serialize)]
+struct SpoolEndFile {
+    at: String,
+    attended: bool,
+    left: f64,
+    next: f64,
+}
+
+#[derive(Serialize)]
+struct VariantFile<'a> {
+    name: &'a str,
+    offset: f64,
+}
+
+pub(super) fn printing<'a>(
+    scenario: &'a Scenario,
+    local: Local,
+    run: &'a Standing,
+) -> PrintingFile<'a> {
+    PrintingFile {
+        id: &run.id,
+        machine: &scenario.machines[run.machine.0].id,
+        filament: &scenario.filaments[run.filament.0].id,
+        start: local.rfc3339(run.start),
+        end: local.rfc3339(run.end),
+        stops: run.stops.map(|at| local.rfc3339(at)),
+    }
+}
+
+pub(super) fn run<'a>(scenario: &'a Scenario, local: Local, run: &'a Run) -> RunFile<'a> {
+    RunFile {
+        id: &run.id,
+        machine: &scenario.machines[run.machine.0].id,
+        filament: &scenario.filaments[run.filament.0].id,
+        swap_from: words::changed_from(scenario, run),
+        setup: run.setup.map(|moment| local.rfc3339(moment)),
+        filament_comes: run.waits.map(|moment| local.rfc3339(moment)),
+        put_off: run.put_off,
+        spool: run.spool.put_on.map(|grams| decimals(grams.0, 3)),
+        spool_ends: run
+            .spool
+            .ends
+            .iter()
+            .map(|end| SpoolEndFile {
+                at: local.rfc3339(end.at),
+                attended: end.attended,
+                left: decimals(end.left.0, 3),
+                next: decimals(end.next.0, 3),
+            })
+            .collect(),
+        start: local.rfc3339(run.start),
+        end: local.rfc3339(run.end),
+        minutes: run.minutes.value(),
+        grams: decimals(run.grams.0, 3),
+        pieces: run.pieces.iter().map(|p| piece(scenario, p)).collect(),
+    }
+}
+
+fn piece<'a>(scenario: &'a Scenario, piece: &Piece) -> PieceFile<'a> {
+    // A billionth of a millimetre takes rounding noise off without moving a piece into its neighbour's spacing.
+    let mm = |value: f64| decimals(value, 9);
+    PieceFile {
+        part: &scenario.parts[piece.part.0].id,
+        number: piece.number,
+        length: piece.length,
+        of: piece.of,
+        assembly: piece
+            .assembly
+            .map(|assembly| scenario.assemblies[assembly.0].id.as_str()),
+        variant: scenario.parts[piece.part.0]
+            .variant(piece.number)
+            .map(|variant| VariantFile {
+                name: &variant.name,
+                offset: variant.offset.0,
+            }),
+        x: mm(piece.x.0),
+        y: mm(piece.y.0),
+        turn: mm(piece.turn),
+        size: piece.size.map(|side| mm(side.0)),
+        upright: scenario.parts[piece.part.0]
+            .mesh()
+            .map(|_| words::upright(piece.upright, piece.over)),
+        outline: piece.outline.as_ref().map(|outline| {
+            let corners = outline.corners().iter();
+            corners.map(|corner| corner.map(mm)).collect()
+        }),
+    }
+}
