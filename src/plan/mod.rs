@@ -7,6 +7,7 @@ pub mod audit;
 mod cautions;
 mod cost;
 mod critical;
+mod idle;
 mod sheets;
 mod since;
 
@@ -27,6 +28,7 @@ use crate::units::{Grams, Millimetres, Minutes, Money};
 pub use cautions::{Facts, cautions, copy_grams, fill_copy_grams, masses};
 pub use cost::{Ledger, bench_time, cost, days, purged};
 pub use critical::{CriticalPath, Link, LinkOf, critical_path};
+pub use idle::{Idle, Unused};
 pub use sheets::{Day, Job, Level, Listed, Mass, Sheets, Task, days as work_by_day};
 pub use since::{Change, Given, Since, Standing};
 
@@ -399,6 +401,8 @@ pub struct Plan {
     pub orders: Vec<Order>,
     /// What the end of the build waits for.
     pub critical: Option<CriticalPath>,
+    /// Machines that print nothing, or nothing more, while others do, in the scenario's order.
+    pub idle: Vec<Idle>,
     /// What is lifted: every assembly, in the scenario's order.
     pub lifts: Vec<Lift>,
     /// Parts that span, in the order of the scenario's.

@@ -29,7 +29,7 @@ use crate::units::{Grams, Millimetres, Minutes, Money};
 
 use super::numbers::{Number, number_copies, number_pieces};
 use super::rest::Rest;
-use super::{ranges, sheets, why};
+use super::{idle, ranges, sheets, why};
 
 /// What a plan is made from besides its queue.
 #[derive(Clone, Copy)]
@@ -184,6 +184,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
     };
     let mut cost = plan::cost(scenario, &ledger);
     let critical = plan::critical_path(scenario, &ledger);
+    let idle = idle::idle(ground, queue, &mut state, &ledger);
     let churn = Money(shop.calm.churn);
     let moved = queue
         .sheets
@@ -199,6 +200,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
     let decided = cost.total() - base_plastic(ground.left(), ground.routes);
     let mut plan = Plan {
         critical,
+        idle,
         seed,
         cost,
         bound: Money::ZERO,

@@ -8,6 +8,7 @@ mod bounds;
 mod changes;
 mod finish;
 mod firm;
+mod idle;
 mod join;
 mod names;
 mod numbers;

@@ -5,12 +5,15 @@
 
 use chrono::{DateTime, Utc};
 
-use crate::plan::{AssemblyDates, CriticalPath, LinkOf, Piece, Plan, Run, Sums, Trial};
+use crate::plan::{
+    AssemblyDates, CriticalPath, Idle, LinkOf, Piece, Plan, Run, Sums, Trial, Unused,
+};
 use crate::routes::{RouteKind, TooLong};
 use crate::scenario::{Axis, FilamentIndex, Part, PartIndex, Scenario, Variant};
 use crate::units::{Grams, Minutes};
 
 use super::grid::TIE;
+use super::local::Local;
 
 /// `9 colour changes and 3 first loads`: what goes onto an empty machine changes no colour.
 pub fn changes(sums: &Sums) -> String {
@@ -196,6 +199,77 @@ pub(super) fn standing(dates: &AssemblyDates, due: Option<DateTime<Utc>>) -> Str
         Some(early) if early > 0 => format!("early by {}", span(Minutes(early))),
         Some(_) => "just in time".to_owned(),
     }
+}
+
+/// `small prints nothing from Tue 2 Feb 18:00 on: …`: a machine without work, and why, as far as is known.
+pub(super) fn idle(scenario: &Scenario, local: Local, idle: &Idle) -> String {
+    let machine = &scenario.machines[idle.machine.0];
+    let (begin, others) = match idle.from {
+        None => (
+            format!("{} prints nothing", machine.id),
+            "what others print",
+        ),
+        Some(from) => (
+            format!("{} prints nothing from {} on", machine.id, local.full(from)),
+            "what others start after that",
+        ),
+    };
+    let why = match &idle.why {
+        Unused::Out => "it is out of use until the others have ended".to_owned(),
+        Unused::Material => {
+            let takes: Vec<&str> = machine.materials.iter().map(String::as_str).collect();
+            format!(
+                "{others} is of no material that it takes ({})",
+                takes.join(", ")
+            )
+        }
+        Unused::Forbidden => format!("none of {others} may be made on it (`only`, `belt`)"),
+        Unused::Size => format!("none of {others} fits it"),
+        Unused::NoWay => format!(
+            "none of {others} can be made on it, by its size, its material, or as its `only` or `belt` says"
+        ),
+        Unused::Hours if machine.unattended => {
+            "no bench hours are long enough for its setup".to_owned()
+        }
+        Unused::Hours => format!(
+            "somebody must be there while it prints, and no bench hours are long enough for a piece of {others}"
+        ),
+        Unused::Dearer {
+            moves,
+            run,
+            pieces,
+            whole,
+            by,
+        } => {
+            let mut counts: std::collections::BTreeMap<PartIndex, u32> = Default::default();
+            for &(part, count) in pieces {
+                *counts.entry(part).or_default() += count;
+            }
+            let pieces = counts.iter();
+            let pieces: Vec<String> = pieces
+                .map(|(part, count)| format!("{count}×{TIE}{}", scenario.parts[part.0].id))
+                .collect();
+            let what = if *whole {
+                format!("all of {run}")
+            } else {
+                format!("{} of {run}", pieces.join(", "))
+            };
+            let by = format!("{:.2}{TIE}{}", by.0, scenario.currency);
+            match moves {
+                1 => {
+                    format!("the one move to it that was tried, {what}, makes the plan {by} dearer")
+                }
+                moves => format!(
+                    "of {moves} moves to it that were tried, the cheapest, {what}, makes the plan {by} dearer"
+                ),
+            }
+        }
+        Unused::Fits(parts) => {
+            let parts = count(*parts, "kind", "kinds");
+            format!("{parts} of part could be made on it")
+        }
+    };
+    format!("{begin}: {why}.")
 }
 
 /// `wide-037, then joining, then machinery-house, then, when hands are free, crane`.

@@ -488,6 +488,7 @@ pub fn plan(scenario: &Scenario) -> Plan {
         sheets: Sheets::default(),
         since: None,
         critical: None,
+        idle: Vec::new(),
         seed: 1,
         cost: Cost {
             late: Money(12.343),

@@ -48,6 +48,7 @@ fn these_keys_and_no_others() {
             "gluings",
             "spare_work",
             "critical_path",
+            "idle",
             "cautions",
             "stopped",
         ])
@@ -163,6 +164,7 @@ fn keys_stand_in_the_documented_order() {
             "gluings",
             "spare_work",
             "critical_path",
+            "idle",
             "cautions",
             "stopped",
         ]

@@ -20,6 +20,7 @@ mod belts;
 mod calm;
 mod critical;
 mod drawn;
+mod idle;
 mod measured;
 mod optimum;
 mod outlines;

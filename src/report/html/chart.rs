@@ -94,6 +94,12 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
                 div.strip { (strip.names()) (strip.drawing("")) }
             }
         }
+        @if !page.plan.idle.is_empty() {
+            h3 { "Machines without work" }
+            ul.plain {
+                @for idle in &page.plan.idle { li { (words::idle(page.scenario, page.local, idle)) } }
+            }
+        }
     })
 }
 

@@ -50,6 +50,7 @@ struct PlanFile<'a> {
     spare_work: Vec<SpareWorkFile<'a>>,
     /// What the end waits for; there is none without an assembly.
     critical_path: Option<Vec<LinkFile<'a>>>,
+    idle: Vec<IdleFile<'a>>,
     cautions: &'a [String],
     /// Whether somebody ended the search before its own end.
     stopped: bool,
@@ -113,6 +114,14 @@ struct OrderFile<'a> {
     on_hand: f64,
     spools: u32,
     order_by: Option<String>,
+}
+
+/// A machine without work.
+#[derive(Serialize)]
+struct IdleFile<'a> {
+    machine: &'a str,
+    from: Option<String>,
+    why: String,
 }
 
 #[derive(Serialize)]
@@ -182,6 +191,11 @@ pub fn json(scenario: &Scenario, plan: &Plan) -> String {
         }),
         critical_path: (plan.critical.as_ref())
             .map(|path| bench::critical_path(scenario, local, plan, path)),
+        idle: each(&plan.idle, |idle| IdleFile {
+            machine: &scenario.machines[idle.machine.0].id,
+            from: idle.from.map(|from| local.rfc3339(from)),
+            why: words::idle(scenario, local, idle),
+        }),
         cautions: &plan.cautions,
         stopped: plan.stopped,
         printing: plan.since.as_ref().map(|since| {

@@ -6,6 +6,7 @@
 mod changes;
 mod filament;
 mod headline;
+mod idle;
 mod levels;
 mod lifts;
 mod marked;
@@ -31,6 +32,7 @@ pub fn table(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         queue::queue(scenario, plan, look),
         trials::trials(scenario, plan, look),
         marked::marked(scenario, plan, look),
+        idle::idle(scenario, plan, look),
         ways::ways(scenario, plan, look),
         spans_in_short(scenario, &plan.spans, look),
         stages::stages(scenario, plan, look),

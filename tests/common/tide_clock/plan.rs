@@ -306,6 +306,7 @@ pub fn plan() -> Plan {
             order(BLUE, blue, 1000.0, 0),
         ],
         critical: None,
+        idle: Vec::new(),
         lifts: Vec::new(),
         spans: Vec::new(),
         cautions: Vec::new(),
