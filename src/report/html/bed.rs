@@ -21,7 +21,7 @@ pub(super) type Place = (f64, f64);
 pub(super) struct Bed {
     pub(super) width: f64,
     pub(super) height: f64,
-    margins: [f64; 2],
+    pub(super) margins: [f64; 2],
     pub(super) belt: bool,
 }
 

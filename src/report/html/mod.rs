@@ -6,6 +6,7 @@
 
 mod axis;
 mod bed;
+mod beside;
 mod chart;
 mod colour;
 mod costs;
@@ -17,6 +18,7 @@ mod kits;
 mod labels;
 mod long;
 mod marks;
+mod plane;
 mod plate_sheet;
 mod plates;
 mod queue;
