@@ -2,7 +2,7 @@
 //!
 //! Knows: the shop, a snapshot, the scenario's words. Must not know: moves, the linear program.
 //! Promises: the plan's dates and cost are the snapshot's; copies are numbered in the order in which they are printed,
-//! trial copies first.
+//! trial copies first; of one run, like copies are numbered as one reads its map.
 
 use std::collections::{BTreeMap, HashMap};
 
@@ -27,7 +27,7 @@ use crate::stock::{self, OnHand, Short};
 use crate::strength;
 use crate::units::{Grams, Millimetres, Minutes, Money};
 
-use super::numbers::{Number, number_copies, number_pieces};
+use super::numbers::{Number, in_reading_order, number_copies, number_pieces};
 use super::rest::Rest;
 use super::{idle, ranges, sheets, why};
 
@@ -94,7 +94,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
     for (machine, waits) in waits.iter().enumerate() {
         let mut loaded = shop.machines[machine].loaded;
         for (position, saved) in queue.sheets[machine].iter().enumerate() {
-            let laid = fitter.layout(shop, &saved.loads, machine)?;
+            let mut laid = fitter.layout(shop, &saved.loads, machine)?;
             let filament = shop.items[saved.loads.first()?.item as usize].filament;
             let part = shop.class_of(saved.loads.first()?.item).part as usize;
             let date = saved.date;
@@ -102,10 +102,13 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
             let mut pieces = Vec::with_capacity(laid.len());
             let mut grams = Grams::ZERO;
             for place in &laid {
+                grams += Grams(shop.ways(place.item, machine)[place.way].grams);
+            }
+            in_reading_order(&mut laid, scenario.machines[machine].is_belt());
+            for place in &laid {
                 let number = numbers
                     .get_mut(&(machine, position, place.item))
                     .and_then(Vec::pop)?;
-                grams += Grams(shop.ways(place.item, machine)[place.way].grams);
                 pieces.push(piece(ground, machine, place, number)?);
             }
             pieces.sort_by_key(|p| (p.part, p.number, p.length));

@@ -6,6 +6,7 @@
 use std::collections::HashMap;
 
 use crate::calendar::Minute;
+use crate::search::fitter::Laid;
 use crate::search::shop::{Item, ItemId, positions};
 use crate::search::snapshot::Snapshot;
 
@@ -93,4 +94,54 @@ pub(super) fn number_pieces(
         list.reverse();
     }
     numbers
+}
+
+/// Places of like pieces that differ by less across rows are in one row: less than any two pieces behind each other, mm.
+const ROW: f64 = 5.0;
+
+/// Like pieces in the order in which one looks for them on a map: row by row from the back left corner; on a belt as they come.
+pub(super) fn in_reading_order(laid: &mut [Laid], belt: bool) {
+    // The front is at the foot of a map.
+    let down = |place: &Laid| if belt { place.y } else { -place.y };
+    laid.sort_by(|a, b| a.item.cmp(&b.item).then(down(a).total_cmp(&down(b))));
+    for like in laid.chunk_by_mut(|a, b| a.item == b.item) {
+        let mut rest = like;
+        while let Some(first) = rest.first() {
+            let end = down(first) + ROW;
+            let count = rest.partition_point(|place| down(place) < end);
+            let (row, others) = rest.split_at_mut(count);
+            row.sort_by(|a, b| a.x.total_cmp(&b.x));
+            rest = others;
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn copies_are_numbered_as_one_reads_a_map() {
+        let at = |x: f64, y: f64| Laid {
+            item: 0,
+            way: 0,
+            x,
+            y,
+            turn: 0.0,
+        };
+        let places = |belt: bool| {
+            let mut laid = [
+                at(10.0, 20.0),
+                at(60.0, 18.0),
+                at(40.0, 80.0),
+                at(20.0, 76.5),
+            ];
+            in_reading_order(&mut laid, belt);
+            laid.map(|place| place.x as i32)
+        };
+        // On a bed the back row first, which is the upper one on its map; a few millimetres make no row.
+        assert_eq!(places(false), [20, 40, 10, 60]);
+        // A belt carries off first what lies nearest to its start.
+        assert_eq!(places(true), [10, 60, 20, 40]);
+    }
 }

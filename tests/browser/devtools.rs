@@ -231,11 +231,11 @@ impl Browser {
         );
     }
 
-    /// The page as a PDF.
+    /// The page as a PDF, with its headings as an outline.
     pub fn pdf(&mut self) -> Vec<u8> {
         let answer = self.call(
             "Page.printToPDF",
-            json!({"preferCSSPageSize": true, "printBackground": true}),
+            json!({"preferCSSPageSize": true, "printBackground": true, "generateTaggedPDF": true, "generateDocumentOutline": true}),
         );
         decoded(answer["data"].as_str().expect("data"))
     }

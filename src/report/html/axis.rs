@@ -64,6 +64,11 @@ impl Axis {
         self.days
     }
 
+    /// The zone whose days they are.
+    pub(super) fn zone(&self) -> chrono_tz::Tz {
+        self.local.0
+    }
+
     /// Each day with its first moment.
     pub(super) fn days(&self) -> impl Iterator<Item = (NaiveDate, DateTime<Utc>)> + '_ {
         let dates =

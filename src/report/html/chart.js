@@ -5,7 +5,9 @@
   var zoomable = document.querySelector(".zoomable");
   if (!zoomable) return;
   var chart = zoomable.querySelector("svg.weeks");
-  var scroll = zoomable.querySelector(".scroll");
+  var scroll = zoomable.querySelector(".chart");
+  var names = scroll.querySelector(".names");
+  var head = scroll.querySelector(".head");
   var detail = document.getElementById("detail");
   zoomable.classList.add("live");
   detail.textContent = "Point at a run, tap it, or go to it with the tab key: what is in it stands here.";
@@ -44,7 +46,13 @@
     run.focus({ preventScroll: true });
     var width = chart.getBoundingClientRect().width;
     var x = middle(run) / 100 * width;
-    if (x < scroll.scrollLeft + 40 || x > scroll.scrollLeft + scroll.clientWidth - 40) scroll.scrollLeft = x - scroll.clientWidth / 2;
+    if (x < scroll.scrollLeft + 40 || x > scroll.scrollLeft + room() - 40) scroll.scrollLeft = x - room() / 2;
+    var bar = run.querySelector(".bar").getBoundingClientRect();
+    var box = scroll.getBoundingClientRect();
+    var above = box.top + head.offsetHeight + 8 - bar.top;
+    var below = bar.bottom + 16 - box.top - scroll.clientHeight;
+    if (above > 0) scroll.scrollTop -= above;
+    else if (below > 0) scroll.scrollTop += below;
   }
   function beside(step) {
     var row = rows[Number(current.dataset.m)];
@@ -62,12 +70,14 @@
     radio.checked = true;
     keep();
   }
+  // What of the drawing is in sight, beside the names.
+  function room() { return scroll.clientWidth - names.offsetWidth; }
   // What was in the middle stays in the middle.
   var centre = 0;
-  function remember() { centre = (scroll.scrollLeft + scroll.clientWidth / 2) / chart.getBoundingClientRect().width; }
+  function remember() { centre = (scroll.scrollLeft + room() / 2) / chart.getBoundingClientRect().width; }
   function keep() {
     var at = current && current.classList.contains("on") ? middle(current) / 100 : centre;
-    scroll.scrollLeft = at * chart.getBoundingClientRect().width - scroll.clientWidth / 2;
+    scroll.scrollLeft = at * chart.getBoundingClientRect().width - room() / 2;
   }
   function tellWidth() {
     var left = scroll.scrollWidth - scroll.clientWidth;

@@ -5,17 +5,17 @@
 //! is told apart by its outline, mark and number on any ground, never by its colour alone; a number that is shown is whole; on paper each week is a strip of its
 //! own.
 
-use chrono::{DateTime, Timelike, Utc};
+use chrono::{DateTime, Datelike, Utc, Weekday};
 use maud::{Markup, html};
 
-use super::Page;
 use super::axis::{Axis, Stretch, per_cent};
+use super::{Page, dates, marks};
 use crate::plan::{AssemblyDates, Run, Standing};
 use crate::report::local::day;
 use crate::report::words;
 use crate::scenario::MachineIndex;
 
-/// Heights in px: the head with days and hours, a machine, the bench, a stage.
+/// Heights in px: the head with days, a machine, the bench, a stage.
 const HEAD: u32 = 44;
 const MACHINE: u32 = 38;
 const BENCH: u32 = 26;
@@ -65,7 +65,7 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
             "Bars are runs, in their filament's colour, with their number. "
             span.lamp-key {} " somebody is at the bench; "
             span.notch-key {} " a setup; "
-            b { "⇄" } " a colour change; " b { "!" } " a spool ends alone; " svg.hatch-key aria-hidden="true" focusable="false" { rect.offline width="100%" height="100%" {} } " out of use; a dashed line: a stage is due; "
+            b { "⇄" } " a colour change; " (marks::key(&marks::alone())) " a spool ends with nobody there; " svg.hatch-key aria-hidden="true" focusable="false" { rect.offline width="100%" height="100%" {} } " out of use; a dashed line: a stage is due; "
             b { "◆" } " it is complete. Full and hollow blocks at the foot: assembly, gluing."
         }
         div.zoomable {
@@ -78,10 +78,11 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
                 span.hint { "arrow keys: from run to run" }
                 span.further { "↔ scrolls sideways" }
             }
-            div.chart {
-                (chart.names())
-                div.scroll tabindex="0" role="region" aria-label="Chart of the weeks; scrolls sideways" {
-                    (chart.drawing(&format!("--days:{days}")))
+            // The dates and the names stay in sight, so they and the drawing scroll in one box.
+            div.chart tabindex="0" role="region" aria-label="Chart of the weeks; scrolls sideways" {
+                div.plan style={ "--days:" (days) ";--letters:" (chart.longest_name()) } {
+                    div.head { div.corner {} (dates::ruler(&axis)) }
+                    div.rows { (chart.names()) (chart.drawing()) }
                 }
             }
             div #detail .detail role="status" aria-live="polite" {}
@@ -91,7 +92,7 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
                 // Only the stages of that week, so that more weeks have room on a sheet.
                 @let stages: Vec<&AssemblyDates> = stages.iter().copied().filter(|dates| shows(&week, dates, due(page, dates))).collect();
                 @let strip = Chart { axis: week, live: false, stages: &stages, ..chart };
-                div.strip { (strip.names()) (strip.drawing("")) }
+                div.strip { (strip.names()) (strip.drawing()) }
             }
         }
         @if !page.plan.idle.is_empty() {
@@ -145,8 +146,17 @@ impl Chart<'_> {
         self.page.scenario.machines.len() as u32
     }
 
+    /// Room for days; beside it in the page, where they are to stay in sight.
+    fn head(&self) -> u32 {
+        if self.live { 0 } else { HEAD }
+    }
+
+    fn machine_top(&self, machine: usize) -> u32 {
+        self.head() + MACHINE * machine as u32
+    }
+
     fn bench_top(&self) -> u32 {
-        HEAD + MACHINE * self.machines()
+        self.head() + MACHINE * self.machines()
     }
 
     fn height(&self) -> u32 {
@@ -165,17 +175,32 @@ impl Chart<'_> {
         }
     }
 
-    fn drawing(&self, style: &str) -> Markup {
+    /// How many letters the longest of them has.
+    fn longest_name(&self) -> usize {
+        let scenario = self.page.scenario;
+        let machines = scenario.machines.iter().map(|machine| &machine.id);
+        let stages = self
+            .stages
+            .iter()
+            .map(|dates| &scenario.assemblies[dates.assembly.0].id);
+        machines
+            .chain(stages)
+            .map(|id| id.chars().count())
+            .max()
+            .unwrap_or(0)
+    }
+
+    fn drawing(&self) -> Markup {
         html! {
-            svg.weeks data-from=(self.page.local.rfc3339(self.axis.from)) data-to=(self.page.local.rfc3339(self.axis.to)) height=(self.height()) style=[(!style.is_empty()).then_some(style)] role=(if self.live { "group" } else { "img" })
+            svg.weeks data-from=(self.page.local.rfc3339(self.axis.from)) data-to=(self.page.local.rfc3339(self.axis.to)) height=(self.height()) role=(if self.live { "group" } else { "img" })
                 aria-label=(if self.live { "Runs by machine and time" } else { "A week of the chart" }) {
                 (self.ground())
                 @for (row, machine) in self.page.scenario.machines.iter().enumerate() {
                     @for span in self.page.plan.out_of_use(self.page.scenario, MachineIndex(row)) {
                         @if let Some(at) = self.axis.stretch(span.from, span.to) {
-                            (block(at, HEAD + MACHINE * row as u32 + 3, MACHINE - 6, "offline"))
+                            (block(at, self.machine_top(row) + 3, MACHINE - 6, "offline"))
                             @if self.live {
-                                svg x=(per_cent(at.x)) width=(per_cent(at.width)) y=(HEAD + MACHINE * row as u32 + 3) height=(MACHINE - 6) {
+                                svg x=(per_cent(at.x)) width=(per_cent(at.width)) y=(self.machine_top(row) + 3) height=(MACHINE - 6) {
                                     title { (machine.id) " out of use, " (self.page.local.full(span.from)) " to " (self.page.local.full(span.to)) ": " (span.why) }
                                     text.off x="6" y="20" { (span.why) }
                                 }
@@ -196,31 +221,25 @@ impl Chart<'_> {
         let bottom = self.height();
         let hours = &self.page.plan.sheets.hours;
         let first = hours.partition_point(|span| span.to <= self.axis.from);
-        let dated: Vec<chrono::NaiveDate> = self.axis.dated().map(|(date, _)| date).collect();
         html! {
             @for span in hours[first..].iter().take_while(|span| span.from < self.axis.to) {
-                @if let Some(at) = self.axis.stretch(span.from, span.to) { (block(at, HEAD, bottom - HEAD, "lamp")) }
+                @if let Some(at) = self.axis.stretch(span.from, span.to) { (block(at, self.head(), bottom - self.head(), "lamp")) }
             }
             @for (date, midnight) in self.axis.days() {
-                @let monday = chrono::Datelike::weekday(&date) == chrono::Weekday::Mon;
+                @let monday = date.weekday() == Weekday::Mon;
                 @let x = per_cent(self.axis.at(midnight));
-                line.{ (if monday { "monday" } else { "midnight" }) } x1=(x) x2=(x) y1=(if monday { 0 } else { 22 }) y2=(bottom) {}
-                svg.mark x=(x) {
-                    @if dated.contains(&date) { text.week x="5" y="15" { (day(date)) } } @else { text.day x="5" y="15" { (day(date)) } }
-                    @if self.live { text.initial x="3" y="38" { (date.format("%a").to_string().chars().take(1).collect::<String>()) } }
-                }
-                @if self.live {
-                    @for hour in [6, 12, 18] {
-                        @let clock = midnight + chrono::TimeDelta::hours(hour);
-                        @let x = per_cent(self.axis.at(clock));
-                        line.hour x1=(x) x2=(x) y1="40" y2=(bottom) {}
-                        // By the clock on the wall, which may have changed in the night.
-                        svg.mark x=(x) { text.hour y="36" { (clock.with_timezone(&self.page.local.0).hour()) ":00" } }
+                line.{ (if monday { "monday" } else { "midnight" }) } x1=(x) x2=(x) y1=(if monday || self.live { 0 } else { 22 }) y2=(bottom) {}
+                @if !self.live { svg.mark x=(x) { text.day x="5" y="15" { (day(date)) } } }
+                @else {
+                    @for hour in dates::HOURS {
+                        @let x = per_cent(self.axis.at(dates::clock(midnight, hour)));
+                        line.hour x1=(x) x2=(x) y1="0" y2=(bottom) {}
                     }
                 }
             }
-            @for row in 0..=self.machines() {
-                line.row x1="0" x2="100%" y1=(HEAD + MACHINE * row) y2=(HEAD + MACHINE * row) {}
+            @for row in 0..=self.page.scenario.machines.len() {
+                @let y = self.machine_top(row);
+                line.row x1="0" x2="100%" y1=(y) y2=(y) {}
             }
             line.row x1="0" x2="100%" y1=(self.bench_top() + BENCH) y2=(self.bench_top() + BENCH) {}
         }
@@ -228,7 +247,7 @@ impl Chart<'_> {
 
     /// A run that was printing when the plan was made: until it ends, or as far as the drawing reaches back.
     fn goes_on(&self, run: &Standing) -> Markup {
-        let top = HEAD + MACHINE * run.machine.0 as u32;
+        let top = self.machine_top(run.machine.0);
         let filament = run.filament.0;
         let Some(bar) = self.axis.stretch(run.start, run.end) else {
             return html! {};
@@ -254,10 +273,7 @@ impl Chart<'_> {
     fn out(&self, at: DateTime<Utc>, top: u32) -> Markup {
         html! {
             @if self.axis.holds(at) {
-                svg.mark x=(per_cent(self.axis.at(at))) y=(top) {
-                    path.warn d="M-6 0H6L0 11Z" {}
-                    text.bang x="-1.6" y="8" { "!" }
-                }
+                svg.mark x=(per_cent(self.axis.at(at))) y=(top) { (marks::alone()) }
             }
         }
     }
@@ -286,7 +302,7 @@ impl Chart<'_> {
     }
 
     fn run(&self, at: usize, run: &Run) -> Markup {
-        let top = HEAD + MACHINE * run.machine.0 as u32;
+        let top = self.machine_top(run.machine.0);
         let Some(bar) = self.axis.stretch(run.start, run.end) else {
             return html! {};
         };
@@ -347,7 +363,7 @@ impl Chart<'_> {
                 @if let Some(due) = due {
                     @if self.axis.holds(due) {
                         @let x = per_cent(self.axis.at(due));
-                        line.{ (if late { "due late" } else { "due" }) } x1=(x) x2=(x) y1=(HEAD) y2=(bottom) {}
+                        line.{ (if late { "due late" } else { "due" }) } x1=(x) x2=(x) y1=(self.head()) y2=(bottom) {}
                     }
                     @if let Some(at) = self.axis.stretch(due.min(dates.complete), due.max(dates.complete)) {
                         (block(at, top + STAGE / 2 - 3, 6, if late { "slip late" } else { "slip" }))

@@ -1,8 +1,8 @@
 //! How filaments are shown: in their true colour, on any ground, and by a mark besides.
 //!
 //! Knows: colours as red, green and blue. Must not know: runs, plates.
-//! Promises: what is written on a filament's colour has a contrast of at least 4.5 : 1; two filaments beside each other in the
-//! scenario never have the same mark.
+//! Promises: what is written on a filament's colour has a contrast of at least 4.5 : 1, its edge one of at least 3 : 1; two filaments
+//! beside each other in the scenario never have the same mark.
 
 use maud::{Markup, PreEscaped, html};
 
@@ -42,6 +42,19 @@ pub(super) fn lettering(colour: &str) -> &'static str {
     }
 }
 
+/// The ink and the paper of `look.css`, by light and by dark.
+const GROUNDS: [(&str, &str); 2] = [("#16181b", "#fcfbf7"), ("#f3f0e8", "#14161a")];
+
+/// What parts a colour from whatever lies beside it, as is needed for shapes.
+///
+/// Source: Web Content Accessibility Guidelines 2.2, 1.4.11, "non-text contrast".
+const EDGE: f64 = 3.0;
+
+/// Whether a colour is so near the ink of a ground that an edge of ink would be lost on it; one of paper shows, then.
+fn is_inky(colour: &str, ink: &str) -> bool {
+    contrast(luminance(colour), luminance(ink)) < EDGE
+}
+
 /// Marks along the foot of whatever has a filament's colour, as paths in a tile of 12 × 6: none is a turn or shift of another.
 const MARKS: [&str; 8] = [
     "",                        // plain
@@ -63,6 +76,18 @@ pub(super) fn definitions(scenario: &Scenario) -> Markup {
         rules.push_str(&format!(
             ".f{at}{{fill:{fill};background:{fill}}}text.t{at},.t{at} text{{fill:{text}!important;color:{text}}}"
         ));
+        // Around the bar, so that the shortest is not all edge.
+        for (media, (ink, _)) in [
+            "print,(prefers-color-scheme:light)",
+            "screen and (prefers-color-scheme:dark)",
+        ]
+        .iter()
+        .zip(GROUNDS)
+        {
+            if is_inky(fill, ink) {
+                rules.push_str(&format!("@media {media}{{.bar.f{at}{{stroke:var(--paper);stroke-width:2.5;paint-order:stroke}}}}"));
+            }
+        }
     }
     html! {
         // Colours are `#` and six digits, which validation holds them to; nothing in the rules needs escaping.
@@ -113,6 +138,34 @@ mod tests {
             let ratio = contrast(luminance(&colour), luminance(lettering(&colour)));
             assert!(ratio >= 4.5, "{colour}: {ratio}");
         }
+    }
+
+    #[test]
+    fn every_colour_has_an_edge_that_shows_by_light_and_by_dark() {
+        let style = include_str!("look.css");
+        for (ink, paper) in GROUNDS {
+            assert!(
+                style.contains(&format!("--paper: {paper}; --ink: {ink};")),
+                "{ink} {paper}"
+            );
+            for step in 0..=0xfff {
+                let [red, green, blue] =
+                    [step >> 8, (step >> 4) & 15, step & 15].map(|half| half * 17);
+                let colour = format!("#{red:02x}{green:02x}{blue:02x}");
+                let edge = if is_inky(&colour, ink) { paper } else { ink };
+                let ratio = contrast(luminance(&colour), luminance(edge));
+                assert!(ratio >= EDGE, "{colour} {edge}: {ratio}");
+            }
+        }
+        // Coal by day and chalk by night have an edge of paper, each of them by the other light one of ink.
+        assert_eq!(
+            GROUNDS.map(|(ink, _)| is_inky("#17181a", ink)),
+            [true, false]
+        );
+        assert_eq!(
+            GROUNDS.map(|(ink, _)| is_inky("#f4f2ea", ink)),
+            [false, true]
+        );
     }
 
     #[test]

@@ -9,9 +9,9 @@ use std::fmt::Write;
 use chrono::{DateTime, NaiveDate, Utc};
 use maud::{Markup, PreEscaped, html};
 
-use super::Page;
 use super::axis::{Axis, per_cent, short};
 use super::colour::swatch;
+use super::{Page, marks};
 use crate::plan::{Level, SpoolEnd};
 use crate::report::local::day;
 use crate::report::words;
@@ -36,7 +36,7 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
     }
     Some(html! {
         style { (PreEscaped(rarer_dates(&axis))) }
-        p.lead { "Grams on hand from the start to the last run. " b { "▾" } " a spool ends with somebody there, " b.warn { "!" } " with nobody there; a step up is a delivery." }
+        p.lead { "Grams on hand from the start to the last run. " (marks::key(&marks::changed())) " a spool ends with somebody there, " (marks::key(&marks::alone())) " with nobody there; a step up is a delivery." }
         @for level in page.plan.sheets.levels.iter().filter(needed) { (one(page, &axis, level, &ends[level.filament.0])) }
     })
 }
@@ -89,7 +89,7 @@ fn one(page: &Page, axis: &Axis, level: &Level, ends: &[(usize, &SpoolEnd)]) -> 
                         }
                     }
                     @for (_, end) in ends {
-                        svg.mark x=(per_cent(axis.at(end.at))) y="100%" { text.{ (if end.attended { "end" } else { "end warn" }) } y="-4" text-anchor="middle" { (if end.attended { "▾" } else { "!" }) } }
+                        svg.mark x=(per_cent(axis.at(end.at))) y="100%" { g transform="translate(0 -16)" { (if end.attended { marks::changed() } else { marks::alone() }) } }
                     }
                     text.most x="100%" dx="-4" y="45" text-anchor="end" { (words::mass(crate::units::Grams(most))) " at most" }
                 }
@@ -100,7 +100,7 @@ fn one(page: &Page, axis: &Axis, level: &Level, ends: &[(usize, &SpoolEnd)]) -> 
                     @for (at, end) in ends {
                         li {
                             a href={ "#q" (at) } { (page.plan.runs[*at].id) } " " (page.local.full(end.at))
-                            @if !end.attended { " " b.warn { "! nobody there" } }
+                            @if !end.attended { " " b.warn { (marks::key(&marks::alone())) " nobody there" } }
                             @if end.left.0 > 0.0 { ", with " (words::mass(end.left)) " left" }
                             ", then " (words::mass(end.next))
                         }

@@ -14,7 +14,7 @@ use crate::report::words;
 use crate::scenario::AssemblyIndex;
 
 /// A node's box and the room between, px.
-const BOX: (f64, f64) = (190.0, 64.0);
+const BOX: (f64, f64) = (190.0, 68.0);
 const ROOM: (f64, f64) = (46.0, 18.0);
 /// How many letters of a name a box holds.
 const NAME: usize = 17;
@@ -41,7 +41,8 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
     );
     Some(html! {
         @let path = page.plan.critical.as_ref().map(|path| words::critical_path(page.scenario, page.plan, path));
-        @if let Some(path) = path { p.lead { "The end waits for: " b { (path) } "." } }
+        @if let Some(path) = path { p.lead { "The end waits for: " b #critical { (path) } "." } }
+        p.sideways { "↔ both scroll sideways" }
         div.scroll tabindex="0" role="region" aria-label="Build graph; scrolls sideways" {
             svg.graph width=(width) height=(height) viewBox={ "0 0 " (width) " " (height) } role="img" aria-label="What needs what; the table below says the same" {
                 @for (at, assembly) in assemblies.iter().enumerate() {
@@ -50,15 +51,15 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
                         @let (to, down) = (places[at].0, places[at].1 + BOX.1 / 2.0);
                         @let middle = (x + to) / 2.0;
                         path.{ (if critical.contains(&at) && critical.contains(&need.0) { "edge critical" } else { "edge" }) }
-                            d={ "M" (x) " " (y) "C" (middle) " " (y) " " (middle) " " (down) " " (to) " " (down) } {}
+                            data-from=(assemblies[need.0].id) data-to=(assembly.id) d={ "M" (x) " " (y) "C" (middle) " " (y) " " (middle) " " (down) " " (to) " " (down) } {}
                     }
                 }
                 @for (at, dates) in page.plan.assemblies.iter().enumerate() {
-                    svg x=(places[at].0) y=(places[at].1) width=(BOX.0) height=(BOX.1) {
+                    svg data-assembly=(assemblies[at].id) x=(places[at].0) y=(places[at].1) width=(BOX.0) height=(BOX.1) {
                         rect.{ (if critical.contains(&at) { "node critical" } else { "node" }) } x="2" y="2" width=(BOX.0 - 4.0) height=(BOX.1 - 4.0) {}
                         text.name x="12" y="23" { (fitted(&assemblies[at].id)) title { (assemblies[at].id) } }
-                        text x="12" y="40" { (page.local.full(dates.complete)) }
-                        text.{ (if dates.late_days > 0.0 { "warn" } else { "" }) } x="12" y="56" { (float(dates)) }
+                        text.complete x="12" y="40" { (page.local.full(dates.complete)) }
+                        text.float.warn[dates.late_days > 0.0] x="12" y="56" { (float(dates)) }
                     }
                 }
             }

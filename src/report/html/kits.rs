@@ -60,8 +60,8 @@ pub(super) fn kits(page: &Page) -> Markup {
                                 td { (name) }
                                 td.num { (to - from) }
                                 td { (page.plan.runs[*at].id) }
-                                td { (numbers(from + 1, *to)) }
-                                td { (page.local.full(*end)) }
+                                td.when { (numbers(from + 1, *to)) }
+                                td.when { (page.local.full(*end)) }
                             }
                         }
                     }

@@ -5,14 +5,21 @@
 //! anywhere; everything can be read with scripts off; nothing is said by colour alone.
 
 mod axis;
+mod bed;
+mod beside;
 mod chart;
 mod colour;
 mod costs;
+mod dates;
 mod filament;
 mod graph;
 mod headline;
 mod kits;
+mod labels;
 mod long;
+mod marks;
+mod plane;
+mod plate_sheet;
 mod plates;
 mod queue;
 mod sheets;
@@ -27,7 +34,7 @@ use crate::scenario::Scenario;
 use super::local::Local;
 
 pub(super) use axis::short;
-pub(super) use plates::sheet as plate_sheet;
+pub(super) use plate_sheet::sheet as plate_sheet;
 
 const STYLE: &str = include_str!("look.css");
 const SHEET_STYLE: &str = include_str!("sheets.css");

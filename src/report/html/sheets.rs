@@ -1,7 +1,8 @@
 //! The day sheets: a page a day, in the order of the work at the bench.
 //!
 //! Knows: the plan's work by day. Must not know: how it was put in order.
-//! Promises: every task has a box to tick and a time; what comes off a plate is named with the trays that it goes to.
+//! Promises: every task has a box to tick and a time; what comes off a plate is named by its numbers on the plate's map, with the
+//! tray that it goes to.
 
 use std::collections::BTreeMap;
 
@@ -10,10 +11,12 @@ use maud::{Markup, html};
 
 use super::Page;
 use super::colour::swatch;
-use super::plates::whose;
+use super::plates::numbers;
 use crate::plan::{Day, Job, Run, Task, Work};
+use crate::report::grid::TIE;
 use crate::report::local::{day, day_and_year};
 use crate::report::words;
+use crate::scenario::AssemblyIndex;
 
 /// On how many days there is something to do.
 pub(super) fn summary(page: &Page) -> String {
@@ -21,7 +24,7 @@ pub(super) fn summary(page: &Page) -> String {
     let has_work = |today: &&Day| today.tasks.iter().any(|task| !is_note(&task.what));
     let named = |day: Option<&Day>| day.map_or_else(String::new, |day| self::day(day.date));
     format!(
-        "{} with work, from {} to {}; then what goes into which assembly.",
+        "{} with work, from {} to {}; then what goes into which assembly. Pieces have the numbers of their plate's map in the report.",
         words::count(days.iter().filter(has_work).count(), "day", "days"),
         named(days.iter().find(has_work)),
         named(days.iter().rfind(has_work)),
@@ -193,35 +196,57 @@ impl Turn {
     }
 }
 
-/// `tall-012 (pieces 1 to 14: 8 → jib, 6 → pivot)`.
+/// `tall-012 (pieces 1–8, 11 → tray jib; 9–10 → tray pivot)`.
 fn taken_off(page: &Page, runs: &[usize]) -> Markup {
     html! {
         @for (n, &at) in runs.iter().enumerate() {
             @let run = &page.plan.runs[at];
             @if n > 0 { "; " }
-            b { (run.id) } " (" (if run.pieces.len() == 1 { "piece 1" } else { "pieces 1 to " })
-            @if run.pieces.len() > 1 { (run.pieces.len()) } ": " (trays(page, run)) ")"
+            b { (run.id) } " (" (trays(page, run)) ")"
             @if run.stops() { ", " b.warn { "only once it has ended" } ": it stood still when its spool was empty, and what follows here is later by that" }
         }
     }
 }
 
-/// How many pieces of a run go where.
-fn trays(page: &Page, run: &Run) -> String {
-    let mut trays: BTreeMap<_, (usize, &str)> = BTreeMap::new();
-    for piece in &run.pieces {
-        let tray = trays
-            .entry(piece.assembly)
-            .or_insert((0, whose(page.scenario, piece)));
-        tray.0 += 1;
+/// Which pieces of a run go where, by their numbers on its map and in the order of these.
+fn trays(page: &Page, run: &Run) -> Markup {
+    let mut trays: BTreeMap<Option<AssemblyIndex>, Vec<usize>> = BTreeMap::new();
+    for (piece, number) in run.pieces.iter().zip(1..) {
+        trays.entry(piece.assembly).or_default().push(number);
     }
-    let spares_last = trays
-        .iter()
-        .map(|(assembly, tray)| (assembly.is_none(), tray));
-    let mut entries: Vec<(bool, &(usize, &str))> = spares_last.collect();
-    entries.sort_by_key(|(spare, _)| *spare);
-    let entries = entries
-        .iter()
-        .map(|(_, (count, name))| format!("{count} → tray {name}"));
-    entries.collect::<Vec<_>>().join(", ")
+    let mut trays: Vec<(Option<AssemblyIndex>, Vec<usize>)> = trays.into_iter().collect();
+    trays.sort_by(|a, b| a.1.cmp(&b.1));
+    let word = if run.pieces.len() == 1 {
+        "piece "
+    } else {
+        "pieces "
+    };
+    html! {
+        (word)
+        @for (n, (assembly, numbers)) in trays.iter().enumerate() {
+            @if n > 0 { "; " }
+            b { (ranges(numbers)) } (TIE) "→" (TIE) "tray" (TIE) (assembly.map_or("spares", |assembly| &page.scenario.assemblies[assembly.0].id))
+        }
+    }
+}
+
+/// `1–8, 11`: numbers in order, those that follow each other as from and to.
+fn ranges(numbers: &[usize]) -> String {
+    let follows = |a: &usize, b: &usize| *b == a + 1;
+    let ranges = numbers.chunk_by(follows).filter_map(|range| {
+        let (first, last) = (range.first()?, range.last()?);
+        Some(self::numbers(*first, *last))
+    });
+    ranges.collect::<Vec<_>>().join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_that_follow_each_other_are_named_by_first_and_last() {
+        assert_eq!(ranges(&[1, 2, 3, 5, 8, 9]), "1–3, 5, 8–9");
+        assert_eq!(ranges(&[7]), "7");
+    }
 }
