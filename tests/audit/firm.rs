@@ -29,6 +29,7 @@ fn expect(rules: &[Rule], breaking: impl FnOnce(&mut Scenario, &mut Plan, &mut P
         complete: Vec::new(),
         churn: shop.build.churn,
         kept: None,
+        yielded: Vec::new(),
         changes: Vec::new(),
     });
     breaking(&mut shop, &mut plan, &mut progress);
