@@ -76,6 +76,17 @@ fn a_plan_that_keeps_what_was_accepted_is_clean() {
 }
 
 #[test]
+fn a_firm_run_that_is_said_to_have_yielded_and_only_that() {
+    for (said, rules) in [("tall-004", &[][..]), ("tall-003", &[Rule::Firm])] {
+        expect(rules, |_, plan, progress| {
+            start(run(progress, "tall-004"), at("11 18:50"));
+            let since = plan.since.as_mut().expect("it is the rest");
+            since.yielded.push(said.to_owned());
+        });
+    }
+}
+
+#[test]
 fn a_firm_run_that_moved() {
     // The run before it ends 18:25 and the setup takes 15 min: it could start 18:50 as well as 18:40.
     expect(&[Rule::Firm], |_, _, progress| {

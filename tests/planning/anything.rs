@@ -13,14 +13,17 @@ use crate::moment::{accepted, later};
 use crate::shops::small_shops;
 use crate::support::{cases, planned};
 
+/// A spool: which filament, grams, minutes until it arrives, the machine that it is on.
+type AnySpool = (usize, f64, Option<i64>, Option<usize>);
+
 /// What happens between two plannings.
 #[derive(Clone, Debug)]
 struct News {
     /// One run in so many is scrapped, drawn by its name with this.
     fate: u64,
     failing: u64,
-    /// By spool: which filament, grams, minutes until it arrives, whether it is on a machine.
-    spools: Option<Vec<(usize, f64, Option<i64>, Option<usize>)>>,
+    /// All spools that there are, if they are others than was thought.
+    spools: Option<Vec<AnySpool>>,
     /// A machine, and for how many minutes it is down.
     down: Option<(usize, i64)>,
     /// A part that is wanted no longer, or one copy less.
