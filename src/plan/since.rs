@@ -27,6 +27,9 @@ pub struct Since {
     pub kept: Option<Money>,
     /// What is done otherwise than in the accepted plan.
     pub changes: Vec<Change>,
+    /// Firm runs of the accepted plan that may be possible as they were accepted, but for which no queue was found that has them so: their
+    /// names there. Each is among the changes.
+    pub yielded: Vec<String>,
 }
 
 /// A run that is otherwise than in the accepted plan.

@@ -89,6 +89,30 @@ pub fn changes(
     changes
 }
 
+/// Says of firm runs that no way to keep them was found, as the reason of their change; of one that is near where it was, too.
+pub fn yielded(changes: &mut Vec<Change>, previous: &Previous, runs: &[Run], names: &[String]) {
+    const WHY: &str = "it was firm, but no way to keep it was found";
+    for name in names {
+        let known = changes
+            .iter_mut()
+            .find(|change| change.was.as_ref() == Some(name));
+        if let Some(change) = known {
+            change.why = WHY.into();
+            continue;
+        }
+        let then = previous.runs.iter().find(|run| run.id == *name);
+        let now = runs.iter().find(|run| run.id == *name);
+        changes.push(Change {
+            run: name.clone(),
+            was: Some(name.clone()),
+            from: then.map(|run| (run.machine, run.start)),
+            to: now.map(|run| (run.machine, run.start)),
+            why: WHY.into(),
+            money: Money::ZERO,
+        });
+    }
+}
+
 fn of_run(run: &Run) -> Content {
     content(
         run.pieces

@@ -5,8 +5,8 @@
 //! holds it up until after that. What is let go comes after what is firm.
 
 use crate::calendar::Minute;
-use crate::search::construct::extend;
-use crate::search::dating::Dated;
+use crate::search::construct::{extend, missing};
+use crate::search::dating::{Dated, NO_SETUP};
 use crate::search::fitter::Fitter;
 use crate::search::holds::Holds;
 use crate::search::plate::PlateId;
@@ -20,7 +20,8 @@ use super::replay::{Replay, holds};
 /// cannot be dated; then nothing is held.
 ///
 /// What may not be changed of it is left in [`Shop::calm`].
-pub fn hold(shop: &mut Shop, again: Replay, until: Minute) -> Option<Snapshot> {
+pub fn hold(shop: &mut Shop, mut again: Replay, until: Minute) -> Option<Snapshot> {
+    lost_first(shop, &mut again, until);
     let mut sheets = again.sheets;
     loop {
         shop.calm.firm.clear();
@@ -92,6 +93,35 @@ pub fn hold(shop: &mut Shop, again: Replay, until: Minute) -> Option<Snapshot> {
             })
             .collect();
         return Some(Snapshot::of(&state));
+    }
+}
+
+/// Puts runs for what no run of the accepted plan makes behind those that are firm, before all others: so a trial comes before what waits
+/// for it, and nothing that is urgent waits for all that is planned. Where another place is better the search finds it.
+fn lost_first(shop: &Shop, again: &mut Replay, until: Minute) {
+    let firm = |run: &SavedRun| run.date.start <= until;
+    let missing = missing(
+        shop,
+        &mut Fitter::default(),
+        &again.sheets,
+        &again.copies,
+        firm,
+    );
+    let Some(missing) = missing else { return };
+    for (machine, loads) in missing.runs {
+        let date = Dated {
+            setup: Minute::MIN,
+            start: until.saturating_add(1),
+            end: until.saturating_add(1),
+            window: NO_SETUP,
+            chain: 0,
+            put_off: false,
+        };
+        again.sheets[machine].push(SavedRun { loads, date });
+    }
+    again.copies = missing.copies;
+    for sheet in &mut again.sheets {
+        sheet.sort_by_key(|run| (run.date.start, run.date.setup));
     }
 }
 

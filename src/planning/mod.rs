@@ -25,13 +25,14 @@ use std::time::Duration;
 
 use crate::calendar::Calendar;
 use crate::plan::Plan;
-use crate::plan::audit::{Fault, audit_since};
+use crate::plan::audit::{Fault, Rule, audit_since, firm_but_moved};
 use crate::progress::Progress;
 use crate::routes::{PartRoutes, TooLong, routes};
 use crate::scenario::Scenario;
 use crate::search::anneal::Tally;
 use crate::search::fitter::Fitter;
 use crate::search::portfolio::{self, Limit, PooledSheet, Settings, Unwatched, Watch};
+use crate::search::repair::repaired;
 use crate::search::shop::Shop;
 use crate::search::snapshot::Snapshot;
 use crate::search::spares::{spares_last, spares_last_of_all};
@@ -183,7 +184,7 @@ pub fn again(
             });
         }
         let until = replay::firm_until(&shop, scenario.build.firm);
-        start = firm::hold(&mut shop, again, until);
+        start = firm::hold(&mut shop, again, until).map(|start| repaired(&shop, &start));
         rest.since.kept = start.as_ref().map(|start| Money(start.cost()));
     }
     let firm_heads = |queue: &Snapshot| {
@@ -220,6 +221,13 @@ pub fn again(
         ),
         limit => (limit, Duration::ZERO),
     };
+    // What was lost or is late is put right in the accepted plan; only where much may be otherwise than it was reckoned with another plan
+    // altogether is sought beside it.
+    let down = progress
+        .machines
+        .iter()
+        .any(|machine| machine.down_until.is_some_and(|until| until > progress.now));
+    let changed = down || previous.is_some_and(|previous| previous.news);
     let settings = Settings {
         limit,
         seed: options.seed,
@@ -229,6 +237,7 @@ pub fn again(
             .filter(|_| start.is_none())
             .map(|proven| proven as portfolio::Proven),
         start: start.as_ref(),
+        anew: changed,
         apart: options.apart,
         watch: options.watch,
     };
@@ -300,7 +309,18 @@ pub fn again(
         plan = kept;
     }
     plan.stopped = options.watch.stop();
-    let faults = audit_since(scenario, progress, &plan);
+    let mut faults = audit_since(scenario, progress, &plan);
+    // What is firm may be possible in a way that was not found: then it is said, rather than no plan given.
+    if faults.iter().any(|fault| fault.rule == Rule::Firm)
+        && let Some(previous) = previous
+    {
+        let names = firm_but_moved(scenario, progress, &plan);
+        if let Some(since) = &mut plan.since {
+            changes::yielded(&mut since.changes, previous, &plan.runs, &names);
+            since.yielded = names;
+        }
+        faults = audit_since(scenario, progress, &plan);
+    }
     if !faults.is_empty() {
         return Err(NoPlan::Unsound(faults));
     }

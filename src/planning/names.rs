@@ -1,16 +1,16 @@
 //! What runs are called: a number on their machine, which means one run for ever.
 //!
 //! Knows: the accepted plan, numbers that were given. Must not know: moves, costs.
-//! Promises: a run that the accepted plan has on that machine, with the same pieces, keeps its name, whenever it is; every other one has a
-//! number above all that were ever accepted there, rising in time.
+//! Promises: a run that the accepted plan has on that machine, with the same pieces, keeps its name, whenever it is, and which lengths of their
+//! copies they are where those are alike; every other one has a number above all that were ever accepted there, rising in time.
 //!
 //! Sheets on a wall and notes in a log name runs; a name that came to mean another plate would put them wrong.
 
 use crate::plan::Run;
 use crate::progress::{PreviousRun, Progress};
-use crate::scenario::{FilamentIndex, MachineIndex, Scenario};
+use crate::scenario::{FilamentIndex, MachineIndex, PartIndex, Scenario};
 
-/// What makes a run the same: where, of what, and its pieces by part, length and lengths of the copy, in order.
+/// What makes a run the same: where, of what, and its pieces by part, the first length that each is like, and lengths of the copy, in order.
 type Plate = (MachineIndex, FilamentIndex, Vec<(usize, u32, u32)>);
 
 /// Names that runs have had.
@@ -20,6 +20,12 @@ pub struct Names {
     last: Vec<u32>,
     /// Runs of the accepted plan that were not started, by time.
     open: Vec<(Plate, String)>,
+}
+
+/// What a piece is, whichever copy and whichever of lengths that are alike.
+fn kind(scenario: &Scenario, part: PartIndex, length: u32, of: u32) -> (usize, u32, u32) {
+    let part_of = &scenario.parts[part.0];
+    (part.0, part_of.first_like(of, length), of)
 }
 
 /// The number in a name; 0: it has none.
@@ -48,8 +54,9 @@ impl Names {
         let whole = previous.into_iter().filter(|run| run.whole);
         let open = whole.map(|run| {
             let pieces = run.pieces.iter().map(|placed| placed.piece);
-            let mut pieces: Vec<(usize, u32, u32)> =
-                pieces.map(|p| (p.part.0, p.length, p.of)).collect();
+            let mut pieces: Vec<(usize, u32, u32)> = pieces
+                .map(|p| kind(scenario, p.part, p.length, p.of))
+                .collect();
             pieces.sort_unstable();
             ((run.machine, run.filament, pieces), run.id.clone())
         });
@@ -64,7 +71,7 @@ impl Names {
         self.last.resize(scenario.machines.len(), 0);
         for run in runs {
             let mut pieces: Vec<(usize, u32, u32)> = (run.pieces.iter())
-                .map(|piece| (piece.part.0, piece.length, piece.of))
+                .map(|piece| kind(scenario, piece.part, piece.length, piece.of))
                 .collect();
             pieces.sort_unstable();
             let plate = (run.machine, run.filament, pieces);

@@ -59,6 +59,11 @@ impl Copy {
         self.of == 1 || self.joined.is_some()
     }
 
+    /// Whether all its lengths exist or print.
+    fn is_printed(&self) -> bool {
+        self.is_whole() || self.missing().is_empty()
+    }
+
     /// Whether all its lengths were printed by a moment.
     fn is_there(&self, now: DateTime<Utc>) -> bool {
         self.missing().is_empty() && self.last() <= now
@@ -129,6 +134,7 @@ pub fn rest(scenario: &Scenario, progress: &Progress, routes: &[PartRoutes]) -> 
         complete: Vec::new(),
         churn: Money::ZERO,
         kept: None,
+        yielded: Vec::new(),
         changes: Vec::new(),
     };
     for run in &progress.running {
@@ -212,29 +218,34 @@ pub fn rest(scenario: &Scenario, progress: &Progress, routes: &[PartRoutes]) -> 
         for (a, n) in self::takes(scenario, p).filter(|&(a, _)| !done(a)) {
             *wanted.entry(a).or_default() += n;
         }
-        // First to what they were printed for, then to whatever takes them.
-        let mut over = Vec::new();
+        // First to what they were printed for, then to whatever takes them; and what is whole before what something is missing of, so that
+        // a spare stands in for a copy of which a length was lost.
+        let (there, begun_only): (Vec<Copy>, Vec<Copy>) =
+            copies.into_iter().partition(Copy::is_printed);
         let mut given = Vec::new();
-        for copy in copies {
-            let own = copy.assembly.and_then(|a| wanted.get_mut(&a));
-            match own.filter(|n| **n > 0) {
-                Some(n) => {
-                    *n -= 1;
-                    given.push(copy);
+        for copies in [there, begun_only] {
+            let mut over = Vec::new();
+            for copy in copies {
+                let own = copy.assembly.and_then(|a| wanted.get_mut(&a));
+                match own.filter(|n| **n > 0) {
+                    Some(n) => {
+                        *n -= 1;
+                        given.push(copy);
+                    }
+                    None => over.push(copy),
                 }
-                None => over.push(copy),
             }
-        }
-        for mut copy in over {
-            let taker = wanted.iter_mut().find(|(_, n)| **n > 0);
-            copy.assembly = taker.map(|(&a, n)| {
-                *n -= 1;
-                a
-            });
-            if copy.assembly.is_none() {
-                spares = spares.saturating_sub(1);
+            for mut copy in over {
+                let taker = wanted.iter_mut().find(|(_, n)| **n > 0);
+                copy.assembly = taker.map(|(&a, n)| {
+                    *n -= 1;
+                    a
+                });
+                if copy.assembly.is_none() {
+                    spares = spares.saturating_sub(1);
+                }
+                given.push(copy);
             }
-            given.push(copy);
         }
         for (a, assembly) in left.assemblies.iter_mut().enumerate() {
             // A part may stand in an assembly's list only once.

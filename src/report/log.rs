@@ -243,6 +243,11 @@ fn next(scenario: &Scenario, state: &State, event: &Event, at: DateTime<Utc>) ->
                 local.full(*since)
             ))
         }
+        Event::Weighed { sample, .. } => Some(format!(
+            "It corrects the estimate of {} when you plan again. What is left on the spool stays as it was: note `spool weighed SPOOL \
+             GRAMS` for that.",
+            sample.part
+        )),
         Event::Rejected { .. } => {
             Some("The rest waits; plan again for new trial copies.".to_owned())
         }

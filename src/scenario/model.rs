@@ -269,6 +269,29 @@ impl Part {
         }
     }
 
+    /// The first of so many lengths of a copy that this one is like: any such may stand for any other. Both counted from 1.
+    pub fn first_like(&self, lengths: u32, length: u32) -> u32 {
+        let Some(mesh) = self.mesh() else {
+            return 1;
+        };
+        let body = |length| mesh.body(lengths, length);
+        let mut firsts: Vec<u32> = Vec::new();
+        for one in 1..=length {
+            let like = |first: &&u32| {
+                let both = body(**first).zip(body(one));
+                both.is_some_and(|(first, one)| first.is_like(one))
+            };
+            let first = firsts.iter().find(like).copied();
+            if one == length {
+                return first.unwrap_or(length);
+            }
+            if first.is_none() {
+                firsts.push(one);
+            }
+        }
+        length
+    }
+
     /// Which variant a copy is, if any; copies are numbered from 1.
     pub fn variant(&self, number: u32) -> Option<&Variant> {
         self.variants.get(number.checked_sub(1)? as usize)

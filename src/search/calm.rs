@@ -42,10 +42,15 @@ impl Calm {
         self.runs.get(&content(pieces)).cloned().unwrap_or_default()
     }
 
+    /// Whether a run that stood in these places is on a machine at about that time still.
+    pub fn has(&self, places: &[(usize, Minute)], machine: usize, start: Minute) -> bool {
+        let near = |&(at, then): &(usize, Minute)| at == machine && (start - then).abs() <= NEAR;
+        places.iter().any(near)
+    }
+
     /// What a run costs for standing elsewhere than before.
     pub fn cost(&self, places: &[(usize, Minute)], machine: usize, start: Minute) -> f64 {
-        let near = |&(at, then): &(usize, Minute)| at == machine && (start - then).abs() <= NEAR;
-        if self.churn == 0.0 || places.iter().any(near) {
+        if self.churn == 0.0 || self.has(places, machine, start) {
             0.0
         } else {
             self.churn

@@ -20,6 +20,7 @@ mod idle;
 pub mod moves;
 pub mod plate;
 pub mod portfolio;
+pub mod repair;
 mod rounds;
 mod severally;
 pub mod shop;

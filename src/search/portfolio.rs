@@ -55,6 +55,8 @@ pub struct Settings<'a> {
     pub proven: Option<Proven<'a>>,
     /// The queue to begin with; `None`: those that rules construct.
     pub start: Option<&'a Snapshot>,
+    /// Whether another chain than the first begins at a queue that is built anew behind what of `start` must stay.
+    pub anew: bool,
     /// Whether a farm that is several farms is searched farm by farm.
     pub apart: bool,
     /// Who watches.
@@ -111,9 +113,10 @@ pub fn search(shop: &Shop, settings: &Settings) -> Option<Found> {
         }
     }
     let starts = match settings.start {
-        Some(start) => std::iter::once(start.clone())
-            .chain(built_anew(shop, start))
-            .collect(),
+        Some(start) => {
+            let anew = settings.anew.then(|| built_anew(shop, start)).flatten();
+            std::iter::once(start.clone()).chain(anew).collect()
+        }
         None => constructed(shop),
     };
     search_from(shop, starts, settings, 1.0)

@@ -38,9 +38,10 @@ impl Supply {
         self.filaments.get(filament as usize)?.as_ref()
     }
 
-    /// What a run of so much takes on a machine, with what is lost where its setup changes the filament.
+    /// What a run of so much takes on a machine, with what is lost where its setup changes the filament. However little it is, a spool has to
+    /// be there.
     pub fn takes(&self, machine: usize, milligrams: i64, changes: bool) -> i64 {
-        milligrams + if changes { self.purge[machine] } else { 0 }
+        (milligrams + if changes { self.purge[machine] } else { 0 }).max(1)
     }
 }
 

@@ -41,7 +41,13 @@ pub(super) struct SpoolEnd {
     pub(super) attended: bool,
     /// For how long the run stands then: until somebody is there.
     pub(super) stands: TimeDelta,
+    /// When somebody is to change it though it is not empty: as planned; or, where it would end with nobody there and another that is
+    /// here lasts for the rest, shortly before the last bench hours until then are over.
+    pub(super) change: Option<DateTime<Utc>>,
 }
+
+/// So many minutes before the bench hours end a spool is changed early, so that it is done in them: as plans have it.
+const EARLY: i32 = 5;
 
 impl SpoolEnd {
     /// Of the spool on the machine of a run that prints; `None`: it lasts, or is not known.
@@ -66,19 +72,47 @@ impl SpoolEnd {
         let changes = planned.spool_ends.iter().filter(|end| end.attended);
         let changes = changes.map(|end| attempt.started + (end.at - planned.start));
         let change = changes.filter(|&change| change < at).max();
-        let at = change
-            .filter(|&change| {
-                let minute = calendar.minute(change).max(0);
-                calendar.next_presence(minute) == Some(minute)
-            })
-            .unwrap_or(at);
-        let minute = calendar.minute(at).max(0);
+        let change = change.filter(|&change| {
+            let minute = calendar.minute(change).max(0);
+            calendar.next_presence(minute) == Some(minute)
+        });
+        let ends = change.unwrap_or(at);
+        let minute = calendar.minute(ends).max(0);
         let there = calendar.next_presence(minute)?;
+        let attended = there == minute;
         Some(Self {
-            at,
-            attended: there == minute,
+            at: ends,
+            attended,
             stands: TimeDelta::minutes(i64::from(there - minute)),
+            change: if attended {
+                change
+            } else {
+                Self::early(calendar, state, key, at)
+            },
         })
+    }
+
+    /// When somebody can change a spool that would end at a moment with nobody there, if another that is here lasts for the rest.
+    fn early(
+        calendar: &Calendar,
+        state: &State,
+        key: RunKey,
+        at: DateTime<Utc>,
+    ) -> Option<DateTime<Utc>> {
+        let windows = calendar.windows();
+        let before = windows.partition_point(|window| window.open < calendar.minute(at));
+        let window = windows.get(before.checked_sub(1)?)?;
+        let change = calendar.moment((window.close - EARLY).max(window.open));
+        let started = state.attempts.get(&key)?.started;
+        let planned = state.planned(key);
+        let rest = planned.grams - state.flowed(key, change);
+        let mut others = state.spools.iter().filter(|(id, spool)| {
+            spool.filament == planned.filament
+                && spool.is_here(change)
+                && state.machine_of(id).is_none()
+        });
+        let lasts = others.any(|(_, spool)| spool.grams >= rest);
+        (lasts && change > started && change < at).then_some(change)
     }
 }
 

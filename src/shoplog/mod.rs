@@ -11,6 +11,7 @@ mod forecast;
 mod foreign;
 mod known;
 mod ledger;
+mod lengths;
 mod lines;
 mod progress;
 mod records;

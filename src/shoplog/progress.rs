@@ -147,7 +147,7 @@ fn made(state: &State, names: &Names) -> Vec<Made> {
 fn running(calendar: &Calendar, state: &State, names: &Names, key: RunKey) -> Option<Running> {
     let planned = state.planned(key);
     let filament = names.filament(&planned.filament)?;
-    let pieces = placed(planned, names);
+    let pieces = placed(state, planned, names);
     // All pieces of a run have the same settings; where none of its parts is known any more, any will do.
     let settings = pieces
         .first()
@@ -167,11 +167,11 @@ fn running(calendar: &Calendar, state: &State, names: &Names, key: RunKey) -> Op
     })
 }
 
-fn placed(run: &PlannedRun, names: &Names) -> Vec<Placed> {
+fn placed(state: &State, run: &PlannedRun, names: &Names) -> Vec<Placed> {
     let pieces = run.pieces.iter().filter_map(|piece| {
         let part = names.part(piece.part())?;
         let (upright, over) = upright(piece, &names.scenario.parts[part.0]);
-        let id = piece.id();
+        let (id, assembly) = state.printed_as(piece);
         Some(Placed {
             piece: PieceName {
                 part,
@@ -179,7 +179,7 @@ fn placed(run: &PlannedRun, names: &Names) -> Vec<Placed> {
                 length: id.length,
                 of: id.of,
             },
-            assembly: names.assembly(piece.assembly.as_ref()),
+            assembly: names.assembly(assembly.as_ref()),
             at: [Millimetres(piece.x), Millimetres(piece.y)],
             turn: piece.turn,
             size: piece.size.map(Millimetres),
@@ -293,7 +293,7 @@ fn previous(state: &State, names: &Names) -> Option<Previous> {
     let plan = state.plan()?;
     let runs = state.open_runs().into_iter().filter_map(|key| {
         let planned = state.planned(key);
-        let pieces = placed(planned, names);
+        let pieces = placed(state, planned, names);
         (!pieces.is_empty()).then_some(())?;
         Some(PreviousRun {
             id: planned.id.clone(),

@@ -37,6 +37,20 @@ pub struct ShopPart {
     pub trial: u32,
     /// Grams of a copy, on the machine where it should weigh least and on the one where most.
     pub grams: [f64; 2],
+    /// By how many lengths make a copy, where not all are alike: for each the first that it is like.
+    pub alike: BTreeMap<u32, Vec<u32>>,
+}
+
+impl ShopPart {
+    /// The first of so many lengths that one is like: any such may stand for any other.
+    pub fn first_like(&self, of: u32, length: u32) -> u32 {
+        let Some(firsts) = self.alike.get(&of) else {
+            return 1;
+        };
+        let at = (length as usize).checked_sub(1);
+        let first = at.and_then(|at| firsts.get(at)).copied();
+        first.unwrap_or(length)
+    }
 }
 
 /// A machine.
@@ -105,6 +119,7 @@ impl Shop {
                     let known = ShopPart {
                         trial: part.trial,
                         grams: grams(scenario, part),
+                        alike: alike(part),
                     };
                     (part.id.clone(), known)
                 })
@@ -147,6 +162,13 @@ impl Shop {
             .format("%a %-d %b %Y %H:%M")
             .to_string()
     }
+}
+
+/// By how many lengths make a copy: for each the first that it is like. Lengths of a box are all alike.
+fn alike(part: &Part) -> BTreeMap<u32, Vec<u32>> {
+    let cuts = part.mesh().into_iter().flat_map(|mesh| mesh.lengths.keys());
+    let firsts = |of: u32| (1..=of).map(|length| part.first_like(of, length)).collect();
+    cuts.map(|&of| (of, firsts(of))).collect()
 }
 
 /// What a copy should weigh: lying as the first of its ways, as anything else makes little difference.

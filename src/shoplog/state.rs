@@ -3,13 +3,14 @@
 //! Knows: events, accepted plans, the shop by name. Must not know: files, what is allowed (`rules`).
 //! Promises: adding up never fails, since what was written was checked before; times need not be in order.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use chrono::{DateTime, TimeDelta, Utc};
 
-use super::accepted::{Accepted, PlannedRun};
+use super::accepted::{Accepted, PlannedPiece, PlannedRun};
 use super::event::{Entry, Event, PieceId};
+use super::lengths::ForAssembly;
 use super::progress::down_until;
 use super::records::{
     AssemblyLog, Attempt, Ended, MachineLog, Measured, Printed, SpoolLog, TrialLog,
@@ -45,6 +46,8 @@ pub struct State {
     pub made: BTreeMap<PieceId, Printed>,
     /// Pieces that were no good, and how often.
     pub lost: BTreeMap<PieceId, u32>,
+    /// Lengths of copies that others, which are like them, have stood in for: what whoever prints them prints instead.
+    pub stands_in: BTreeMap<PieceId, ForAssembly>,
     /// Machines.
     pub machines: BTreeMap<String, MachineLog>,
     /// Trials, by part.
@@ -95,6 +98,7 @@ impl State {
             running: BTreeMap::new(),
             made: BTreeMap::new(),
             lost: BTreeMap::new(),
+            stands_in: BTreeMap::new(),
             trials: BTreeMap::new(),
             assemblies: BTreeMap::new(),
             measured: Vec::new(),
@@ -160,7 +164,7 @@ impl State {
             let on = self.planned(on);
             on.id == planned.id && on.filament == planned.filament
         });
-        !stands && !pieces.all(|piece| self.made.contains_key(&piece.id()))
+        !stands && !pieces.all(|piece| self.made.contains_key(&self.printed_as(piece).0))
     }
 
     /// Runs of the plan that are still to be started, by the time at which they should begin.
@@ -200,6 +204,7 @@ impl State {
                     self.plans.push(Arc::new(plan));
                     self.basis.clone_from(basis);
                     self.sooner = false;
+                    self.forget_stand_ins();
                     let down = self.machines.iter().filter_map(|(id, machine)| {
                         let (_, _, until) = machine.down.as_ref()?;
                         Some((id.clone(), down_until(*until, at)))
@@ -387,19 +392,26 @@ impl State {
         let plan = Arc::clone(&self.plans[key.0]);
         let planned = &plan.runs[key.1];
         self.take_until(key, planned.grams);
+        let mut split: BTreeSet<(&str, u32)> = BTreeSet::new();
         for piece in &planned.pieces {
-            let id = piece.id();
-            if scrapped.contains(&id) {
+            let (id, assembly) = self.printed_as(piece);
+            if scrapped.contains(&piece.id()) {
                 *self.lost.entry(id).or_default() += 1;
                 continue;
             }
             let printed = Printed {
-                assembly: piece.assembly.clone(),
+                assembly,
                 machine: planned.machine.clone(),
                 at,
                 joined: None,
             };
             self.made.insert(id, printed);
+            if piece.of() > 1 {
+                split.insert((piece.part(), piece.of()));
+            }
+        }
+        for (part, of) in split {
+            self.pair_lengths(part, of);
         }
         if !planned.pieces.is_empty() && scrapped.len() == planned.pieces.len() {
             self.machine(&planned.machine).failed += 1;
@@ -418,8 +430,17 @@ impl State {
         let lost = grams.unwrap_or_else(|| self.flowed(key, at));
         self.take_until(key, lost);
         for piece in &planned.pieces {
-            *self.lost.entry(piece.id()).or_default() += 1;
+            let id = self.printed_as(piece).0;
+            *self.lost.entry(id).or_default() += 1;
         }
+    }
+
+    /// A new plan knows what has stood in for what; but for runs that print still, which are of the plan before.
+    fn forget_stand_ins(&mut self) {
+        let running = self.running.values();
+        let pieces = running.flat_map(|&key| self.planned(key).pieces.iter());
+        let printing: BTreeSet<PieceId> = pieces.map(PlannedPiece::id).collect();
+        self.stands_in.retain(|piece, _| printing.contains(piece));
     }
 
     fn reject(&mut self, part: &str) {

@@ -58,6 +58,8 @@ pub struct Printing {
     pub spool_ends: Option<DateTime<Utc>>,
     /// Whether nobody is there then, so that the run stands until somebody comes.
     pub stops: bool,
+    /// When somebody is to change the spool though it is not empty: as planned, or so that the run does not stand.
+    pub change: Option<DateTime<Utc>>,
 }
 
 /// A machine that does not print, or is out of order.
@@ -173,7 +175,7 @@ pub fn status(scenario: &Scenario, state: &State, now: DateTime<Utc>) -> Status 
         printing: state
             .running
             .values()
-            .filter_map(|&key| printing(&calendar, state, key))
+            .filter_map(|&key| printing(&calendar, state, key, now))
             .collect(),
         idle: state
             .machines
@@ -218,7 +220,7 @@ fn in_no_run(state: &State) -> BTreeMap<String, usize> {
     let runs = state.running.values().copied().chain(state.open_runs());
     for key in runs {
         for piece in &state.planned(key).pieces {
-            missing.remove(&piece.id());
+            missing.remove(&state.printed_as(piece).0);
         }
     }
     let mut parts: BTreeMap<String, usize> = BTreeMap::new();
@@ -231,7 +233,12 @@ fn in_no_run(state: &State) -> BTreeMap<String, usize> {
     parts
 }
 
-fn printing(calendar: &Calendar, state: &State, key: RunKey) -> Option<Printing> {
+fn printing(
+    calendar: &Calendar,
+    state: &State,
+    key: RunKey,
+    now: DateTime<Utc>,
+) -> Option<Printing> {
     let planned = state.planned(key);
     let attempt = state.attempts.get(&key)?;
     let until = state.expected_end(key)?;
@@ -251,6 +258,8 @@ fn printing(calendar: &Calendar, state: &State, key: RunKey) -> Option<Printing>
         until: until + end.map_or(TimeDelta::zero(), |end| end.stands),
         spool_ends: end.map(|end| end.at),
         stops: end.is_some_and(|end| !end.attended),
+        // What could have been done before now is no advice; what was to be done by the plan, and is not noted, may be.
+        change: end.and_then(|end| end.change.filter(|&at| end.attended || at >= now)),
     })
 }
 

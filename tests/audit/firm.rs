@@ -29,6 +29,7 @@ fn expect(rules: &[Rule], breaking: impl FnOnce(&mut Scenario, &mut Plan, &mut P
         complete: Vec::new(),
         churn: shop.build.churn,
         kept: None,
+        yielded: Vec::new(),
         changes: Vec::new(),
     });
     breaking(&mut shop, &mut plan, &mut progress);
@@ -72,6 +73,17 @@ fn dial_on_wide(progress: &mut Progress, moment: &str, y: f64) {
 #[test]
 fn a_plan_that_keeps_what_was_accepted_is_clean() {
     expect(&[], |_, _, _| {});
+}
+
+#[test]
+fn a_firm_run_that_is_said_to_have_yielded_and_only_that() {
+    for (said, rules) in [("tall-004", &[][..]), ("tall-003", &[Rule::Firm])] {
+        expect(rules, |_, plan, progress| {
+            start(run(progress, "tall-004"), at("11 18:50"));
+            let since = plan.since.as_mut().expect("it is the rest");
+            since.yielded.push(said.to_owned());
+        });
+    }
 }
 
 #[test]

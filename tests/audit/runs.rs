@@ -35,6 +35,7 @@ planted! {
             complete: Vec::new(),
             churn: Money::ZERO,
             kept: None,
+            yielded: Vec::new(),
             changes: Vec::new(),
         });
     }

@@ -307,6 +307,7 @@ fn what_changes_since_the_accepted_plan_has_a_row_with_its_name_unbroken() {
         complete: Vec::new(),
         churn: Money(1.0),
         kept: Some(Money(900.0)),
+        yielded: Vec::new(),
         changes: vec![
             change("tall-002", Some((demo::TALL, from)), Some((demo::TALL, to))),
             change("wide-012", Some((demo::TALL, from)), Some((demo::WIDE, to))),

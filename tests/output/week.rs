@@ -99,6 +99,7 @@ fn a_machine_that_is_noted_as_down_is_out_of_use_in_the_week_and_on_the_page() {
         complete: Vec::new(),
         churn: Money::ZERO,
         kept: None,
+        yielded: Vec::new(),
         changes: Vec::new(),
     });
     assert!(of_tall(&table(&scenario, &plan, &Look::plain(80))) > before);

@@ -14,6 +14,7 @@ mod tide_clock;
 
 mod again;
 mod alike;
+mod anything;
 mod apart;
 mod attended;
 mod belts;

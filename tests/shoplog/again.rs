@@ -441,3 +441,132 @@ fn orders_that_an_accepted_plan_takes_to_be_sent_are_to_be_noted() {
         "{said}"
     );
 }
+
+/// A build of several days on two machines, with a trial of the shade.
+fn two_machines(spools: &str) -> String {
+    with_shelf(&long_lamp())
+        .replace("spools: [2000, 2000]", &format!("spools: {spools}"))
+        .replace("quantity: 9", "quantity: 9, trial: 1")
+}
+
+/// What is noted after a plan was accepted, all at one moment within the firm hours, and then planned again from: the changes.
+fn changes_after(spools: &str, events: &[&[&str]], edit: impl Fn(String) -> String) -> Vec<Value> {
+    let shop = Shop::new();
+    let scenario = shop.0.path().join("lamp.yaml");
+    fs::write(&scenario, two_machines(spools)).expect("a file");
+    shop.plan("");
+    for event in events {
+        match event {
+            ["plan"] => drop(shop.plan("2026-01-05 07:00")),
+            event => shop.log(event, "2026-01-05 07:00"),
+        }
+    }
+    fs::write(&scenario, edit(two_machines(spools))).expect("a file");
+    // A plan that comes out has passed its audit.
+    let (plan, _) = shop.plan("2026-01-05 07:00");
+    assert!(!plan["runs"].as_array().expect("runs").is_empty());
+    plan["changes"].as_array().cloned().unwrap_or_default()
+}
+
+fn reasons(changes: &[Value]) -> Vec<&str> {
+    let why = changes.iter().filter_map(|change| change["why"].as_str());
+    why.collect()
+}
+
+#[test]
+fn nothing_that_happens_while_runs_are_firm_ends_in_no_plan() {
+    let same = |text: String| text;
+    // What was on the shelf is not: all waits for an order.
+    let empty: [&[&str]; 2] = [
+        &["spool", "empty", "white-1"],
+        &["spool", "empty", "white-2"],
+    ];
+    let changes = changes_after("[2000, 2000]", &empty, same);
+    let waits = |why: &&str| why.starts_with("it waits for white");
+    assert!(reasons(&changes).iter().any(waits), "{changes:?}");
+    // Both machines want the one spool that is left.
+    changes_after("[2000, 2000]", &empty[..1], same);
+    // Far less is on them than was thought, and than a run takes.
+    let light: [&[&str]; 2] = [
+        &["spool", "weighed", "white-1", "30"],
+        &["spool", "weighed", "white-2", "12"],
+    ];
+    changes_after("[2000, 2000]", &light, same);
+    // What is on its way comes a week later than was noted.
+    let late: [&[&str]; 4] = [
+        &[
+            "spool",
+            "bought",
+            "white",
+            "4000",
+            "--arrives",
+            "2026-01-05 12:00",
+        ],
+        &["plan"],
+        &["undo", "2"],
+        &[
+            "spool",
+            "bought",
+            "white",
+            "4000",
+            "--arrives",
+            "2026-01-12 12:00",
+        ],
+    ];
+    changes_after("[40]", &late, same);
+    // A machine is out of order in the firm hours, for longer, or both are.
+    for until in ["2026-01-05 12:00", "2026-01-09 12:00"] {
+        let desk: &[&str] = &["down", "desk", "--until", until];
+        let shelf: &[&str] = &["down", "shelf", "--until", until];
+        changes_after("[2000, 2000]", &[desk], same);
+        changes_after("[2000, 2000]", &[desk, shelf], same);
+    }
+    // A part is wanted no longer.
+    let without = |text: String| {
+        let lines = text.lines().filter(|line| !line.contains("id: shade"));
+        let text: Vec<&str> = lines.collect();
+        text.join("\n").replace(", shade: 9", "")
+    };
+    changes_after("[2000, 2000]", &[], without);
+}
+
+#[test]
+fn a_trial_that_is_rejected_while_what_waits_for_it_is_firm_is_printed_again_first() {
+    let shop = Shop::new();
+    fs::write(
+        shop.0.path().join("lamp.yaml"),
+        two_machines("[2000, 2000]"),
+    )
+    .expect("a file");
+    let (plan, _) = shop.plan("");
+    let runs = plan["runs"].as_array().expect("runs").iter();
+    let tries = |run: &&Value| {
+        let only = serde_json::json!({"runs": [run]});
+        pieces(&only).contains(&"shade:1".to_owned())
+    };
+    let trial = runs.clone().find(tries).expect("a trial").clone();
+    let text = |run: &Value, key: &str| run[key].as_str().expect("text").to_owned();
+    let before = runs.filter(|run| {
+        run["machine"] == trial["machine"] && text(run, "start") <= text(&trial, "start")
+    });
+    for run in before.cloned().collect::<Vec<Value>>() {
+        shop.log(&["started", &text(&run, "id")], &text(&run, "start"));
+        shop.log(&["finished", &text(&run, "id")], &text(&run, "end"));
+    }
+    let end = text(&trial, "end");
+    shop.log(&["approved", "shade"], &end);
+    shop.plan(&end);
+    // On another look it is not right after all.
+    shop.log(&["rejected", "shade", "--why", "cracked"], &end);
+    let (again, _) = shop.plan(&end);
+    let shades = again["runs"]
+        .as_array()
+        .expect("runs")
+        .iter()
+        .filter(|run| {
+            let only = serde_json::json!({"runs": [run]});
+            pieces(&only).iter().any(|piece| piece.starts_with("shade"))
+        });
+    let first = shades.min_by_key(|run| text(run, "start")).expect("shades");
+    assert!(tries(&first), "{first}");
+}

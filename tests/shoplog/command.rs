@@ -341,3 +341,34 @@ fn a_folder_is_not_written_of_a_plan_that_cannot_be_accepted() {
     assert!(text(&output.stderr).contains("another program is writing to the log"));
     assert!(!bench.0.path().join("paper").exists());
 }
+
+#[test]
+fn weighing_pieces_says_that_it_corrects_the_estimate_and_not_the_spool() {
+    let bench = Bench::planned();
+    bench.noted("started desk --at 2026-01-05T07:30:00+01:00");
+    bench.noted("finished desk --at 2026-01-06T07:30:00+01:00");
+    let on = |text: String| text.lines().last().unwrap_or_default().to_owned();
+    let entry: serde_json::Value = serde_json::from_str(&on(bench.noted("export"))).expect("JSON");
+    assert_eq!(entry["event"]["finished"]["run"], "desk-001");
+    let plan = bench.noted("export");
+    let plan: serde_json::Value =
+        serde_json::from_str(plan.lines().next().unwrap_or_default()).expect("JSON");
+    let plan = plan["event"]["plan-accepted"]["plan"]
+        .as_str()
+        .expect("a plan");
+    let plan: serde_json::Value = serde_json::from_str(plan).expect("JSON");
+    let part = plan["runs"][0]["pieces"][0]["part"]
+        .as_str()
+        .expect("a part");
+    let grams = plan["runs"][0]["grams"].as_f64().expect("grams");
+    let pieces = plan["runs"][0]["pieces"].as_array().expect("pieces").len();
+    let said = bench.noted(&format!(
+        "weighed {part} {:.1} --pieces {pieces} --at 2026-01-06T07:40:00+01:00",
+        grams
+    ));
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        said.contains(&format!("It corrects the estimate of {part} when you plan again. What is left on the spool stays")),
+        "{said}"
+    );
+}

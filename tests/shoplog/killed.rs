@@ -1,6 +1,7 @@
 //! Processes that are killed, and processes that write at once.
 
 use std::collections::BTreeSet;
+use std::io::{BufRead, BufReader, Read};
 use std::time::Duration;
 
 use rand::{RngExt, SeedableRng};
@@ -11,7 +12,8 @@ use crate::bench::{acknowledged, helper, ids};
 const KILLS: usize = 300;
 const FOLDERS: usize = 10;
 
-/// Longest that one lives, in ms: from before it has opened the log until well into its notes.
+/// Longest that one lives, in ms, from its start or from its first note on: so it dies before it has opened the log, while it makes it, or
+/// well into its notes, however busy the computer is.
 const LONGEST_LIFE: u64 = 60;
 
 #[test]
@@ -22,12 +24,20 @@ fn what_was_acknowledged_is_there_whenever_the_process_is_killed() {
         let folder = tempfile::tempdir().expect("a temporary folder");
         let log = folder.path().join("lamp.log.sqlite");
         let mut told = BTreeSet::new();
-        for _ in 0..KILLS / FOLDERS {
+        for kill in 0..KILLS / FOLDERS {
             let mut process = helper(&log, usize::MAX);
+            let mut printed = Vec::new();
+            let mut out = BufReader::new(process.stdout.take().expect("it is piped"));
+            // Of every second one the first note is waited for; the others may die before it.
+            while kill % 2 == 1 && acknowledged(&printed).is_empty() {
+                let read = out.read_until(b'\n', &mut printed).expect("a pipe");
+                assert!(read > 0, "it ended before it noted anything");
+            }
             std::thread::sleep(Duration::from_millis(chance.random_range(0..LONGEST_LIFE)));
             process.kill().expect("it runs until it is killed");
-            let output = process.wait_with_output().expect("it ended");
-            told.extend(acknowledged(&output.stdout));
+            out.read_to_end(&mut printed).expect("a pipe");
+            process.wait().expect("it ended");
+            told.extend(acknowledged(&printed));
         }
         let there = ids(&log);
         let distinct: BTreeSet<String> = there.iter().cloned().collect();
@@ -39,8 +49,8 @@ fn what_was_acknowledged_is_there_whenever_the_process_is_killed() {
         seen += told.len();
         more += there.len() - told.len();
     }
-    // Otherwise nothing was put to the test.
-    assert!(seen > KILLS, "{seen} acknowledged, {more} more");
+    // Otherwise nothing was put to the test; at least those that were waited for.
+    assert!(seen >= KILLS / 2, "{seen} acknowledged, {more} more");
 }
 
 #[test]

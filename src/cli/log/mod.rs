@@ -56,13 +56,18 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
             })
         }
         What::Noted(noted) => {
-            let mut log = Log::rehearse(&file, &scenario).map_err(failed)?;
-            let event = event(noted, &log, &scenario, now)?;
-            if !file.exists() {
-                // What is refused makes no log.
-                log.note(event.clone(), at, now).map_err(failed)?;
+            // What is refused makes no log. One that there is is read but once: that is most of the time that noting takes.
+            let there = file.exists();
+            let mut log = match there {
+                true => Log::open(&file, &scenario),
+                false => Log::rehearse(&file, &scenario),
             }
-            log = Log::open(&file, &scenario).map_err(failed)?;
+            .map_err(failed)?;
+            let event = event(noted, &log, &scenario, now)?;
+            if !there {
+                log.note(event.clone(), at, now).map_err(failed)?;
+                log = Log::open(&file, &scenario).map_err(failed)?;
+            }
             log.note(event, at, now).map_err(failed)?;
             screen.print(&if arguments.json {
                 let entries = log.export();

@@ -2,7 +2,7 @@
 //!
 //! Knows: the accepted plan, the scenario as it is now, the new plan. Must not know: how firm runs were kept.
 //! Promises: what speaks against a run as it was accepted is found by the rules that every run keeps; of what the plan says of itself
-//! only that no spool is free is believed, and that only where one spool is not enough for all.
+//! only that no spool is free is believed, and that only where others may leave it none that is enough.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -31,6 +31,22 @@ pub(super) fn check(
     presence: &Presence,
     faults: &mut Faults,
 ) {
+    let said = evidence.plan.since.as_ref();
+    let said = |id: &String| said.is_some_and(|since| since.yielded.contains(id));
+    for run in but_moved(evidence, progress, presence) {
+        faults.require(said(&run.id), Rule::Firm, || {
+            format!(
+                "run {} was to start on {} at {} and could, but does not",
+                run.id,
+                evidence.scenario.machines[run.machine.0].id,
+                evidence.shown(run.start)
+            )
+        });
+    }
+}
+
+/// Firm runs, as they were accepted, that are otherwise in the plan though nothing is found that speaks against them.
+pub(super) fn but_moved(evidence: &Evidence, progress: &Progress, presence: &Presence) -> Vec<Run> {
     let previous = progress.previous.iter();
     let now = minute(evidence.scenario.build.start);
     let until = match evidence.scenario.build.firm {
@@ -51,26 +67,22 @@ pub(super) fn check(
     let firm: Vec<Held> = firm
         .map(|(run, found)| Held::of(evidence, presence, run, found))
         .collect();
-    for (at, held) in firm.iter().enumerate() {
-        if !whole[at] || !held.lies(evidence) {
-            continue;
+    let stays = |(at, held): &(usize, &Held)| {
+        if !whole[*at] || !held.lies(evidence) {
+            return true;
         }
         let may_go = || {
-            held.is_held_up(evidence, presence, &firm[..at])
+            held.is_held_up(evidence, presence, &firm[..*at])
                 || held.lacks_filament(evidence, &firm)
                 || held.needs_a_spool(evidence)
                 || held.waits_for_trial(evidence)
                 || held.lacks_hands(evidence, &firm)
         };
-        faults.require(held.stays(evidence) || may_go(), Rule::Firm, || {
-            format!(
-                "run {} was to start on {} at {} and could, but does not",
-                held.run.id,
-                evidence.scenario.machines[held.run.machine.0].id,
-                evidence.shown(held.run.start)
-            )
-        });
-    }
+        held.stays(evidence) || may_go()
+    };
+    let held = firm.iter().enumerate();
+    let moved = held.filter(|held| !stays(held));
+    moved.map(|(_, held)| held.run.clone()).collect()
 }
 
 /// Copies that are still to be printed, and those of them that firm runs have been given.
@@ -274,8 +286,8 @@ impl Held {
             })
     }
 
-    /// Whether all firm runs together take more of its filament than there is when it was to begin; or it is said to wait, and no
-    /// spool that it could have is enough for all that the plan prints of it.
+    /// Whether all firm runs together take more of its filament than there is when it was to begin; or it is said to wait, and the spools
+    /// that others leave it are not surely enough.
     fn lacks_filament(&self, evidence: &Evidence, firm: &[Held]) -> bool {
         let (run, given) = (&self.run, &evidence.given);
         let filament = run.filament;
@@ -290,12 +302,35 @@ impl Held {
         let alike = firm.iter().filter(|held| held.run.filament == filament);
         let taken: f64 = alike.map(|held| held.grams).sum();
         let waits = self.found.and_then(|at| evidence.plan.runs[at].waits);
-        let mine = there.filter(|spool| spool.on.is_none_or(|on| on == run.machine.0));
-        let most = mine.map(|spool| spool.grams).fold(0.0, f64::max);
+        taken + TAKEN > sum
+            || (waits.is_some_and(|comes| minute(comes) > at)
+                && self.may_find_none(evidence, there.map(|spool| (spool.grams, spool.on))))
+    }
+
+    /// Whether of these spools, each with its grams and the machine that it is on, none may be left for it: other machines that print with its
+    /// filament while it was to print have one each, the largest if it comes to the worst, and of what is left not even the largest is
+    /// enough for all that the plan prints of it.
+    fn may_find_none(
+        &self,
+        evidence: &Evidence,
+        spools: impl Iterator<Item = (f64, Option<usize>)>,
+    ) -> bool {
+        let run = &self.run;
+        let machine = run.machine.0;
         let printed = evidence.plan.runs.iter().zip(&evidence.estimates);
-        let printed = printed.filter(|(other, _)| other.filament == filament);
-        let all: f64 = printed.map(|(_, takes)| takes.grams.value()).sum();
-        taken + TAKEN > sum || (waits.is_some_and(|comes| minute(comes) > at) && all > most - LEAST)
+        let alike = printed.filter(|(other, _)| other.filament == run.filament);
+        let all: f64 = alike.clone().map(|(_, takes)| takes.grams.value()).sum();
+        let beside = alike.filter(|(other, _)| {
+            other.machine.0 != machine && begins(other) < run.end && begins(run) < other.end
+        });
+        let beside: BTreeSet<usize> = beside.map(|(other, _)| other.machine.0).collect();
+        let mut left: Vec<f64> = spools
+            .filter(|(_, on)| on.is_none_or(|on| on == machine || beside.contains(&on)))
+            .map(|(grams, _)| grams)
+            .collect();
+        left.sort_by(|a, b| b.total_cmp(a));
+        let most = left.get(beside.len()).copied().unwrap_or(0.0);
+        all > most - LEAST
     }
 
     /// Whether it would follow another without a setup, and the spool that went on at the last one does not cover it as well.

@@ -95,6 +95,21 @@ pub fn audit_since(scenario: &Scenario, progress: &Progress, plan: &Plan) -> Vec
     faults.0
 }
 
+/// Names of firm runs of the accepted plan that are otherwise in a plan of the rest though nothing is found that speaks against them:
+/// [`Rule::Firm`]. None of a plan that breaks [`Rule::References`].
+pub fn firm_but_moved(scenario: &Scenario, progress: &Progress, plan: &Plan) -> Vec<String> {
+    let mut faults = Faults::default();
+    references::check(scenario, plan, &mut faults);
+    if !faults.0.is_empty() {
+        return Vec::new();
+    }
+    let scenario = &given::as_it_is(scenario, progress);
+    let evidence = Evidence::gather(scenario, progress, plan);
+    let presence = Presence::of(scenario, evidence.last_moment());
+    let moved = firm::but_moved(&evidence, progress, &presence);
+    moved.into_iter().map(|run| run.id).collect()
+}
+
 /// Whether a plan keeps every rule.
 pub fn is_clean(scenario: &Scenario, plan: &Plan) -> bool {
     audit(scenario, plan).is_empty()

@@ -10,6 +10,7 @@ use super::evidence::Evidence;
 use super::rule::Rule;
 use crate::plan::Run;
 use crate::progress::{PreviousRun, Progress};
+use crate::scenario::{PartIndex, Scenario};
 
 /// [`Rule::RunIds`] and [`Rule::RunIdsStay`].
 pub(super) fn check(evidence: &Evidence, progress: &Progress, faults: &mut Faults) {
@@ -29,9 +30,11 @@ pub(super) fn check(evidence: &Evidence, progress: &Progress, faults: &mut Fault
         for &at in queue {
             let run = &evidence.plan.runs[at];
             if let Some(then) = named(&run.id) {
-                faults.require(is_the_same(then, run), Rule::RunIdsStay, || {
-                    format!("run {} has other pieces than it was accepted with", run.id)
-                });
+                faults.require(
+                    is_the_same(evidence.scenario, then, run),
+                    Rule::RunIdsStay,
+                    || format!("run {} has other pieces than it was accepted with", run.id),
+                );
                 continue;
             }
             match number_in(&run.id, &machine.id) {
@@ -44,7 +47,9 @@ pub(super) fn check(evidence: &Evidence, progress: &Progress, faults: &mut Fault
                     ),
                 ),
             }
-            let kept = |then: &&&PreviousRun| is_the_same(then, run) && !has(evidence, then);
+            let kept = |then: &&&PreviousRun| {
+                is_the_same(evidence.scenario, then, run) && !has(evidence, then)
+            };
             if let Some(then) = accepted.iter().find(kept) {
                 faults.report(
                     Rule::RunIdsStay,
@@ -60,17 +65,32 @@ fn has(evidence: &Evidence, then: &PreviousRun) -> bool {
     evidence.plan.runs.iter().any(|run| run.id == then.id)
 }
 
-/// Whether two are on one machine, of one filament, with pieces of the same parts and lengths.
-fn is_the_same(then: &PreviousRun, run: &Run) -> bool {
-    let mut were: Vec<_> = (then.pieces.iter())
-        .map(|placed| (placed.piece.part, placed.piece.length, placed.piece.of))
-        .collect();
-    let mut are: Vec<_> = (run.pieces.iter())
+/// Whether two are on one machine, of one filament, with pieces of the same parts and lengths; which of lengths that are alike is all the same.
+fn is_the_same(scenario: &Scenario, then: &PreviousRun, run: &Run) -> bool {
+    let place = (then.machine, then.filament) == (run.machine, run.filament);
+    if !place || then.pieces.len() != run.pieces.len() {
+        return false;
+    }
+    let mut open: Vec<(PartIndex, u32, u32)> = (run.pieces.iter())
         .map(|piece| (piece.part, piece.length, piece.of))
         .collect();
-    were.sort();
-    are.sort();
-    (then.machine, then.filament) == (run.machine, run.filament) && were == are
+    then.pieces.iter().all(|placed| {
+        let was = placed.piece;
+        let like = |&(part, length, of): &(PartIndex, u32, u32)| {
+            (part, of) == (was.part, was.of) && alike(scenario, was.part, of, was.length, length)
+        };
+        let found = open.iter().position(like);
+        found.map(|at| open.swap_remove(at)).is_some()
+    })
+}
+
+/// Whether two of so many lengths of a part may stand for each other: of a box they are all the same, of a mesh those whose bodies are.
+fn alike(scenario: &Scenario, part: PartIndex, of: u32, one: u32, other: u32) -> bool {
+    let Some(mesh) = scenario.parts[part.0].mesh() else {
+        return true;
+    };
+    let bodies = mesh.body(of, one).zip(mesh.body(of, other));
+    one == other || bodies.is_some_and(|(one, other)| one.is_like(other))
 }
 
 /// The number in `machine-NNN`.

@@ -159,7 +159,7 @@ rules! {
     Given,
 
     /// A run of the accepted plan that was to start within the time for which such runs are firm stays on its machine, with the same
-    /// pieces, and starts when it was to, unless that is impossible.
+    /// pieces, and starts when it was to, unless that is impossible, or the plan says that no way to keep it was found.
     Firm,
 
     /// Every part of the cost is what its prices and the dated plan make it, to half a cent.

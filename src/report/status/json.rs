@@ -38,6 +38,7 @@ struct PrintingFile<'a> {
     until: String,
     spool_ends: Option<String>,
     stops: bool,
+    spool_change: Option<String>,
     pieces: Vec<PiecesFile<'a>>,
 }
 
@@ -106,6 +107,7 @@ pub fn status_json(scenario: &Scenario, status: &Status, differences: &[String])
                 until: local.rfc3339(printing.until),
                 spool_ends: printing.spool_ends.map(|ends| local.rfc3339(ends)),
                 stops: printing.stops,
+                spool_change: printing.change.map(|at| local.rfc3339(at)),
                 pieces: printing
                     .pieces
                     .iter()

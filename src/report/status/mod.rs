@@ -8,7 +8,7 @@ mod json;
 use chrono::{DateTime, Utc};
 
 use crate::scenario::Scenario;
-use crate::shoplog::{Low, Next, Status, Task};
+use crate::shoplog::{Low, Next, Printing, Status, Task};
 use crate::units::{Grams, Minutes};
 
 use super::Look;
@@ -63,17 +63,7 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
             .map(|(part, n)| format!("{n}×\u{a0}{part}"))
             .collect();
         let mut what = pieces.join(", ");
-        if let Some(ends) = printing.spool_ends {
-            let nobody = if printing.stops {
-                " with nobody there"
-            } else {
-                ""
-            };
-            what.push_str(&format!(
-                "; ! spool ends {}{nobody}",
-                local.seen_from(today, ends)
-            ));
-        }
+        what.push_str(&spool(printing, |at| local.seen_from(today, at)));
         grid.row([
             Text::from(printing.machine.clone()).tone(Tone::Strong),
             Text::from(printing.run.clone()),
@@ -229,6 +219,23 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
         text.push_str(&paragraph(look, 0, "Plan again to go by it."));
     }
     text
+}
+
+/// What is to be known of the spool that a run prints from; nothing where it lasts.
+fn spool(printing: &Printing, clock: impl Fn(DateTime<Utc>) -> String) -> String {
+    let Some(ends) = printing.spool_ends else {
+        return String::new();
+    };
+    match (printing.stops, printing.change) {
+        (false, Some(change)) => format!("; ! change its spool {}", clock(change)),
+        (false, None) => format!("; ! spool ends {}", clock(ends)),
+        (true, None) => format!("; ! spool ends {} with nobody there", clock(ends)),
+        (true, Some(change)) => format!(
+            "; ! spool ends {} with nobody there: change it by {}",
+            clock(ends),
+            clock(change)
+        ),
+    }
 }
 
 /// What is to be done, a line each; what is to be done at one time in one way is in one line, so that it hides nothing else.

@@ -7,11 +7,12 @@ mod todo;
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
+use std::sync::Arc;
 
 use crate::calendar::Minute;
 use crate::estimate::run_minutes;
 use crate::search::fitter::Fitter;
-use crate::search::plate::Fit;
+use crate::search::plate::{Fit, Load};
 use crate::search::shop::{ItemId, Shop};
 use crate::search::snapshot::SavedRun;
 use crate::search::state::State;
@@ -107,6 +108,44 @@ pub fn extend(
     sheets: &[Vec<SavedRun>],
     copies: &[u32],
 ) -> Option<State> {
+    let mut state = with_copies(shop, copies);
+    let todo = lay(shop, &mut state, fitter, sheets, |_| true)?;
+    complete(shop, state, todo, fitter, &RULES[0])
+}
+
+/// Runs for what no run of some sheets makes.
+pub struct Missing {
+    /// Where, and what is on each, in order.
+    pub runs: Vec<(usize, Arc<[Load]>)>,
+    /// Copies by item that all runs make then.
+    pub copies: Vec<u32>,
+}
+
+/// Runs for all that these do not make, by the first rule, as if they came next behind those that are `firm`; `copies` are those that the
+/// given ones make.
+pub fn missing(
+    shop: &Shop,
+    fitter: &mut Fitter,
+    sheets: &[Vec<SavedRun>],
+    copies: &[u32],
+    firm: impl Fn(&SavedRun) -> bool,
+) -> Option<Missing> {
+    let mut state = with_copies(shop, copies);
+    let todo = lay(shop, &mut state, fitter, sheets, firm)?;
+    let heads: Vec<usize> = state.sheets.iter().map(Vec::len).collect();
+    let copies = state.copies.clone();
+    let state = complete(shop, state, todo, fitter, &RULES[0])?;
+    let mut runs = Vec::new();
+    for (machine, (sheet, head)) in state.sheets.iter().zip(heads).enumerate() {
+        let plates = sheet.iter().skip(head);
+        let loads = plates.map(|&plate| state.plates.get(plate).loads.clone());
+        runs.extend(loads.map(|loads| (machine, loads)));
+    }
+    Some(Missing { runs, copies })
+}
+
+/// An empty queue of so many copies in each form, and of the rest in the form that costs least.
+fn with_copies(shop: &Shop, copies: &[u32]) -> State {
     let mut state = State::empty(shop);
     choose_forms(shop, &mut state, Minute::MAX);
     for class in &shop.classes {
@@ -124,7 +163,19 @@ pub fn extend(
             }
         }
     }
-    let mut todo = Todo::new(shop, &state);
+    state
+}
+
+/// Takes these runs off what is to be done, as far as they fit and are wanted, and puts on their sheets those that are asked for; what is
+/// left to be done. `None` if they cannot be dated.
+fn lay(
+    shop: &Shop,
+    state: &mut State,
+    fitter: &mut Fitter,
+    sheets: &[Vec<SavedRun>],
+    asked: impl Fn(&SavedRun) -> bool,
+) -> Option<Todo> {
+    let mut todo = Todo::new(shop, state);
     let numbered = sheets.iter().enumerate();
     let mut runs: Vec<(usize, &SavedRun)> = numbered
         .flat_map(|(machine, sheet)| sheet.iter().map(move |run| (machine, run)))
@@ -141,19 +192,22 @@ pub fn extend(
         let Some(plate) = state.plates.make(shop, &run.loads) else {
             continue;
         };
-        if !matches!(
+        let fits = matches!(
             state.plates.fit(shop, fitter, plate, machine),
             Fit::Yes { .. }
-        ) {
+        );
+        if !fits || !asked(run) {
             state.plates.release(plate);
+        }
+        if !fits {
             continue;
         }
-        if !state.append(shop, machine, plate) {
+        if asked(run) && !state.append(shop, machine, plate) {
             return None;
         }
         todo.take(shop, &run.loads);
     }
-    complete(shop, state, todo, fitter, &RULES[0])
+    Some(todo)
 }
 
 /// Puts all that is still to be done at the ends of a queue's sheets.

@@ -1,6 +1,7 @@
 //! What can be noted, what is refused, and where a shop stands after it.
 
 mod later;
+mod lengths;
 mod lines;
 mod progress;
 mod runs;

@@ -275,7 +275,7 @@ fn a_spool_that_is_to_be_changed_before_the_night_is_not_said_to_end_in_it() {
         r#""id":"tall-001","spool_ends":[{"at":"2027-01-11T10:30:00Z","attended":true,"left":20,"next":1000}],"#,
         1,
     );
-    let ends = |started: &str| {
+    let ends = |started: &str, other: f64| {
         let mut bench = Bench::empty();
         bench.note(
             Event::PlanAccepted {
@@ -285,16 +285,21 @@ fn a_spool_that_is_to_be_changed_before_the_night_is_not_said_to_end_in_it() {
             "11 07:00",
         );
         bench.note(weighed_spool("red-1", 120.0), "11 08:00");
+        bench.note(weighed_spool("red-2", other), "11 08:00");
         bench.note(opened("red-1", "tall"), "11 08:10");
         bench.start("tall-001", started);
         let status = status(&shop(), bench.log.state(), at("11 20:30"));
         let printing = &status.printing[0];
-        (printing.spool_ends, printing.stops)
+        (printing.spool_ends, printing.stops, printing.change)
     };
     // Begun at 19:00 it would be empty at 22:00, when the bench closes; it is changed at 21:30.
-    assert_eq!(ends("11 19:00"), (Some(at("11 21:30")), false));
-    // Begun at 20:00 the change falls into the night as well.
-    assert_eq!(ends("11 20:00"), (Some(at("11 23:00")), true));
+    let planned = Some(at("11 21:30"));
+    assert_eq!(ends("11 19:00", 1000.0), (planned, false, planned));
+    // Begun at 20:00 the change falls into the night as well. At 21:55, after 1 h 55 min of six hours, 76.7 of 240 g are printed: a
+    // spool of 163.3 g or more lasts for the rest if it goes on then.
+    let night = Some(at("11 23:00"));
+    assert_eq!(ends("11 20:00", 164.0), (night, true, Some(at("11 21:55"))));
+    assert_eq!(ends("11 20:00", 163.0), (night, true, None));
 }
 
 #[test]
