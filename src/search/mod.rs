@@ -12,6 +12,7 @@ mod completion;
 pub mod construct;
 pub mod dating;
 pub mod edit;
+mod explore;
 mod facts;
 pub mod fitter;
 mod hands;

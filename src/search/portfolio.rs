@@ -19,6 +19,7 @@ use crate::calendar::Minute;
 use super::anneal::{Chain, Cooling, Tally};
 use super::apart::{parts, wanted_machines};
 use super::construct::{RULES, Rule, construct, extend, hours};
+use super::explore::{explores, look_elsewhere};
 use super::fitter::Fitter;
 use super::idle::fill;
 use super::rounds::{
@@ -223,7 +224,10 @@ pub(super) fn search_from(
             begun,
             watch: settings.watch,
         };
-        if parts_well(shop, &machines, &found.best) {
+        let parted = parts_well(shop, &machines, &found.best);
+        let elsewhere =
+            !parted && settings.start.is_none() && explores(shop, &plan, runs) && starts.len() > 1;
+        if parted {
             let random = Pcg64Mcg::seed_from_u64(
                 settings.seed ^ (round as u64 + 1).wrapping_mul(0x9e37_79b9),
             );
@@ -233,15 +237,18 @@ pub(super) fn search_from(
                 .par_iter_mut()
                 .enumerate()
                 .map(|(c, chain)| {
-                    // What was built anew has nothing to forget.
-                    let cooling = match settings.start.is_some() && c % starts.len() > 0 {
-                        true => Cooling {
-                            from: unit * heat(&plan, runs),
-                            ..cooling
-                        },
-                        false => cooling,
+                    let made = if c > 0 && elsewhere {
+                        look_elsewhere(chain, &starts[1..], round, cooling, &clock)
+                    } else {
+                        // What was built anew has nothing to forget.
+                        let anew = settings.start.is_some() && c % starts.len() > 0;
+                        let from = if anew {
+                            unit * heat(&plan, runs)
+                        } else {
+                            cooling.from
+                        };
+                        run(chain, plan.moves, Cooling { from, ..cooling }, 0, &clock)
                     };
-                    let made = run(chain, plan.moves, cooling, 0, &clock);
                     if plan.whole {
                         chain.redate();
                     }
@@ -283,8 +290,8 @@ pub(super) fn search_from(
             break;
         }
         for (c, chain) in chains.iter_mut().enumerate() {
-            // The first chain goes on from the best there is, the others from their own best, for variety.
-            if c == 0 || round % 3 == 0 {
+            // The first chain goes on from the best there is, the others from their own best, for variety, where they do not look elsewhere.
+            if c == 0 || round % 3 == 0 || elsewhere {
                 chain.restart(&found.best);
             } else {
                 let own = chain.best().clone();

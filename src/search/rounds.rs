@@ -141,7 +141,7 @@ pub(super) struct Round {
     pub(super) schedule: u64,
     until: Option<(Duration, Duration)>,
     /// Begins cold, so as to better what is there.
-    polish: bool,
+    pub(super) polish: bool,
     /// Not cut short by a limit in moves. What ends a round is done for whole ones only: a longer search does not do it
     /// where a shorter one was cut, and must not cost more for that.
     pub(super) whole: bool,

@@ -266,8 +266,8 @@ impl<'a> Shelf<'a> {
             .map(|(at, _)| at)
     }
 
-    /// The spool that goes onto a machine: the smallest that covers what comes, else a new one that does, else the
-    /// smallest that lasts, else the largest that ends while somebody is there, else the largest, else one from a machine that does not print, else a further order.
+    /// The spool that goes onto a machine: the smallest that covers what comes, else one from a machine that does
+    /// not print that does, else a new one, else the smallest that lasts, else the largest that ends while somebody is there, else the largest, else one from a machine that does not print, else a further order.
     fn next(&mut self, need: &Need, attended: Attended) -> Spool {
         let filament = need.filament;
         let may_order = self.may_order(need);
@@ -276,20 +276,13 @@ impl<'a> Shelf<'a> {
             return self.spools[filament.0].swap_remove(index);
         }
         let new = self.scenario.filaments[filament.0].spool.0;
-        if self.scenario.build.spool_margin > 0.0
-            && new + NOTHING >= with_margin
-            && self.may_have_come(need)
-        {
-            let idle = self
-                .idle(need)
-                .map(|(machine, spool)| (machine, spool.left));
-            let covering = idle.filter(|(_, left)| left + NOTHING >= with_margin);
-            let smallest = covering.min_by(|a, b| a.1.total_cmp(&b.1));
-            let taken = smallest.and_then(|(machine, _)| self.mounted[machine].take());
-            return match taken {
-                Some(mounted) => mounted.spool,
-                None => self.order(filament, need.begins),
-            };
+        if self.scenario.build.spool_margin > 0.0 {
+            if let Some(spool) = self.take_off_covering(need, with_margin) {
+                return spool;
+            }
+            if new + NOTHING >= with_margin && self.may_have_come(need) {
+                return self.order(filament, need.begins);
+            }
         }
         if let Some(index) = smallest_that_lasts(self.there(need), need.chain) {
             return self.spools[filament.0].swap_remove(index);
@@ -395,6 +388,15 @@ impl<'a> Shelf<'a> {
                 machine != here && mounted.filament == filament && mounted.free <= begins && enough;
             idle.then_some((machine, mounted.spool))
         })
+    }
+
+    /// The smallest spool that holds so many grams, from a machine that does not print.
+    fn take_off_covering(&mut self, need: &Need, grams: f64) -> Option<Spool> {
+        let (machine, _) = self
+            .idle(need)
+            .filter(|(_, spool)| spool.lasts_for(grams))
+            .min_by(|a, b| a.1.left.total_cmp(&b.1.left))?;
+        self.mounted[machine].take().map(|mounted| mounted.spool)
     }
 
     /// The largest spool from a machine that does not print.

@@ -439,6 +439,18 @@ fn ends_are_used_up_while_somebody_is_there() {
 }
 
 #[test]
+fn a_spool_on_a_machine_that_stands_still_goes_on_rather_than_an_end() {
+    // On the first day no order can have come. `wide` takes 100 g of the 200 g spool in the morning and stands still; 60 g with
+    // 10 g of margin are covered by what is left on it, while the end of 30 g lasts for half an hour only.
+    let uses = [
+        run(WIDE, YELLOW, "2027-01-11 07:20", 60, 100.0),
+        run(TALL, YELLOW, "2027-01-11 18:00", 60, 60.0),
+    ];
+    let provision = provided(&with_margin(&[200.0, 30.0]), &uses);
+    assert_eq!(provision.notes, [put_on(200.0), put_on(100.0)]);
+}
+
+#[test]
 fn a_new_spool_is_ordered_rather_than_one_runs_out_with_nobody_there() {
     // From 21:00 they would end at 01:00 and 03:00. 500 g are on hand for 400 g, and still a new one is ordered.
     let uses = [run(TALL, YELLOW, "2027-01-25 21:00", 480, 400.0)];

@@ -7,14 +7,15 @@ mod begun;
 mod items;
 mod machines;
 mod nodes;
+mod spools;
 
 use crate::calendar::{Calendar, Minute, Window, clock_minutes};
 use crate::plates::{Area, FigureId, Figures, Rectangle};
 use crate::routes::PartRoutes;
-use crate::scenario::{Filament, Hands, Scenario};
+use crate::scenario::{Hands, Scenario};
 use crate::search::calm::Calm;
 use crate::search::holds::Holds;
-use crate::search::supply::{Supply, milligrams};
+use crate::search::supply::Supply;
 use crate::units::Seconds;
 
 pub use begun::{Begun, Join, OpenCopy, positions};
@@ -201,7 +202,7 @@ pub struct Shop {
     pub holds: Holds,
     /// Filament that is short until more can come; `None`: none is.
     pub supply: Option<Supply>,
-    /// By filament: milligrams that one spool covers at most; where spools need no margin, without limit.
+    /// By filament: milligrams that a spool covers of which there are enough; where spools need no margin, without limit.
     pub one_spool: Vec<i64>,
     /// A run of several pieces in which a spool would end with nobody there is no run: its pieces go on several. So it is while queues
     /// are sought; what spools there are may leave no choice later.
@@ -224,21 +225,6 @@ pub struct Shop {
     pub has_splits: bool,
     /// Some bench work besides setups must be dated.
     pub has_bench_work: bool,
-}
-
-/// What the largest spool of each filament, on hand or new, covers with its margin after a change of filament.
-fn one_spool(scenario: &Scenario) -> Vec<i64> {
-    let purges = scenario.machines.iter().map(|machine| machine.purge.0);
-    let purge = purges.fold(0.0, f64::max);
-    let of = |filament: &Filament| {
-        if scenario.build.spool_margin <= 0.0 {
-            return i64::MAX;
-        }
-        let spools = filament.spools.iter().chain([&filament.spool]);
-        let largest = spools.map(|spool| spool.0).fold(0.0, f64::max);
-        milligrams((largest / (1.0 + scenario.build.spool_margin) - purge).max(0.0))
-    };
-    scenario.filaments.iter().map(of).collect()
 }
 
 impl Shop {
@@ -271,7 +257,7 @@ impl Shop {
             calm: Calm::default(),
             holds: Holds::default(),
             supply: None,
-            one_spool: one_spool(scenario),
+            one_spool: Vec::new(),
             no_stops: true,
             joins: Vec::new(),
             join_money: 0.0,
@@ -291,6 +277,7 @@ impl Shop {
         shop.take_pieces(begun, &node_of);
         shop.take_classes(scenario, routes, begun, &node_of);
         shop.take_items(scenario, routes);
+        shop.one_spool = shop.spools_to_count_on(scenario);
         shop.has_splits = !shop.joins.is_empty() || shop.items.iter().any(|item| item.lengths > 1);
         shop.has_bench_work = shop.has_splits
             || shop.nodes.iter().any(|n| n.bench > 0 || n.finishing > 0.0)
