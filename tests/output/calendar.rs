@@ -339,6 +339,7 @@ fn while_the_fifth_prints(plan: &Plan, now: &str, stops: Option<&str>) -> (Plan,
         churn: Money::ZERO,
         kept: None,
         changes: Vec::new(),
+        yielded: Vec::new(),
     });
     let issue = Issue {
         planned: demo::at(now),
