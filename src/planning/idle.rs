@@ -118,10 +118,6 @@ impl Tries<'_> {
             return self.no_way(&parts, machine);
         }
         let nothing = Unused::Fits(can.len());
-        // A hold is of a place on a sheet, and these are changed.
-        if !shop.holds.is_empty() {
-            return nothing;
-        }
         self.dearer(plan, machine, &others, moves)
             .unwrap_or(nothing)
     }
@@ -297,6 +293,12 @@ impl Tries<'_> {
                 (count > 0).then_some(Load { count, ..*load })
             })
             .collect();
+        // A hold is of a place on a sheet: where a run goes, those after it would get its neighbours'.
+        let mut after = other.place..self.state.sheets[other.machine].len();
+        let held = after.any(|place| shop.holds.of(other.machine, place).is_some());
+        if left.is_empty() && held {
+            return None;
+        }
         let there = self
             .state
             .make(shop, &mut self.fitter, &mut edit, taken, machine.0);

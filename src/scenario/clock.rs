@@ -100,15 +100,20 @@ fn read(
         }),
         None => time(text)
             .and_then(by_clock)
-            .or_else(|| {
-                let written = DateTime::parse_from_rfc3339(text).ok();
-                written.map(|written| written.to_utc())
-            })
+            .or_else(|| with_offset(text))
             .or_else(|| kinds::moment(text).map(|local| moment(zone, local))),
     };
     found.ok_or_else(|| {
         format!("`{text}` is no moment; write `18:40`, `yesterday 18:40` or `2027-01-11 18:40`")
     })
+}
+
+/// A moment with its offset from UTC, with or without seconds.
+fn with_offset(text: &str) -> Option<DateTime<Utc>> {
+    let whole = DateTime::parse_from_rfc3339(text);
+    let to_the_minute = || DateTime::parse_from_str(text, "%Y-%m-%dT%H:%M%#z");
+    let written = whole.or_else(|_| to_the_minute()).ok();
+    written.map(|written| written.to_utc())
 }
 
 #[cfg(test)]
@@ -175,6 +180,9 @@ mod tests {
     fn a_date_is_local_unless_it_says_its_offset() {
         assert_eq!(by("2027-01-09 18:40"), Ok("09 17:40".to_owned()));
         assert_eq!(by("2027-01-09T18:40:00Z"), Ok("09 18:40".to_owned()));
+        for written in ["2027-01-09T18:40Z", "2027-01-09T20:40+02:00"] {
+            assert_eq!(by(written), Ok("09 18:40".to_owned()), "{written}");
+        }
     }
 
     #[test]
