@@ -39,6 +39,8 @@ const BREAK: f64 = 0.1;
 struct Played {
     plannings: usize,
     failures: usize,
+    /// Firm runs for which no way to keep them was found.
+    yielded: usize,
     complete: bool,
     /// Stages with a date, and those of them that were complete by the first plan's date for them, a quarter of its time later at
     /// most.
@@ -136,6 +138,8 @@ fn play(shop: &Scenario, seed: u64) -> Option<Played> {
         current = plan(shop, &progress)?;
         nothing_is_lost(shop, &progress, &current);
         names_stay(&progress, &current);
+        let since = current.since.iter();
+        played.yielded += since.map(|since| since.yielded.len()).sum::<usize>();
         played.plannings += 1;
     }
     for (dates, then) in current.assemblies.iter().zip(&first.assemblies) {
@@ -159,6 +163,7 @@ fn weeks_with_failures_lose_nothing_and_meet_most_stages() {
     let mut count = |played: Played| {
         sum.plannings += played.plannings;
         sum.failures += played.failures;
+        sum.yielded += played.yielded;
         sum.stages += played.stages;
         sum.met += played.met;
         builds += 1;
@@ -178,6 +183,8 @@ fn weeks_with_failures_lose_nothing_and_meet_most_stages() {
     }
     assert!(sum.plannings >= 200, "{} plannings", sum.plannings);
     assert!(sum.failures >= 15, "{} failures", sum.failures);
+    // What is firm stays where it can: that no way is found is for what nobody has thought of.
+    assert_eq!(sum.yielded, 0, "in {} plannings", sum.plannings);
     assert!(
         complete * 10 >= builds * 6,
         "{complete} of {builds} complete"
