@@ -113,6 +113,9 @@ pub fn write_folder(
     let beside = place.beside().map_err(|error| failed(path, error))?;
     let new = beside.path().join("new");
     fill(&new, files).map_err(|error| failed(path, error))?;
+    if place.replaces && exchanged(&new, &place.target) {
+        return Ok(());
+    }
     let old = beside.path().join("old");
     if place.replaces {
         fs::rename(&place.target, &old).map_err(|error| failed(path, error))?;
@@ -127,6 +130,20 @@ pub fn write_folder(
         return Err(failed(path, io::Error::new(error.kind(), told)));
     }
     Err(failed(path, error))
+}
+
+/// Lets two folders change places in one step, so that there is no moment without one of them, whenever the power fails; `false` where
+/// the file system cannot.
+#[cfg(any(target_os = "linux", target_vendor = "apple"))]
+fn exchanged(one: &Path, other: &Path) -> bool {
+    use rustix::fs::{CWD, RenameFlags, renameat_with};
+    renameat_with(CWD, one, CWD, other, RenameFlags::EXCHANGE).is_ok()
+}
+
+/// No system call for it is known: two steps have to do.
+#[cfg(not(any(target_os = "linux", target_vendor = "apple")))]
+fn exchanged(_one: &Path, _other: &Path) -> bool {
+    false
 }
 
 fn failed(path: &Path, source: io::Error) -> FolderError {

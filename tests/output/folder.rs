@@ -46,6 +46,31 @@ fn an_earlier_plan_is_replaced_with_all_its_files() {
     assert_eq!(names(above.path()), ["out"]);
 }
 
+/// Where folders can change places in one step; a kill in any moment between two would leave none.
+#[cfg(any(target_os = "linux", target_vendor = "apple"))]
+#[test]
+fn there_is_no_moment_without_a_folder_while_one_is_replaced() {
+    use std::sync::atomic::{AtomicBool, Ordering};
+    let above = tempfile::tempdir().expect("a temporary folder");
+    let folder = above.path().join("plan");
+    write_folder(&folder, &files()).expect("nothing is in the way");
+    let done = AtomicBool::new(false);
+    std::thread::scope(|scope| {
+        let looking = scope.spawn(|| {
+            let mut looks = 0_u64;
+            while !done.load(Ordering::Relaxed) {
+                assert!(folder.exists(), "after {looks} looks");
+                looks += 1;
+            }
+        });
+        for _ in 0..100 {
+            write_folder(&folder, &files()).expect("it is ours");
+        }
+        done.store(true, Ordering::Relaxed);
+        looking.join().expect("it was there at every look");
+    });
+}
+
 #[test]
 fn a_folder_that_somebody_else_made_is_left_alone() {
     let above = tempdir().expect("a temporary folder");
