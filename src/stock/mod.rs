@@ -233,6 +233,7 @@ fn allot(
         filament: run.filament,
         begins: begins(run),
         setup: run.setup.is_some(),
+        purge: (run.purge.0 - taken).max(0.0),
         run: whole(run) - taken,
         chain: to_come - taken,
     };

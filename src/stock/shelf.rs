@@ -46,6 +46,8 @@ pub(super) struct Need {
     pub(super) begins: DateTime<Utc>,
     /// Whether somebody is there then to put a spool on.
     pub(super) setup: bool,
+    /// Grams that are purged at the setup: a spool that does not outlast them does not go on.
+    pub(super) purge: f64,
     /// Grams of the run.
     pub(super) run: f64,
     /// Grams of the run and of those that follow it.
@@ -182,9 +184,9 @@ impl<'a> Shelf<'a> {
 
     /// Spools on the shelf that are there for a need, by position.
     fn there(&self, need: &Need) -> impl Iterator<Item = (usize, Spool)> + '_ {
-        let begins = need.begins;
+        let Need { begins, purge, .. } = *need;
         let spools = self.spools[need.filament.0].iter().copied().enumerate();
-        spools.filter(move |(_, spool)| spool.from <= begins)
+        spools.filter(move |(_, spool)| spool.from <= begins && spool.left > purge)
     }
 
     /// What has been ordered of a filament.
@@ -378,12 +380,15 @@ impl<'a> Shelf<'a> {
     fn idle(&self, need: &Need) -> impl Iterator<Item = (usize, Spool)> {
         let here = need.machine.0;
         let Need {
-            filament, begins, ..
+            filament,
+            begins,
+            purge,
+            ..
         } = *need;
         let machines = self.mounted.iter().enumerate();
         machines.filter_map(move |(machine, mounted)| {
             let mounted = (*mounted)?;
-            let enough = mounted.spool.left > super::margin(self.scenario, 0.0);
+            let enough = mounted.spool.left > super::margin(self.scenario, 0.0).max(purge);
             let idle =
                 machine != here && mounted.filament == filament && mounted.free <= begins && enough;
             idle.then_some((machine, mounted.spool))

@@ -451,6 +451,20 @@ fn a_spool_on_a_machine_that_stands_still_goes_on_rather_than_an_end() {
 }
 
 #[test]
+fn a_spool_that_does_not_outlast_the_purge_does_not_go_on() {
+    // 20 g are purged: of the 18 g spool nothing would be left to print from, and nobody would be told of the next. It lies there
+    // for a run without a purge.
+    let uses = [Use {
+        purge: Grams(20.0),
+        ..run(TALL, YELLOW, "2027-01-25 18:00", 200, 200.0)
+    }];
+    let provision = provided(&with_margin(&[18.0, 150.0, 100.0]), &uses);
+    assert!(provision.notes[0].put_on > Some(Grams(18.0)));
+    let provision = provided(&with_margin(&[18.0]), &uses);
+    assert_eq!(provision.notes, [put_on(1000.0)]);
+}
+
+#[test]
 fn a_new_spool_is_ordered_rather_than_one_runs_out_with_nobody_there() {
     // From 21:00 they would end at 01:00 and 03:00. 500 g are on hand for 400 g, and still a new one is ordered.
     let uses = [run(TALL, YELLOW, "2027-01-25 21:00", 480, 400.0)];
