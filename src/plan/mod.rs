@@ -29,7 +29,7 @@ pub use cautions::{Facts, cautions, copy_grams, fill_copy_grams, masses};
 pub use cost::{Ledger, bench_time, cost, days, purged};
 pub use critical::{CriticalPath, Link, LinkOf, critical_path};
 pub use idle::{Idle, Unused};
-pub use sheets::{Day, Job, Level, Listed, Mass, Sheets, Task, days as work_by_day};
+pub use sheets::{Day, Job, Level, Listed, Mass, Off, Sheets, Task, days as work_by_day};
 pub use since::{Change, Given, Since, Standing};
 
 /// What a plan costs, part by part; the sum is what the search minimises.
@@ -71,7 +71,7 @@ impl Cost {
 }
 
 /// One piece on a run.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Piece {
     /// Which part.
     pub part: PartIndex,

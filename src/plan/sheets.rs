@@ -2,17 +2,17 @@
 //!
 //! Knows: a plan's dated runs, bench work and orders. Must not know: how they were found, how they are shown.
 //! Promises: every setup, stretch of work, order, approval and end of a spool stands on one day, in the order of time; every
-//! run is taken off its machine once, before the next setup there and before anything needs its pieces.
+//! run, those that print when planning begins too, is taken off its machine once, before the next setup there and before anything needs its pieces.
 
 use std::collections::BTreeMap;
 
 use chrono::{DateTime, NaiveDate, NaiveTime, Utc};
 
 use crate::calendar::{Edge, to_utc};
-use crate::scenario::{AssemblyIndex, FilamentIndex, Scenario};
+use crate::scenario::{AssemblyIndex, FilamentIndex, MachineIndex, Scenario};
 use crate::units::Grams;
 
-use super::{AssemblyDates, Gluing, Order, Run, SpareWork, Trial, Work};
+use super::{AssemblyDates, Gluing, Order, Piece, Run, SpareWork, Standing, Trial, Work};
 
 /// Facts for the bench that follow from the dated plan.
 #[derive(Clone, Debug, Default)]
@@ -57,7 +57,7 @@ pub enum Job {
     /// A spool ends during a run: run, and which of its ends.
     SpoolEnd(usize, usize),
     /// Runs are taken off a machine that is not set up then; no time is planned for it.
-    TakeOff(Vec<usize>),
+    TakeOff(Vec<Off>),
     /// Trial copies are looked at.
     Approve(usize),
     /// A machine is cleared of runs (none, if they were taken off before) and set up for the next.
@@ -65,18 +65,27 @@ pub enum Job {
         /// The run that starts.
         run: usize,
         /// The runs that come off.
-        clears: Vec<usize>,
+        clears: Vec<Off>,
     },
     /// A belt run starts by itself.
     Follows(usize),
+    /// An assembly is complete, cure included; before the work that may wait for it.
+    Complete(usize),
     /// Lengths of a copy are joined.
     Glue(usize),
     /// Pieces are finished and assembled.
     Assemble(usize),
     /// Pieces of no assembly are finished.
     FinishSpares(usize),
-    /// An assembly is complete, cure included.
-    Complete(usize),
+}
+
+/// What comes off a machine. Numbers are positions in the plan's own lists.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Off {
+    /// A run that was printing when the rest was planned.
+    Standing(usize),
+    /// A run of the plan.
+    Run(usize),
 }
 
 /// How much of a filament is on hand; straight lines between the points.
@@ -158,6 +167,8 @@ pub struct Mass {
 pub struct Listed<'a> {
     /// All runs, by machine, then by time.
     pub runs: &'a [Run],
+    /// Runs that were printing when the rest was planned.
+    pub standing: &'a [Standing],
     /// Trials.
     pub trials: &'a [Trial],
     /// Gluing of split copies.
@@ -235,48 +246,85 @@ pub fn days(scenario: &Scenario, listed: &Listed) -> Vec<Day> {
     days.into_iter().map(sorted).collect()
 }
 
+/// A run that is on its machine until it is taken off.
+struct Load<'a> {
+    off: Off,
+    machine: MachineIndex,
+    setup: Option<DateTime<Utc>>,
+    end: DateTime<Utc>,
+    stops: bool,
+    pieces: &'a [Piece],
+}
+
+/// All of them by machine, then by time: what is on a machine when the rest is planned was there before all that is set up.
+fn loads<'a>(listed: &Listed<'a>) -> Vec<Load<'a>> {
+    let standing = listed.standing.iter().enumerate();
+    let standing = standing.map(|(at, run)| Load {
+        off: Off::Standing(at),
+        machine: run.machine,
+        setup: None,
+        end: run.end,
+        stops: run.stops.is_some(),
+        pieces: &run.pieces,
+    });
+    let runs = listed.runs.iter().enumerate().map(|(at, run)| Load {
+        off: Off::Run(at),
+        machine: run.machine,
+        setup: run.setup,
+        end: run.end,
+        stops: run.stops(),
+        pieces: &run.pieces,
+    });
+    let mut loads: Vec<Load> = standing.chain(runs).collect();
+    loads.sort_by_key(|load| load.machine); // stable
+    loads
+}
+
 /// Setups with what they clear, and what is taken off besides: with each the moment at which it is done.
 fn clearing(scenario: &Scenario, listed: &Listed) -> Vec<(DateTime<Utc>, Job)> {
-    let needed = needed(scenario, listed);
+    let loads = loads(listed);
+    let needed = needed(scenario, listed, &loads);
     let mut jobs: Vec<(DateTime<Utc>, Job)> = Vec::new();
     // By moment and machine, so that what is taken off together is one task.
-    let mut apart: BTreeMap<(DateTime<Utc>, usize), Vec<usize>> = BTreeMap::new();
-    // Runs still on their machine; all of one machine, since runs are listed by machine.
+    let mut apart: BTreeMap<(DateTime<Utc>, usize), Vec<Off>> = BTreeMap::new();
+    // Runs still on their machine, by their place among the loads; all of one machine, since those are listed by machine.
     let mut on: Vec<usize> = Vec::new();
     let hours_at = |moment: DateTime<Utc>| listed.hours.partition_point(|hours| hours.to <= moment);
     let next_there = |moment: DateTime<Utc>| {
         let hours = listed.hours.get(hours_at(moment));
         hours.map_or(moment, |hours| hours.from.max(moment))
     };
-    for (at, run) in listed.runs.iter().enumerate() {
-        if let Some(setup) = run.setup {
+    for (at, load) in loads.iter().enumerate() {
+        if let (Some(setup), Off::Run(run)) = (load.setup, load.off) {
             on.retain(|&before| {
                 // As soon as somebody is there; in the bench hours in which the next run is set up, with that. When one ends that
                 // stands for want of filament is not known.
-                let run = &listed.runs[before];
-                let there = next_there(run.end);
-                let soon = hours_at(there) == hours_at(setup) || run.stops();
+                let last = &loads[before];
+                let there = next_there(last.end);
+                let soon = hours_at(there) == hours_at(setup) || last.stops;
                 let there = Some(there).filter(|_| !soon);
                 let moment = needed.get(&before).copied().into_iter().chain(there).min();
                 match moment.filter(|&moment| moment < setup) {
                     Some(moment) => {
-                        let key = (moment, run.machine.0);
-                        apart.entry(key).or_default().push(before);
+                        let key = (moment, load.machine.0);
+                        apart.entry(key).or_default().push(last.off);
                         false
                     }
                     None => true,
                 }
             });
             let clears = std::mem::take(&mut on);
-            jobs.push((setup, Job::SetUp { run: at, clears }));
+            let clears = clears.into_iter().map(|before| loads[before].off).collect();
+            jobs.push((setup, Job::SetUp { run, clears }));
         }
         on.push(at);
-        let next = listed.runs.get(at + 1);
-        if next.is_none_or(|next| next.machine != run.machine) {
+        let next = loads.get(at + 1);
+        if next.is_none_or(|next| next.machine != load.machine) {
             for last in std::mem::take(&mut on) {
-                let there = next_there(listed.runs[last].end);
+                let there = next_there(loads[last].end);
                 let moment = needed.get(&last).map_or(there, |&need| need.min(there));
-                apart.entry((moment, run.machine.0)).or_default().push(last);
+                let key = (moment, load.machine.0);
+                apart.entry(key).or_default().push(loads[last].off);
             }
         }
     }
@@ -287,8 +335,8 @@ fn clearing(scenario: &Scenario, listed: &Listed) -> Vec<(DateTime<Utc>, Job)> {
     jobs
 }
 
-/// For each run, the first moment at which somebody works on a piece of it or looks at a trial copy on it.
-fn needed(scenario: &Scenario, listed: &Listed) -> BTreeMap<usize, DateTime<Utc>> {
+/// For each of these runs, the first moment at which somebody works on a piece of it or looks at a trial copy on it.
+fn needed(scenario: &Scenario, listed: &Listed, loads: &[Load]) -> BTreeMap<usize, DateTime<Utc>> {
     let begins = |work: &[Work]| work.first().map(|first| first.from);
     let assembled: BTreeMap<AssemblyIndex, DateTime<Utc>> = listed
         .assemblies
@@ -311,7 +359,7 @@ fn needed(scenario: &Scenario, listed: &Listed) -> BTreeMap<usize, DateTime<Utc>
         .map(|trial| (trial.part, trial.approved))
         .collect();
     let mut needed = BTreeMap::new();
-    for (at, run) in listed.runs.iter().enumerate() {
+    for (at, run) in loads.iter().enumerate() {
         let moments = run.pieces.iter().flat_map(|piece| {
             let trial = scenario
                 .parts

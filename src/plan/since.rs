@@ -5,6 +5,7 @@
 
 use chrono::{DateTime, Utc};
 
+use super::Piece;
 use crate::scenario::{AssemblyIndex, FilamentIndex, MachineIndex, Outage, PartIndex};
 use crate::units::Money;
 
@@ -83,6 +84,8 @@ pub struct Standing {
     pub end: DateTime<Utc>,
     /// When its spool ends with nobody there, so that it stands until somebody comes. `None`: it does not.
     pub stops: Option<DateTime<Utc>>,
+    /// What is on it, in the order of its map; each for what it is used for now. What serves nothing is a spare.
+    pub pieces: Vec<Piece>,
 }
 
 impl Since {

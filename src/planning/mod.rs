@@ -12,6 +12,7 @@ mod idle;
 mod join;
 mod names;
 mod numbers;
+mod on_plate;
 mod ranges;
 mod replay;
 mod rest;

@@ -16,6 +16,7 @@ use crate::search::shop::{Begun, OpenCopy};
 use crate::units::{Minutes, Money};
 
 use super::names::Names;
+use super::on_plate;
 
 /// What is left of a build.
 pub struct Rest {
@@ -153,6 +154,7 @@ pub fn rest(scenario: &Scenario, progress: &Progress, routes: &[PartRoutes]) -> 
             start: run.start,
             end,
             stops: run.stops,
+            pieces: Vec::new(), // when it is known what each piece is for
         });
     }
     for (a, state) in progress.assemblies.iter().enumerate() {
@@ -305,6 +307,9 @@ pub fn rest(scenario: &Scenario, progress: &Progress, routes: &[PartRoutes]) -> 
         }
     }
     since.pieces = pieces;
+    for (standing, run) in since.running.iter_mut().zip(&progress.running) {
+        standing.pieces = on_plate::pieces(scenario, routes, run, standing.end, &since.pieces);
+    }
     Rest {
         scenario: left,
         begun,

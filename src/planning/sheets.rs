@@ -43,6 +43,7 @@ pub(super) fn of_plan(place: &Place, plan: &Plan, copy_grams: &[crate::units::Gr
         scenario,
         &Listed {
             runs: &plan.runs,
+            standing: plan.standing(),
             trials: &plan.trials,
             gluings: &plan.gluings,
             assemblies: &plan.assemblies,
@@ -61,7 +62,8 @@ pub(super) fn of_plan(place: &Place, plan: &Plan, copy_grams: &[crate::units::Gr
 
 /// When everything is printed, done and complete.
 fn last_moment(plan: &Plan) -> DateTime<Utc> {
-    let runs = plan.runs.iter().map(|run| run.end);
+    let standing = plan.standing().iter().map(|run| run.end);
+    let runs = plan.runs.iter().map(|run| run.end).chain(standing);
     let gluings = plan.gluings.iter().flat_map(|gluing| &gluing.work);
     let assemblies = plan.assemblies.iter().flat_map(|dates| &dates.work);
     let spares = plan.spare_work.iter().flat_map(|spare| &spare.work);

@@ -37,13 +37,16 @@ pub fn files(scenario: &Scenario, plan: &Plan, issue: &Issue) -> Vec<(String, St
             html::day_sheets(scenario, plan),
         ),
     ];
-    let drawings: Vec<String> = plan
-        .runs
+    // What prints now comes off like the rest, and its pieces are told apart by its map.
+    let runs = plan.runs.iter().map(html::Plate::from);
+    let standing = plan.standing().iter().map(html::Plate::from);
+    let plates: Vec<html::Plate> = runs.chain(standing).collect();
+    let drawings: Vec<String> = plates
         .par_iter()
-        .map(|run| html::plate_sheet(scenario, run))
+        .map(|plate| html::plate_sheet(scenario, plate))
         .collect();
     let mut names = BTreeSet::new();
-    for (at, (run, drawing)) in plan.runs.iter().zip(drawings).enumerate() {
+    for (at, (run, drawing)) in plates.iter().zip(drawings).enumerate() {
         // Two machines may be called `Tall` and `tall`; not every disk tells them apart.
         let name = if names.insert(run.id.to_lowercase()) {
             format!("plates/{}.svg", run.id)

@@ -1,8 +1,18 @@
 //! What the bench needs besides the queue, broken.
 
-use beamyard::plan::{Job, Plan, Task};
-use beamyard::units::Grams;
+use std::collections::BTreeSet;
+use std::path::Path;
 
+use beamyard::plan::audit::{Rule, audit_since};
+use beamyard::plan::{Job, Off, Plan, Since, Task};
+use beamyard::planning::{self, Options};
+use beamyard::progress::Progress;
+use beamyard::scenario::read_text;
+use beamyard::search::portfolio::Limit;
+use beamyard::units::Grams;
+use chrono::TimeDelta;
+
+use crate::moment::later;
 use crate::tide_clock::{at, plan, shop};
 
 /// The first task that is one of these.
@@ -22,7 +32,7 @@ planted! {
     a_setup_that_is_on_no_sheet: DaySheets => |_, plan| {
         // The second clears the first run, which is then taken off by itself.
         let setup = task(plan, |job| matches!(job, Job::SetUp { run: 1, .. }));
-        setup.what = Job::TakeOff(vec![0]);
+        setup.what = Job::TakeOff(vec![Off::Run(0)]);
     }
     gluing_on_a_sheet_twice: DaySheets => |_, plan| {
         let day = plan.sheets.days.iter_mut().find(|day| day.tasks.iter().any(|task| matches!(task.what, Job::Glue(_))));
@@ -46,10 +56,10 @@ planted! {
     a_run_taken_off_before_it_has_ended: TakenOff => |_, plan| {
         // The first run of tall ends at 09:00; the setup of wide begins at 08:10.
         task(plan, |job| matches!(job, Job::SetUp { run: 1, .. })).what = Job::SetUp { run: 1, clears: Vec::new() };
-        task(plan, |job| matches!(job, Job::SetUp { run: 4, .. })).what = Job::SetUp { run: 4, clears: vec![0] };
+        task(plan, |job| matches!(job, Job::SetUp { run: 4, .. })).what = Job::SetUp { run: 4, clears: vec![Off::Run(0)] };
     }
     a_run_taken_off_that_there_is_not: TakenOff => |_, plan| {
-        task(plan, |job| matches!(job, Job::SetUp { run: 0, .. })).what = Job::SetUp { run: 0, clears: vec![99] };
+        task(plan, |job| matches!(job, Job::SetUp { run: 0, .. })).what = Job::SetUp { run: 0, clears: vec![Off::Run(99)] };
     }
     a_level_that_forgets_a_purge: Levels => |_, plan| {
         for (_, grams) in &mut plan.sheets.levels[1].points[2..] {
@@ -96,7 +106,7 @@ fn the_work_of_the_good_plan_is_listed_in_its_order() {
             clock.to_owned(),
             Job::SetUp {
                 run,
-                clears: clears.to_vec(),
+                clears: clears.iter().map(|&at| Off::Run(at)).collect(),
             },
         )
     };
@@ -114,15 +124,15 @@ fn the_work_of_the_good_plan_is_listed_in_its_order() {
                 job("09:00", Job::Approve(0)),
                 set_up("09:00", 1, &[0]),
                 job("12:00", Job::SpoolEnd(1, 0)),
-                job("13:40", Job::TakeOff(vec![5])),
+                job("13:40", Job::TakeOff(vec![Off::Run(5)])),
                 job("13:40", Job::Follows(6)),
-                job("15:15", Job::TakeOff(vec![4])),
+                job("15:15", Job::TakeOff(vec![Off::Run(4)])),
                 job("15:15", Job::Glue(1)),
                 set_up("16:05", 2, &[1]),
                 job("16:15", Job::Glue(0)),
                 set_up("18:25", 3, &[2]),
-                job("18:45", Job::TakeOff(vec![6])),
-                job("19:59", Job::TakeOff(vec![3])),
+                job("18:45", Job::TakeOff(vec![Off::Run(6)])),
+                job("19:59", Job::TakeOff(vec![Off::Run(3)])),
             ],
         ),
     ];
@@ -157,4 +167,70 @@ fn the_level_falls_by_what_is_printed() {
         (last.1.0 - (1000.0 - 24.0 - 452.97)).abs() < 0.01,
         "{last:?}"
     );
+}
+
+/// Three pins, each a run of its own.
+const PINS: &str = r#"
+build: {start: 2026-01-05 07:00, timezone: Europe/Oslo}
+bench: {hours: {mon-sun: ["07:00-22:00"]}}
+machines: [{id: desk, kind: bed, bed: [100, 100], height: 100, materials: [PLA]}]
+filaments: [{id: grey, material: PLA, spools: [1000]}]
+parts: [{id: pin, size: [60, 60, 20], quantity: 3, filament: grey, alone: true}]
+assemblies: [{id: board, parts: {pin: 3}, bench: 20 min}]
+"#;
+
+#[test]
+fn what_prints_when_the_rest_is_planned_comes_off_once_and_is_what_was_noted() {
+    let reading = read_text("pins.yaml", PINS, Path::new(""));
+    let pins = reading.unwrap_or_else(|all| panic!("{all}")).scenario;
+    let options = Options {
+        limit: Some(Limit::Moves(100)),
+        ..Options::default()
+    };
+    let first = planning::plan(&pins, &options).expect("there is a plan");
+    let now = first.plan.runs[0].start + TimeDelta::minutes(3);
+    let then = later(&pins, &first.plan, &Progress::none(&pins), now, |_| true);
+    let rest = planning::again(&pins, &then, &options).expect("there is a plan of the rest");
+    let broken = |breaking: &dyn Fn(&mut Plan)| -> BTreeSet<Rule> {
+        let mut plan = rest.plan.clone();
+        breaking(&mut plan);
+        let faults = audit_since(&pins, &then, &plan);
+        faults.iter().map(|fault| fault.rule).collect()
+    };
+    let clears = |plan: &mut Plan, after: &[Off]| {
+        let is =
+            |job: &Job| matches!(job, Job::SetUp { clears, .. } if clears == &[Off::Standing(0)]);
+        let setup = &mut task(plan, is).what;
+        if let Job::SetUp { clears, .. } = setup {
+            *clears = after.to_vec();
+        }
+    };
+    assert_eq!(broken(&|_| {}), BTreeSet::new());
+    let taken_off = BTreeSet::from([Rule::TakenOff]);
+    assert_eq!(broken(&|plan| clears(plan, &[])), taken_off);
+    let twice = [Off::Standing(0), Off::Standing(0)];
+    assert_eq!(broken(&|plan| clears(plan, &twice)), taken_off);
+    let another = [Off::Standing(0), Off::Standing(1)];
+    assert_eq!(broken(&|plan| clears(plan, &another)), taken_off);
+    // Before it has ended.
+    let early = |plan: &mut Plan| {
+        clears(plan, &[]);
+        plan.sheets.days[0].tasks.insert(
+            0,
+            Task {
+                from: now,
+                to: now,
+                what: Job::TakeOff(vec![Off::Standing(0)]),
+            },
+        );
+    };
+    assert_eq!(broken(&early), taken_off);
+    fn since(plan: &mut Plan) -> &mut Since {
+        plan.since.as_mut().expect("it goes on from something")
+    }
+    let given = BTreeSet::from([Rule::Given]);
+    let fewer = |plan: &mut Plan| since(plan).running[0].pieces.clear();
+    assert_eq!(broken(&fewer), given);
+    let spare = |plan: &mut Plan| since(plan).running[0].pieces[0].assembly = None;
+    assert_eq!(broken(&spare), given);
 }

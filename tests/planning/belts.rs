@@ -2,8 +2,8 @@
 
 use std::path::Path;
 
-use beamyard::plan::Job;
 use beamyard::plan::audit::{Rule, audit};
+use beamyard::plan::{Job, Off};
 use beamyard::planning::{Options, plan};
 use beamyard::scenario::read_text;
 use beamyard::search::portfolio::Limit;
@@ -153,8 +153,8 @@ fn what_a_belt_has_ejected_is_taken_off_as_soon_as_somebody_is_there() {
     assert_eq!(
         taken.collect::<Vec<_>>(),
         [
-            ("12 07:00".to_owned(), vec![0, 1]),
-            ("15 07:00".to_owned(), vec![2])
+            ("12 07:00".to_owned(), vec![Off::Run(0), Off::Run(1)]),
+            ("15 07:00".to_owned(), vec![Off::Run(2)])
         ]
     );
 }

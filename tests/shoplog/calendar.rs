@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 use std::fs;
+use std::path::Path;
 
 use chrono::{DateTime, FixedOffset, TimeDelta};
 use serde_json::Value;
@@ -207,4 +208,81 @@ fn a_plan_that_begins_anew_without_a_log_leaves_nothing_of_the_plan_before() {
     for entry in live {
         assert!(entry["DTSTART"].as_str() >= "20260112", "{entry:?}");
     }
+}
+
+/// A page's text: a line for each of its lines, cells parted by bars.
+fn words(page: &str) -> String {
+    let page = page.replace("</td>", "|").replace('\u{a0}', " ");
+    let page = page.replace("</tr>", "\n").replace("</p>", "\n");
+    let page = page.replace("</h2>", "\n").replace("<br>", "\n");
+    let pieces = page.split('<').map(|piece| match piece.split_once('>') {
+        Some((_, text)) => text,
+        None => piece,
+    });
+    pieces.collect()
+}
+
+/// The lines of the list of an assembly's tray, its head first.
+fn tray(sheets: &str, assembly: &str) -> Vec<String> {
+    let head = format!("Tray {assembly}\n");
+    let (_, list) = sheets.split_once(&head).expect("the tray's list");
+    let list = list.split("\nTray ").next().unwrap_or(list);
+    list.lines().map(str::to_owned).collect()
+}
+
+#[test]
+fn what_prints_now_and_what_is_there_is_on_the_sheets_of_what_is_left() {
+    let shop = Shop::new();
+    let week = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/first-week.yaml");
+    fs::copy(week, shop.0.path().join("first-week.yaml")).expect("a file");
+    let plan = |now: &str, accept: &[&str]| {
+        let arguments = [
+            "plan",
+            "first-week.yaml",
+            "--effort",
+            "5000",
+            "--out",
+            "week",
+            "--now",
+            now,
+        ];
+        shop.run(&[&arguments[..], accept].concat());
+    };
+    let written = |file: &str| {
+        let path = shop.0.path().join("week").join(file);
+        fs::read_to_string(path).expect("it is written")
+    };
+    plan("2027-05-03 08:00", &["--accept"]);
+    let map = written("plates/printer-001.svg");
+    let log = |what: &str, now: &str| {
+        shop.run(&["log", "first-week.yaml", what, "printer", "--now", now]);
+    };
+    log("started", "2027-05-03 17:08");
+    plan("2027-05-03 17:20", &[]);
+
+    // The two frames end at 18:03, when the next run is set up.
+    let sheets = words(&written("day-sheets.html"));
+    let clear = "18:03Clear printer-001 (pieces 1–2 → tray lamp)\nSet up printer-002 ";
+    assert!(sheets.contains(clear), "{sheets}");
+    // A lamp takes four frames, four panes and a cap: nine.
+    let lamp = tray(&sheets, "lamp");
+    assert_eq!(lamp[0], "9 pieces", "{lamp:#?}");
+    let frames = "|frame|2|printer-001, prints now|1–2|Mon 3 May 18:03|".to_owned();
+    assert!(lamp.contains(&frames), "{lamp:#?}");
+    // Its map is the one that it was started with; the report has it too.
+    assert_eq!(written("plates/printer-001.svg"), map);
+    let report = words(&written("report.html"));
+    assert!(report.contains("printer-001 white, prints until Mon 3 May 18:03"));
+    let setups = entries(&shop);
+    assert!(setups.contains_key("Clear printer-001. Set up printer-002: white"));
+
+    // When they are there, the lamp's tray still has nine.
+    log("finished", "2027-05-03 18:03");
+    plan("2027-05-03 18:04", &[]);
+    let sheets = words(&written("day-sheets.html"));
+    assert!(!sheets.contains("printer-001"), "{sheets}");
+    let lamp = tray(&sheets, "lamp");
+    assert_eq!(lamp[0], "9 pieces", "{lamp:#?}");
+    let frames = "|frame|2|printed already||Mon 3 May 18:03|".to_owned();
+    assert!(lamp.contains(&frames), "{lamp:#?}");
 }

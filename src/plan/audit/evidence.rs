@@ -115,11 +115,13 @@ impl<'a> Evidence<'a> {
 
     /// The latest moment of any run or bench work.
     pub fn last_moment(&self) -> Minute {
+        let standing = self.plan.standing().iter().map(|run| minute(run.end));
         let runs = self.plan.runs.iter().map(|run| minute(run.end));
         let work = self
             .jobs()
             .flat_map(|(_, work)| work.iter().map(|stretch| minute(stretch.to)));
-        runs.chain(work)
+        runs.chain(standing)
+            .chain(work)
             .max()
             .unwrap_or_else(|| minute(self.scenario.build.start))
     }

@@ -218,6 +218,31 @@ pub(super) fn check(
     given(running == printing, &|| {
         "the runs said to be printing are others".into()
     });
+    for standing in &since.running {
+        let noted = progress.running.iter().find(|run| run.id == standing.id);
+        let noted = noted.into_iter().flat_map(|run| &run.pieces);
+        let noted = noted.map(|placed| {
+            let name = placed.piece;
+            (name.part, name.number, name.length, name.of)
+        });
+        let said = standing.pieces.iter();
+        let said = said.map(|piece| (piece.part, piece.number, piece.length, piece.of));
+        given(said.eq(noted), &|| {
+            format!("{} is said to print other pieces", standing.id)
+        });
+        // Another of the same name may have been there before it.
+        let serves = standing.pieces.iter().all(|piece| {
+            let known = since.pieces.iter().find(|one| {
+                (one.part, one.number, one.length, one.of)
+                    == (piece.part, piece.number, piece.length, piece.of)
+                    && one.printed == standing.end
+            });
+            known.and_then(|one| one.assembly) == piece.assembly
+        });
+        given(serves, &|| {
+            format!("a piece on {} is said to be for another use", standing.id)
+        });
+    }
     let accepted = progress.previous.is_some();
     let churn = if accepted {
         scenario.build.churn

@@ -11,7 +11,8 @@ use super::Faults;
 use super::evidence::Evidence;
 use super::presence::{Minute, Presence, Span, minute, opening};
 use super::rule::Rule;
-use crate::plan::{Job, Task, Work};
+use crate::plan::{Job, Off, Piece, Task, Work};
+use crate::scenario::MachineIndex;
 
 pub(super) fn check(evidence: &Evidence, presence: &Presence, faults: &mut Faults) {
     check_hours(evidence, presence, faults);
@@ -168,10 +169,54 @@ fn name(job: &Job) -> String {
     }
 }
 
+/// Something that comes off a machine, and what that depends on.
+struct Loaded<'a> {
+    off: Off,
+    id: &'a str,
+    machine: MachineIndex,
+    end: DateTime<Utc>,
+    /// The next setup on its machine.
+    by: Option<DateTime<Utc>>,
+}
+
+/// All that comes off: runs that were printing before all of the plan, and each of the plan.
+fn on_machines<'a>(evidence: &Evidence<'a>) -> Vec<Loaded<'a>> {
+    let plan = evidence.plan;
+    let next = |machine: usize, from: usize| {
+        let queue = evidence.queues.get(machine);
+        let later = queue
+            .and_then(|queue| queue.get(from..))
+            .unwrap_or_default();
+        let mut setups = later.iter().filter_map(|&at| plan.runs[at].setup);
+        setups.next()
+    };
+    let standing = plan.standing().iter().enumerate();
+    let standing = standing.map(|(at, run)| Loaded {
+        off: Off::Standing(at),
+        id: &run.id,
+        machine: run.machine,
+        end: run.end,
+        by: next(run.machine.0, 0),
+    });
+    let queues = evidence.queues.iter().flat_map(|queue| {
+        queue.iter().enumerate().map(|(position, &at)| {
+            let run = &plan.runs[at];
+            Loaded {
+                off: Off::Run(at),
+                id: &run.id,
+                machine: run.machine,
+                end: run.end,
+                by: next(run.machine.0, position + 1),
+            }
+        })
+    });
+    standing.chain(queues).collect()
+}
+
 /// [`Rule::TakenOff`].
 fn check_taken_off(evidence: &Evidence, presence: &Presence, faults: &mut Faults) {
     let plan = evidence.plan;
-    let mut taken: BTreeMap<usize, Vec<&Task>> = BTreeMap::new();
+    let mut taken: BTreeMap<Off, Vec<&Task>> = BTreeMap::new();
     for task in plan.sheets.days.iter().flat_map(|day| &day.tasks) {
         let (Job::SetUp { clears: runs, .. } | Job::TakeOff(runs)) = &task.what else {
             continue;
@@ -180,78 +225,79 @@ fn check_taken_off(evidence: &Evidence, presence: &Presence, faults: &mut Faults
             taken.entry(run).or_default().push(task);
         }
     }
-    let unknown = taken.keys().find(|&&run| run >= plan.runs.len());
+    let unknown = taken.keys().find(|off| match off {
+        Off::Standing(at) => *at >= plan.standing().len(),
+        Off::Run(at) => *at >= plan.runs.len(),
+    });
     faults.require(unknown.is_none(), Rule::TakenOff, || {
         String::from("a run is taken off that there is not")
     });
     let needed = needed(evidence);
-    for queue in &evidence.queues {
-        for (position, &at) in queue.iter().enumerate() {
-            let run = &plan.runs[at];
-            let later = queue[position + 1..].iter().map(|&next| &plan.runs[next]);
-            let mut setups = later.filter_map(|next| next.setup);
-            let by = setups.next();
-            let tasks = taken.get(&at).map_or(&[][..], Vec::as_slice);
-            let right = match tasks {
-                [task] => {
-                    let on_machine = match &task.what {
-                        Job::SetUp { run: next, .. } => plan
-                            .runs
-                            .get(*next)
-                            .is_some_and(|next| next.machine == run.machine),
-                        _ => true,
-                    };
-                    on_machine
-                        && task.from >= run.end
-                        && presence.at(minute(task.from))
-                        && by.is_none_or(|by| task.from <= by)
-                        // Work that begins before its pieces are printed breaks another rule.
-                        && needed.get(&at).is_none_or(|&need| need < run.end || task.from <= need)
-                }
-                _ => false,
-            };
-            faults.require(right, Rule::TakenOff, || {
-                format!(
-                    "run {} is taken off {} times, or too early, too late, or with nobody there",
-                    run.id,
-                    tasks.len()
-                )
-            });
-        }
+    for on in on_machines(evidence) {
+        let tasks = taken.get(&on.off).map_or(&[][..], Vec::as_slice);
+        let right = match tasks {
+            [task] => {
+                let on_machine = match &task.what {
+                    Job::SetUp { run: next, .. } => plan
+                        .runs
+                        .get(*next)
+                        .is_some_and(|next| next.machine == on.machine),
+                    _ => true,
+                };
+                on_machine
+                    && task.from >= on.end
+                    && presence.at(minute(task.from))
+                    && on.by.is_none_or(|by| task.from <= by)
+                    // Work that begins before its pieces are printed breaks another rule.
+                    && needed.get(&on.off).is_none_or(|&need| need < on.end || task.from <= need)
+            }
+            _ => false,
+        };
+        faults.require(right, Rule::TakenOff, || {
+            format!(
+                "run {} is taken off {} times, or too early, too late, or with nobody there",
+                on.id,
+                tasks.len()
+            )
+        });
     }
 }
 
 /// For each run, when work first begins that takes a piece of it.
-fn needed(evidence: &Evidence) -> BTreeMap<usize, DateTime<Utc>> {
+fn needed(evidence: &Evidence) -> BTreeMap<Off, DateTime<Utc>> {
     let plan = evidence.plan;
-    let mut needed: BTreeMap<usize, DateTime<Utc>> = BTreeMap::new();
-    let mut need = |run: usize, work: &[Work]| {
+    let copies = evidence.copies.values().flatten();
+    let mut pieces: Vec<(Off, &Piece)> = copies
+        .map(|printed| (Off::Run(printed.run), printed.piece))
+        .collect();
+    for (at, run) in plan.standing().iter().enumerate() {
+        pieces.extend(run.pieces.iter().map(|piece| (Off::Standing(at), piece)));
+    }
+    let mut glued: BTreeMap<_, &[Work]> = BTreeMap::new();
+    for gluing in &plan.gluings {
+        glued.insert((gluing.part, gluing.number), &gluing.work);
+    }
+    let mut needed: BTreeMap<Off, DateTime<Utc>> = BTreeMap::new();
+    let mut need = |off: Off, work: &[Work]| {
         if let Some(first) = work.first() {
-            let by = needed.entry(run).or_insert(first.from);
+            let by = needed.entry(off).or_insert(first.from);
             *by = first.from.min(*by);
         }
     };
-    for gluing in &plan.gluings {
-        let pieces = evidence.copies.get(&(gluing.part, gluing.number));
-        for printed in pieces.into_iter().flatten() {
-            need(printed.run, &gluing.work);
+    for (off, piece) in pieces {
+        if let Some(work) = glued.get(&(piece.part, piece.number)) {
+            need(off, work);
         }
-    }
-    for printed in evidence.copies.values().flatten() {
-        match printed.piece.assembly {
+        match piece.assembly {
             Some(assembly) => {
-                let dates = plan
-                    .assemblies
-                    .iter()
-                    .find(|dates| dates.assembly == assembly);
-                need(printed.run, dates.map_or(&[], |dates| &dates.work));
+                let mut all = plan.assemblies.iter();
+                let dates = all.find(|dates| dates.assembly == assembly);
+                need(off, dates.map_or(&[], |dates| &dates.work));
             }
             None => {
-                let spares = plan
-                    .spare_work
-                    .iter()
-                    .find(|spare| spare.part == printed.piece.part);
-                need(printed.run, spares.map_or(&[], |spare| &spare.work));
+                let mut all = plan.spare_work.iter();
+                let spare = all.find(|spare| spare.part == piece.part);
+                need(off, spare.map_or(&[], |spare| &spare.work));
             }
         }
     }

@@ -17,10 +17,11 @@ use chrono_tz::Tz;
 use icalendar::{Alarm, Calendar, CalendarDateTime, Component, Event, EventLike, Property, Todo};
 use uuid::Uuid;
 
-use crate::plan::{AssemblyDates, Job, Order, Plan, Run};
+use crate::plan::{AssemblyDates, Job, Off, Order, Plan, Run};
 use crate::scenario::Scenario;
 
 use super::grid::TIE;
+use super::html::Plate;
 use super::local::{Local, day};
 use super::words;
 use earlier::Earlier;
@@ -181,7 +182,7 @@ impl Writer<'_> {
         }
     }
 
-    fn setup(&self, run: &Run, clears: &[usize]) -> (String, String) {
+    fn setup(&self, run: &Run, clears: &[Off]) -> (String, String) {
         let uid = self.uid("setup", &run.id);
         let mut what = format!("Set up {}: {}", run.id, self.filament(run));
         match words::changed_from(self.scenario, run) {
@@ -192,7 +193,7 @@ impl Writer<'_> {
         if !clears.is_empty() {
             let ids: Vec<&str> = clears
                 .iter()
-                .map(|&at| self.plan.runs[at].id.as_str())
+                .map(|&off| Plate::of(self.plan, off).id)
                 .collect();
             what = format!("Clear {}. {what}", ids.join(", "));
         }

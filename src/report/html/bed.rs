@@ -9,7 +9,7 @@ use std::fmt::Write;
 use maud::{Markup, html};
 
 use super::axis::short;
-use crate::plan::{Piece, Run};
+use crate::plan::Piece;
 use crate::scenario::{Machine, MachineKind};
 use crate::units::Millimetres;
 
@@ -26,13 +26,13 @@ pub(super) struct Bed {
 }
 
 impl Bed {
-    pub(super) fn of(machine: &Machine, run: &Run) -> Self {
+    pub(super) fn of(machine: &Machine, pieces: &[Piece]) -> Self {
         let margin = machine.margin.0;
         match &machine.kind {
             MachineKind::Bed { bed, .. } => Self::plain(bed, margin),
             MachineKind::Belt { section, .. } => {
                 // As far as the run reaches, and no less than the belt is wide.
-                let corners = run.pieces.iter().flat_map(corners);
+                let corners = pieces.iter().flat_map(corners);
                 let end = corners.map(|(_, along)| along).fold(section[0].0, f64::max);
                 Self {
                     width: (end / 10.0).ceil() * 10.0,

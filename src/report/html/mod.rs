@@ -19,6 +19,7 @@ mod labels;
 mod long;
 mod marks;
 mod plane;
+mod plate;
 mod plate_sheet;
 mod plates;
 mod queue;
@@ -34,6 +35,7 @@ use crate::scenario::Scenario;
 use super::local::Local;
 
 pub(super) use axis::short;
+pub(super) use plate::Plate;
 pub(super) use plate_sheet::sheet as plate_sheet;
 
 const STYLE: &str = include_str!("look.css");

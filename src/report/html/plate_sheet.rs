@@ -10,8 +10,8 @@ use super::axis::short;
 use super::bed::{Bed, path};
 use super::colour::lettering;
 use super::labels::{Letters, labels};
+use super::plate::Plate;
 use super::plates::{leaders, numbers_of};
-use crate::plan::Run;
 use crate::report::words;
 use crate::scenario::Scenario;
 
@@ -29,18 +29,18 @@ const LETTERS: Letters = Letters {
     most: 18.0,
 };
 
-pub(in crate::report) fn sheet(scenario: &Scenario, run: &Run) -> String {
-    let bed = Bed::of(&scenario.machines[run.machine.0], run);
-    let shapes = bed.outlines(&run.pieces);
+pub(in crate::report) fn sheet(scenario: &Scenario, run: &Plate) -> String {
+    let bed = Bed::of(&scenario.machines[run.machine.0], run.pieces);
+    let shapes = bed.outlines(run.pieces);
     let labels = labels(&shapes, &bed, LETTERS);
     let filament = &scenario.filaments[run.filament.0];
-    let entries = words::contents(scenario, &run.pieces).join(", ");
+    let entries = words::contents(scenario, run.pieces).join(", ");
     let size = format!("{} × {} mm", short(bed.width), short(bed.height));
     let drawing = html! {
         svg xmlns="http://www.w3.org/2000/svg" width={ (short(bed.width)) "mm" } height={ (short(bed.height + HEAD)) "mm" }
             viewBox={ "0 " (short(-HEAD)) " " (short(bed.width)) " " (short(bed.height + HEAD)) } font-family="Verdana, DejaVu Sans, sans-serif" {
             title { (run.id) " (" (filament.id) "): " (entries) }
-            (heading(&run.id, &filament.id, &size, bed.width))
+            (heading(run.id, &filament.id, &size, bed.width))
             g fill="none" stroke="#000000" stroke-width="0.3" { (bed.frame()) }
             path d=(path(&shapes)) fill=(filament.colour) stroke="#000000" stroke-width="0.5" {}
             (leaders(&labels))

@@ -12,7 +12,8 @@ use super::axis::short;
 use super::bed::{Bed, Shape, hundredths, path};
 use super::colour::swatch;
 use super::labels::{Label, Letters, labels};
-use crate::plan::{Piece, Run};
+use super::plate::Plate;
+use crate::plan::Piece;
 use crate::report::local::day;
 use crate::report::words;
 use crate::scenario::{Part, Scenario};
@@ -33,8 +34,19 @@ const SMALLER: f64 = 0.55;
 const NARROW: f64 = 358.0;
 
 pub(super) fn section(page: &Page) -> Option<Markup> {
-    let runs = page.plan.runs.iter().enumerate();
-    let plates: Vec<Markup> = runs.map(|(at, run)| figure(page, at, run)).collect();
+    let standing = page.plan.standing().iter().enumerate();
+    let standing = standing.map(|(at, run)| {
+        let title = html! { (run.id) " " span.soft { (page.scenario.filaments[run.filament.0].id) ", prints until " (page.local.full(run.end)) } };
+        figure(page, &format!("s{at}"), &run.into(), &title)
+    });
+    let runs = page.plan.runs.iter().enumerate().map(|(at, run)| {
+        let title = html! {
+            a href={ "#q" (at) } { (run.id) }
+            " " span.soft { (page.filament(run)) ", starts " (day(page.local.date(run.start))) " " (page.local.clock(run.start)) }
+        };
+        figure(page, &format!("p{at}"), &run.into(), &title)
+    });
+    let plates: Vec<Markup> = standing.chain(runs).collect();
     Some(html! {
         p.lead {
             "Seen from above, front of the bed at the foot, a belt from its start at the left. On paper 1 : 4, with small pieces 1 : 2; a long belt as wide as the sheet. "
@@ -125,10 +137,10 @@ impl Shown {
     }
 }
 
-fn figure(page: &Page, at: usize, run: &Run) -> Markup {
+fn figure(page: &Page, id: &str, run: &Plate, title: &Markup) -> Markup {
     let machine = &page.scenario.machines[run.machine.0];
-    let bed = Bed::of(machine, run);
-    let shapes = bed.outlines(&run.pieces);
+    let bed = Bed::of(machine, run.pieces);
+    let shapes = bed.outlines(run.pieces);
     let shown = Shown::new(&bed, &shapes);
     let usual = usual_size(&shown.labels);
     let map = html! {
@@ -140,10 +152,9 @@ fn figure(page: &Page, at: usize, run: &Run) -> Markup {
         }
     };
     html! {
-        figure.plate.wide-plate[shown.wide].large-plate[shown.wide && !bed.belt] id={ "p" (at) } {
+        figure.plate.wide-plate[shown.wide].large-plate[shown.wide && !bed.belt] id=(id) {
             figcaption {
-                (swatch(run.filament.0)) " " a href={ "#q" (at) } { (run.id) }
-                " " span.soft { (page.filament(run)) ", starts " (day(page.local.date(run.start))) " " (page.local.clock(run.start)) }
+                (swatch(run.filament.0)) " " (title)
             }
             @if shown.scrolls(&bed) { span.sideways { "↔ scrolls sideways" } }
             @if shown.scrolls(&bed) { div.scroll tabindex="0" role="region" aria-label={ "Plate of " (run.id) "; may scroll sideways" } { (map) } }
@@ -151,7 +162,7 @@ fn figure(page: &Page, at: usize, run: &Run) -> Markup {
             table {
                 thead { tr { th scope="col" { "No." } th scope="col" { "Piece" } th scope="col" { "Copy" } th scope="col" { "For" } } }
                 tbody {
-                    @for row in rows(&page.scenario.parts, &run.pieces) {
+                    @for row in rows(&page.scenario.parts, run.pieces) {
                         @let piece = &run.pieces[row.0];
                         tr {
                             td { (numbers(row.0 + 1, row.1)) }

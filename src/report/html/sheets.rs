@@ -11,8 +11,9 @@ use maud::{Markup, html};
 
 use super::Page;
 use super::colour::swatch;
+use super::plate::Plate;
 use super::plates::numbers;
-use crate::plan::{Day, Job, Run, Task, Work};
+use crate::plan::{Day, Job, Off, Piece, Task, Work};
 use crate::report::grid::TIE;
 use crate::report::local::{day, day_and_year};
 use crate::report::words;
@@ -197,26 +198,26 @@ impl Turn {
 }
 
 /// `tall-012 (pieces 1–8, 11 → tray jib; 9–10 → tray pivot)`.
-fn taken_off(page: &Page, runs: &[usize]) -> Markup {
+fn taken_off(page: &Page, runs: &[Off]) -> Markup {
     html! {
         @for (n, &at) in runs.iter().enumerate() {
-            @let run = &page.plan.runs[at];
+            @let run = Plate::of(page.plan, at);
             @if n > 0 { "; " }
-            b { (run.id) } " (" (trays(page, run)) ")"
-            @if run.stops() { ", " b.warn { "only once it has ended" } ": it stood still when its spool was empty, and what follows here is later by that" }
+            b { (run.id) } " (" (trays(page, run.pieces)) ")"
+            @if run.stops { ", " b.warn { "only once it has ended" } ": it stood still when its spool was empty, and what follows here is later by that" }
         }
     }
 }
 
 /// Which pieces of a run go where, by their numbers on its map and in the order of these.
-fn trays(page: &Page, run: &Run) -> Markup {
+fn trays(page: &Page, pieces: &[Piece]) -> Markup {
     let mut trays: BTreeMap<Option<AssemblyIndex>, Vec<usize>> = BTreeMap::new();
-    for (piece, number) in run.pieces.iter().zip(1..) {
+    for (piece, number) in pieces.iter().zip(1..) {
         trays.entry(piece.assembly).or_default().push(number);
     }
     let mut trays: Vec<(Option<AssemblyIndex>, Vec<usize>)> = trays.into_iter().collect();
     trays.sort_by(|a, b| a.1.cmp(&b.1));
-    let word = if run.pieces.len() == 1 {
+    let word = if pieces.len() == 1 {
         "piece "
     } else {
         "pieces "
