@@ -30,7 +30,7 @@ pub use cost::{Ledger, bench_time, cost, days, purged};
 pub use critical::{CriticalPath, Link, LinkOf, critical_path};
 pub use idle::{Idle, Unused};
 pub use sheets::{Day, Job, Level, Listed, Mass, Off, Sheets, Task, days as work_by_day};
-pub use since::{Change, Given, Since, Standing};
+pub use since::{Change, Ended, Given, Since, Standing};
 
 /// What a plan costs, part by part; the sum is what the search minimises.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -106,6 +106,8 @@ pub struct Piece {
 pub struct SpoolNote {
     /// Grams on the spool that goes on at the setup, where it is another than the one on the machine.
     pub put_on: Option<Grams>,
+    /// The other machine that this spool is still on then, if it is.
+    pub from: Option<MachineIndex>,
     /// Spools that end during the run, in order.
     pub ends: Vec<SpoolEnd>,
 }
@@ -122,6 +124,8 @@ pub struct SpoolEnd {
     pub left: Grams,
     /// Grams on the spool that follows.
     pub next: Grams,
+    /// The other machine that this one is on when the run begins, if it is.
+    pub next_from: Option<MachineIndex>,
 }
 
 impl SpoolNote {

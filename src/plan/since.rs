@@ -6,6 +6,7 @@
 use chrono::{DateTime, Utc};
 
 use super::Piece;
+pub use crate::progress::Ended;
 use crate::scenario::{AssemblyIndex, FilamentIndex, MachineIndex, Outage, PartIndex};
 use crate::units::Money;
 
@@ -18,6 +19,8 @@ pub struct Since {
     pub pieces: Vec<Given>,
     /// Runs that are printing.
     pub running: Vec<Standing>,
+    /// Runs that have ended, each with its last start, in the order of these.
+    pub ended: Vec<Ended>,
     /// Machines that are out of order, from that moment on, besides what the scenario says.
     pub down: Vec<(MachineIndex, Outage)>,
     /// Assemblies whose bench work is done: when each is or will be complete, its cure included; in the scenario's order.

@@ -131,6 +131,7 @@ pub fn rest(scenario: &Scenario, progress: &Progress, routes: &[PartRoutes]) -> 
         now,
         pieces: Vec::new(),
         running: Vec::new(),
+        ended: progress.ended.clone(),
         down: down(progress),
         complete: Vec::new(),
         churn: Money::ZERO,

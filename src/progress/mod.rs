@@ -22,6 +22,8 @@ pub struct Progress {
     pub made: Vec<Made>,
     /// Runs that are printing.
     pub running: Vec<Running>,
+    /// Runs that have ended, each with its last start, in the order of these.
+    pub ended: Vec<Ended>,
     /// Machines, by [`MachineIndex`].
     pub machines: Vec<MachineState>,
     /// Assemblies, by [`AssemblyIndex`].
@@ -86,6 +88,19 @@ pub struct Running {
     pub grams: Grams,
     /// What is on it.
     pub pieces: Vec<Placed>,
+}
+
+/// A run that was started and has ended.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Ended {
+    /// Its name in the plan that it was started from.
+    pub id: String,
+    /// When it was started.
+    pub start: DateTime<Utc>,
+    /// When it ended, as was noted.
+    pub end: DateTime<Utc>,
+    /// Whether nothing of it was good.
+    pub scrapped: bool,
 }
 
 /// A piece where it lies.
@@ -245,6 +260,7 @@ impl Progress {
             now: scenario.build.start,
             made: Vec::new(),
             running: Vec::new(),
+            ended: Vec::new(),
             machines: machines.collect(),
             assemblies: vec![AssemblyState::default(); scenario.assemblies.len()],
             trials: vec![TrialState::default(); scenario.parts.len()],

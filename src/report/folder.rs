@@ -76,13 +76,88 @@ impl Place {
     }
 
     /// A temporary folder beside the target, so that a rename moves things there without copying; dropped with all it holds.
-    fn beside(&self) -> io::Result<TempDir> {
-        tempfile::Builder::new()
-            .prefix(".beamyard-")
+    fn beside(&self) -> io::Result<Beside> {
+        tidy(&self.parent);
+        let folder = tempfile::Builder::new()
+            .prefix(TEMPORARY)
             .tempdir_in(&self.parent)
             // Which temporary name was refused means nothing to whoever named the folder.
-            .map_err(|error| io::Error::from(error.kind()))
+            .map_err(|error| io::Error::from(error.kind()))?;
+        let lock = hold(folder.path()).ok();
+        Ok(Beside {
+            _lock: lock,
+            folder,
+        })
     }
+}
+
+/// A temporary folder of this process. Its file closes before it goes: there are systems on which an open file cannot.
+struct Beside {
+    _lock: Option<fs::File>,
+    folder: TempDir,
+}
+
+impl Beside {
+    fn path(&self) -> &Path {
+        self.folder.path()
+    }
+
+    /// Leaves it where it is, for good.
+    fn keep(self) -> PathBuf {
+        // Without the file it is nobody's, and is never tidied up.
+        let _ = fs::remove_file(self.path().join(HELD));
+        self.folder.keep()
+    }
+}
+
+/// What temporary folders are called, before letters drawn at random.
+const TEMPORARY: &str = ".beamyard-";
+
+/// The file in a temporary folder that its writer holds locked for as long as it lives, what it is called before that, and what it says.
+const HELD: &str = "writer";
+const NOT_YET_HELD: &str = "writer.new";
+const HOLDS: &str = "beamyard writes here as long as this file is locked\n";
+
+/// Locks a temporary folder. The file has its name only once it is locked, so that nobody finds it as if its writer were gone.
+fn hold(folder: &Path) -> io::Result<fs::File> {
+    let new = folder.join(NOT_YET_HELD);
+    put(&new, HOLDS)?;
+    let file = fs::OpenOptions::new().read(true).write(true).open(&new)?;
+    file.try_lock()?;
+    fs::rename(&new, folder.join(HELD))?;
+    Ok(file)
+}
+
+/// Deletes what writers left beside the target that were killed. A folder goes only if its file can be locked, so that nobody is writing
+/// there, and if it holds nothing but that file and the new files: earlier ones that were to go back are kept. What cannot
+/// be looked at or deleted stays: it is in nobody's way.
+fn tidy(parent: &Path) {
+    let Ok(entries) = fs::read_dir(parent) else {
+        return;
+    };
+    for entry in entries.flatten() {
+        let named = entry.file_name().to_string_lossy().starts_with(TEMPORARY);
+        if named && entry.file_type().is_ok_and(|kind| kind.is_dir()) {
+            let folder = entry.path();
+            if let Some(lock) = abandoned(&folder) {
+                drop(lock);
+                let _ = fs::remove_dir_all(folder);
+            }
+        }
+    }
+}
+
+/// The lock of a temporary folder whose writer is gone.
+fn abandoned(folder: &Path) -> Option<fs::File> {
+    let held = folder.join(HELD);
+    held.symlink_metadata().ok().filter(|file| file.is_file())?;
+    let known = |name: &std::ffi::OsStr| name == HELD || name == "new";
+    let mut entries = fs::read_dir(folder).ok()?;
+    let ours = entries.all(|entry| entry.is_ok_and(|entry| known(&entry.file_name())));
+    let ours = ours && fs::read_to_string(&held).is_ok_and(|text| text == HOLDS);
+    let file = fs::OpenOptions::new().read(true).write(true).open(&held);
+    let file = file.ok().filter(|_| ours)?;
+    file.try_lock().ok().map(|()| file)
 }
 
 /// Whether [`write_folder`] would find nothing in its way, as far as can be told before.

@@ -9,7 +9,7 @@ use crate::plan::{
     AssemblyDates, CriticalPath, Idle, LinkOf, Piece, Plan, Run, Sums, Trial, Unused,
 };
 use crate::routes::{RouteKind, TooLong};
-use crate::scenario::{Axis, FilamentIndex, Part, PartIndex, Scenario, Variant};
+use crate::scenario::{Axis, FilamentIndex, MachineIndex, Part, PartIndex, Scenario, Variant};
 use crate::units::{Grams, Minutes};
 
 use super::grid::TIE;
@@ -184,6 +184,15 @@ pub(super) fn span(minutes: Minutes) -> String {
 /// By how much an assembly is late.
 pub(super) fn late(dates: &AssemblyDates) -> String {
     span(Minutes((dates.late_days * 1440.0).round() as i64))
+}
+
+/// `430 g`, `430 g from belt`: a spool by what is on it, and the other machine that it has to be taken from.
+pub(super) fn spool(scenario: &Scenario, grams: Grams, from: Option<MachineIndex>) -> String {
+    let from = from.map(|machine| &scenario.machines[machine.0].id);
+    from.map_or_else(
+        || mass(grams),
+        |machine| format!("{}{TIE}from{TIE}{machine}", mass(grams)),
+    )
 }
 
 /// Of a run that could begin earlier, but a spool would then end alone.

@@ -16,8 +16,8 @@ use super::shelf::NOTHING;
 use super::state::{RunKey, State};
 use crate::calendar::Calendar;
 use crate::progress::{
-    AssemblyState, MachineState, Made, PieceName, Placed, Previous, PreviousRun, Progress, Running,
-    Spool, TrialState,
+    AssemblyState, Ended, MachineState, Made, PieceName, Placed, Previous, PreviousRun, Progress,
+    Running, Spool, TrialState,
 };
 use crate::scenario::{
     AssemblyIndex, Axis, FilamentIndex, MachineIndex, Measurement, Part, PartIndex, Scenario,
@@ -49,6 +49,7 @@ pub fn progress(scenario: &Scenario, log: &Log, now: DateTime<Utc>) -> (Progress
             .values()
             .filter_map(|&key| running(&calendar, state, &names, key))
             .collect(),
+        ended: ended(state),
         machines: machines(state, &names, now),
         assemblies: scenario
             .assemblies
@@ -165,6 +166,29 @@ fn running(calendar: &Calendar, state: &State, names: &Names, key: RunKey) -> Op
         grams: Grams(planned.grams),
         pieces,
     })
+}
+
+/// Runs that have ended. A run that stands in several accepted plans has one name: its last start counts.
+fn ended(state: &State) -> Vec<Ended> {
+    let mut last: BTreeMap<&str, Ended> = BTreeMap::new();
+    for (&key, attempt) in &state.attempts {
+        let id = state.planned(key).id.as_str();
+        let Some(end) = &attempt.ended else {
+            continue;
+        };
+        let ended = Ended {
+            id: id.to_owned(),
+            start: attempt.started,
+            end: end.at.max(attempt.started),
+            scrapped: end.scrapped,
+        };
+        if last.get(id).is_none_or(|other| other.start <= ended.start) {
+            last.insert(id, ended);
+        }
+    }
+    let mut ended: Vec<Ended> = last.into_values().collect();
+    ended.sort_by(|a, b| (a.start, &a.id).cmp(&(b.start, &b.id)));
+    ended
 }
 
 fn placed(state: &State, run: &PlannedRun, names: &Names) -> Vec<Placed> {

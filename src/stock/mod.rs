@@ -240,6 +240,7 @@ fn allot(
     let attended_end = |left: f64| lasts_attended(chain, uses, calendar, 0.0, left);
     let (mut spool, fresh) = shelf.set_up(&need(first, to_come, 0.0), &attended_end);
     let mut put_on = fresh.then_some(Grams(spool.left));
+    let mut from = spool.fetched;
 
     let mut before = 0.0;
     for &run in chain {
@@ -274,6 +275,7 @@ fn allot(
                         attended: true,
                         left: Grams(end.left),
                         next: Grams(next.left),
+                        next_from: next.fetched,
                     });
                     (spool, printed) = (next, by);
                     continue;
@@ -292,6 +294,7 @@ fn allot(
                 attended: attended(calendar, at),
                 left: Grams::ZERO,
                 next: Grams(spool.left),
+                next_from: spool.fetched,
             });
         }
         spool = spool.without(used.grams.0 - printed);
@@ -299,6 +302,7 @@ fn allot(
         to_come -= whole(used);
         notes[run] = SpoolNote {
             put_on: put_on.take(),
+            from: from.take(),
             ends,
         };
     }

@@ -20,6 +20,8 @@ pub(super) struct Spool {
     pub(super) left: f64,
     /// From when on it can be put on.
     from: DateTime<Utc>,
+    /// The other machine that it was fetched from for the runs that print from it now.
+    pub(super) fetched: Option<MachineIndex>,
 }
 
 impl Spool {
@@ -159,6 +161,7 @@ impl<'a> Shelf<'a> {
                     number: numbers,
                     left: held.grams.0,
                     from,
+                    fetched: None,
                 };
                 let free = held.on.map(|machine| &mut shelf.mounted[machine.0]);
                 match free {
@@ -214,7 +217,12 @@ impl<'a> Shelf<'a> {
     /// Puts a spool on the shelf at a moment, unless what is left on it is too little to go on again.
     pub(super) fn put_back(&mut self, filament: FilamentIndex, spool: Spool, from: DateTime<Utc>) {
         if spool.left > super::least(self.scenario) {
-            self.spools[filament.0].push(Spool { from, ..spool });
+            let fetched = None;
+            self.spools[filament.0].push(Spool {
+                from,
+                fetched,
+                ..spool
+            });
         }
     }
 
@@ -340,9 +348,10 @@ impl<'a> Shelf<'a> {
         free: DateTime<Utc>,
     ) {
         if spool.left > NOTHING {
+            let fetched = None;
             self.mounted[machine.0] = Some(Mounted {
                 filament,
-                spool,
+                spool: Spool { fetched, ..spool },
                 free,
             });
         }
@@ -401,7 +410,7 @@ impl<'a> Shelf<'a> {
             .idle(need)
             .filter(|(_, spool)| spool.lasts_for(grams))
             .min_by(|a, b| a.1.left.total_cmp(&b.1.left))?;
-        self.mounted[machine].take().map(|mounted| mounted.spool)
+        self.fetch(machine)
     }
 
     /// The largest spool from a machine that does not print.
@@ -409,7 +418,13 @@ impl<'a> Shelf<'a> {
         let (machine, _) = self
             .idle(need)
             .max_by(|a, b| a.1.left.total_cmp(&b.1.left))?;
-        self.mounted[machine].take().map(|mounted| mounted.spool)
+        self.fetch(machine)
+    }
+
+    fn fetch(&mut self, machine: usize) -> Option<Spool> {
+        let spool = self.mounted[machine].take()?.spool;
+        let fetched = Some(MachineIndex(machine));
+        Some(Spool { fetched, ..spool })
     }
 
     /// A new spool of a filament; it weighs something, so that whoever draws from new spools comes to an end.
@@ -422,6 +437,7 @@ impl<'a> Shelf<'a> {
             number: self.numbers,
             left: self.scenario.filaments[filament.0].spool.0,
             from: DateTime::<Utc>::MIN_UTC,
+            fetched: None,
         }
     }
 }

@@ -25,6 +25,7 @@ fn expect(rules: &[Rule], breaking: impl FnOnce(&mut Scenario, &mut Plan, &mut P
         now: shop.build.start,
         pieces: Vec::new(),
         running: Vec::new(),
+        ended: Vec::new(),
         down: Vec::new(),
         complete: Vec::new(),
         churn: shop.build.churn,

@@ -31,6 +31,7 @@ planted! {
             now: shop.build.start,
             pieces: Vec::new(),
             running: Vec::new(),
+            ended: Vec::new(),
             down: Vec::new(),
             complete: Vec::new(),
             churn: Money::ZERO,

@@ -6,6 +6,7 @@ use std::path::Path;
 use serde_json::Value;
 
 use crate::devtools::Browser;
+use crate::hall::hall;
 use crate::{minutes, number, planned, scenario, written};
 
 /// Each bar of the chart against plan.json, to the minute, as written and as drawn.
@@ -17,7 +18,7 @@ pub fn bars_are_at_their_time(browser: &mut Browser, out: &Path, name: &str) {
     let (from, to) = (minutes(&axis[0]), minutes(&axis[1]));
     let bars = browser.ask(
         "(() => { const chart = document.querySelector('.chart svg.weeks').getBoundingClientRect();
-            return [...document.querySelectorAll('.chart a.run')].map(run => { const bar = run.querySelector('.bar'), box = bar.getBoundingClientRect();
+            return [...document.querySelectorAll('.chart a.run')].map(run => { const bar = run.querySelector('.at'), box = run.querySelector('.rim').getBoundingClientRect();
             return [parseFloat(bar.getAttribute('x')), parseFloat(bar.getAttribute('width')), (box.x - chart.x) / chart.width * 100, run.getAttribute('aria-label')]; }); })()",
     );
     let (bars, runs) = (
@@ -117,7 +118,7 @@ fn a_runs_number_is_whole_or_not_there() {
         let (_above, out) = written(&scenario, &plan);
         browser.open(&out.join("report.html"));
         let cut = "[...document.querySelectorAll('ROOT text.n')].map(text => [text, text.getBoundingClientRect()]).filter(([, box]) => box.width > 0)
-            .map(([text, box]) => [text.textContent, text.closest('svg').previousElementSibling.getBoundingClientRect().right - box.right])";
+            .map(([text, box]) => [text.textContent, getComputedStyle(text).transform === 'none' ? text.parentElement.querySelector('.rim').getBoundingClientRect().right - box.right : 0])";
         for width in [390, 820, 1200, 1440] {
             browser.width(width);
             for zoom in ["a", "w", "d"] {
@@ -200,7 +201,7 @@ fn keys_and_the_mouse_find_their_way_through_the_chart() {
     assert_eq!(browser.ask("document.activeElement.id"), "b0");
 
     // The mouse over the third run.
-    let place = browser.ask("(b => [b.x + b.width / 2, b.y + b.height / 2])(document.querySelector('#b2 .bar').getBoundingClientRect())");
+    let place = browser.ask("(b => [b.x + b.width / 2, b.y + b.height / 2])(document.querySelector('#b2 .rim').getBoundingClientRect())");
     browser.point(number(&place[0]), number(&place[1]));
     let third = told(&mut browser);
     assert!(third.contains(&plan.runs[2].id), "{third}");
@@ -230,7 +231,7 @@ fn a_first_tap_tells_what_is_in_a_run_and_a_second_goes_to_its_row() {
     browser.call("Emulation.setTouchEmulationEnabled", touch);
     browser.open(&out.join("report.html"));
     browser.ask("document.querySelector('.chart').scrollIntoView()");
-    let place = browser.ask("(b => [b.x + b.width / 2, b.y + b.height / 2])(document.querySelector('#b2 .bar').getBoundingClientRect())");
+    let place = browser.ask("(b => [b.x + b.width / 2, b.y + b.height / 2])(document.querySelector('#b2 .rim').getBoundingClientRect())");
     let tap = |browser: &mut Browser| {
         let point = serde_json::json!([{"x": place[0], "y": place[1]}]);
         for (kind, points) in [("touchStart", point), ("touchEnd", serde_json::json!([]))] {
@@ -326,18 +327,101 @@ fn runs_beside_each_other_do_not_merge_whatever_their_colour() {
         browser.call("Emulation.setEmulatedMedia", features);
         browser.width(1440);
         browser.open(&out.join("report.html"));
-        // The edge of every bar differs from its fill, and whatever a setup shows besides its bar differs from it as well or is parted.
+        // The rim behind every bar differs from it, and is seen on all sides of it.
         let bars = browser.ask(
-            "[...document.querySelectorAll('.chart .bar')].map(bar => { const s = getComputedStyle(bar); return [s.fill, s.stroke, parseFloat(s.strokeWidth)]; })",
+            "[...document.querySelectorAll('.chart .at')].map(run => { const [rim, bar] = ['.rim', '.bar'].map(one => run.querySelector(one)), r = rim.getBoundingClientRect(), b = bar.getBoundingClientRect();
+                return [getComputedStyle(bar).fill, getComputedStyle(rim).fill, r.width, b.left - r.left, r.right - b.right, b.top - r.top, r.bottom - b.bottom]; })",
         );
         let bars = bars.as_array().expect("a list");
         assert_eq!(bars.len(), plan.runs.len());
         for bar in bars {
-            let (fill, edge) = (light(&bar[0]), light(&bar[1]));
-            assert!((fill - edge).abs() > 100.0, "{scheme} {colour}: {bar}");
-            assert!(number(&bar[2]) >= 1.25, "{bar}");
+            let (fill, rim) = (light(&bar[0]), light(&bar[1]));
+            assert!((fill - rim).abs() > 100.0, "{scheme} {colour}: {bar}");
+            let sides = 1.25_f64.min(0.12 * number(&bar[2]));
+            for (side, least) in [(3, sides), (4, sides), (5, 1.25), (6, 1.25)] {
+                assert!((number(&bar[side]) - least).abs() < 0.02, "{bar}");
+            }
         }
     }
+}
+
+#[test]
+fn the_shortest_bar_shows_its_colour_and_its_number_meets_no_other() {
+    let Some(mut browser) = Browser::start() else {
+        return;
+    };
+    let scenario = scenario("quayside-crane", |text| text);
+    let plan = planned(&scenario);
+    let (_above, out) = written(&scenario, &plan);
+    for width in [390, 820, 1440] {
+        browser.width(width);
+        browser.open(&out.join("report.html"));
+        // Of each bar: its width, the width of its colour, whether its setup lies below it, and what is drawn around it.
+        let bars = browser.ask(
+            "[...document.querySelectorAll('.chart a.run')].map(run => { const [rim, bar] = ['.rim', '.bar'].map(one => run.querySelector(one).getBoundingClientRect());
+                const setup = run.querySelector('.notch'); return [rim.width, bar.width, !setup || setup.compareDocumentPosition(run.querySelector('.bar')) === 4, getComputedStyle(run.querySelector('.bar')).stroke]; })",
+        );
+        let bars = bars.as_array().expect("a list");
+        assert!(bars.iter().any(|bar| number(&bar[0]) < 4.0), "{width} px");
+        for bar in bars {
+            let kept = number(&bar[1]) / number(&bar[0]);
+            assert!(kept > 0.75, "{width} px: {bar}");
+            let (true, "none") = (bar[2] == true, bar[3].as_str().unwrap_or("")) else {
+                panic!("{width} px: {bar}");
+            };
+        }
+        // Of each machine, the numbers that are shown, in the order of their runs: the first run has its own, and none meets another.
+        let lanes = browser.ask(
+            "[...document.querySelectorAll('.lane')].map(lane => [...lane.querySelectorAll('a.run')].map(run => { const text = run.querySelector('.n'), box = text && text.getBoundingClientRect();
+                return box && box.width > 0 ? [box.left, box.right, box.top, box.bottom] : null; }))",
+        );
+        for lane in lanes.as_array().expect("a list") {
+            let runs = lane.as_array().expect("a list");
+            assert!(runs.first().is_none_or(|first| !first.is_null()), "{lane}");
+            let shown = runs.iter().filter(|run| !run.is_null());
+            let boxes: Vec<[f64; 4]> = shown
+                .map(|run| [0, 1, 2, 3].map(|side| number(&run[side])))
+                .collect();
+            assert!(runs.len() <= 4 * boxes.len(), "{width} px: {lane}");
+            for (at, one) in boxes.iter().enumerate() {
+                for other in &boxes[at + 1..] {
+                    let beside = one[0] >= other[1] || other[0] >= one[1];
+                    let above = one[2] >= other[3] || other[2] >= one[3];
+                    assert!(beside || above, "{width} px: {one:?} {other:?}");
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn a_chart_of_many_runs_is_laid_out_a_few_lanes_at_a_time_until_all_of_it_is_there() {
+    let Some(mut browser) = Browser::start() else {
+        return;
+    };
+    let scenario = hall(12, 140);
+    let plan = planned(&scenario);
+    assert!(plan.runs.len() > 1200);
+    let (_above, out) = written(&scenario, &plan);
+    browser.width(1440);
+    browser.open(&out.join("report.html"));
+    let waits = "document.querySelectorAll('.lane.waits').length";
+    for key in ["w", "d", "a"] {
+        // One task does not do it all.
+        let waiting = browser.ask(&format!(
+            "document.dispatchEvent(new KeyboardEvent('keydown', {{key: '{key}'}})), {waits}"
+        ));
+        assert!(number(&waiting) > 0.0, "{key}");
+        browser.ask(&format!(
+            "new Promise(done => {{ const step = () => {waits} ? requestAnimationFrame(step) : done(true); step(); }})"
+        ));
+        // Then every lane is as wide as what lies behind it.
+        let widths = browser.ask("[...document.querySelectorAll('.drawing, .lane > svg')].map(one => one.getBoundingClientRect().width)");
+        let widths = widths.as_array().expect("a list");
+        assert_eq!(widths.len(), 13);
+        assert!(widths.iter().all(|width| *width == widths[0]), "{widths:?}");
+    }
+    assert_eq!(browser.complaints, Vec::<String>::new());
 }
 
 /// How light a colour such as `rgb(1, 2, 3)` is, 0 to 255.

@@ -4,6 +4,8 @@ mod chart;
 #[allow(dead_code, reason = "a benchmark uses the rest of it")]
 mod devtools;
 mod drawings;
+#[path = "../common/hall.rs"]
+mod hall;
 mod pages;
 mod paper;
 

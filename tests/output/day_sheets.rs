@@ -5,7 +5,7 @@ use std::path::Path;
 
 use beamyard::planning::{Options, plan};
 use beamyard::report::{day_sheets, json};
-use beamyard::scenario::read;
+use beamyard::scenario::{read, read_text};
 use beamyard::search::portfolio::Limit;
 use chrono::{DateTime, FixedOffset};
 use serde_json::Value;
@@ -217,5 +217,39 @@ fn every_piece_that_comes_off_a_plate_is_named_once_with_the_tray_of_its_assembl
             )
         });
         assert_eq!(trays, &expected.collect::<Vec<_>>(), "{id}");
+    }
+}
+
+#[test]
+fn what_is_complete_at_a_minute_stands_before_the_work_that_begins_then() {
+    // Each is begun the minute at which the one that it needs is complete; they are written against the order of names and file.
+    let text = r#"
+build: {name: Order, start: 2027-01-11 07:00, timezone: Europe/Oslo}
+bench: {hours: {mon-sun: ["07:00-22:00"]}, hands: 1}
+machines: [{id: desk, kind: bed, bed: [100, 100], height: 100, materials: [PLA]}]
+filaments: [{id: grey, material: PLA, spools: [1000]}]
+parts: [{id: pin, size: [20, 20, 4], quantity: 2, filament: grey, lie: [z]}]
+assemblies:
+  - {id: a-last, parts: {pin: 1}, needs: [b-middle], bench: 1 h}
+  - {id: b-middle, parts: {pin: 1}, needs: [c-first], bench: 1 h}
+  - {id: c-first, bench: 1 h}
+"#;
+    let reading = read_text("order.yaml", text, Path::new("."));
+    let scenario = reading.unwrap_or_else(|wrong| panic!("{wrong}")).scenario;
+    let options = Options {
+        limit: Some(Limit::Moves(100)),
+        ..Options::default()
+    };
+    let plan = plan(&scenario, &options).expect("there is a plan").plan;
+    let lines = lines(&day_sheets(&scenario, &plan));
+    let at = |words: &str| {
+        let found = lines.iter().position(|line| line.words.starts_with(words));
+        found.unwrap_or_else(|| panic!("no {words}: {lines:#?}"))
+    };
+    for (done, begins) in [("c-first", "b-middle"), ("b-middle", "a-last")] {
+        let complete = at(&format!("{done} is complete"));
+        let begun = at(&format!("Deburr and assemble {begins}"));
+        assert_eq!(lines[complete].clock, lines[begun].clock);
+        assert!(complete < begun, "{lines:#?}");
     }
 }

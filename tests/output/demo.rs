@@ -365,6 +365,7 @@ fn alone(scenario: &Scenario, start: &str, minutes: i64) -> bool {
 pub fn put_on(grams: f64) -> SpoolNote {
     SpoolNote {
         put_on: Some(Grams(grams)),
+        from: None,
         ends: Vec::new(),
     }
 }
@@ -373,11 +374,13 @@ pub fn put_on(grams: f64) -> SpoolNote {
 pub fn ending(moment: &str, attended: bool, next: f64) -> SpoolNote {
     SpoolNote {
         put_on: None,
+        from: None,
         ends: vec![SpoolEnd {
             at: at(moment),
             attended,
             left: Grams(0.0),
             next: Grams(next),
+            next_from: None,
         }],
     }
 }

@@ -166,3 +166,68 @@ fn a_file_that_a_user_put_beside_our_plates_is_not_lost() {
     let refused = write_folder(&out, &files).expect_err("the folder would be lost");
     assert!(refused.to_string().contains("`plates/old`"), "{refused}");
 }
+
+/// A temporary folder as a writer leaves it that is killed: its file, and some of the new ones.
+fn left_behind(above: &Path, name: &str) -> std::path::PathBuf {
+    let folder = above.join(name);
+    fs::create_dir_all(folder.join("new")).expect("a folder");
+    fs::write(folder.join("new/plan.json"), "{").expect("a file");
+    let said = "beamyard writes here as long as this file is locked\n";
+    fs::write(folder.join("writer"), said).expect("a file");
+    folder
+}
+
+#[test]
+fn what_a_killed_writer_left_is_gone_after_the_next_and_what_another_writes_stays() {
+    let above = tempdir().expect("a temporary folder");
+    let out = above.path().join("out");
+    left_behind(above.path(), ".beamyard-dead");
+    // Another process writes here: it holds the lock.
+    let writes = left_behind(above.path(), ".beamyard-lives");
+    let lock = fs::File::options()
+        .write(true)
+        .open(writes.join("writer"))
+        .expect("the file");
+    lock.lock().expect("nobody else has it");
+    // In this one are earlier files that could not go back; in this one something of the user's; this one is not ours, by its name; of
+    // this one nobody can tell.
+    let earlier = left_behind(above.path(), ".beamyard-old");
+    fs::create_dir(earlier.join("old")).expect("a folder");
+    let other = left_behind(above.path(), ".beamyard-other");
+    fs::write(other.join("writer"), "something else").expect("a file");
+    left_behind(above.path(), "beamyard-mine");
+    fs::create_dir(above.path().join(".beamyard-new")).expect("a folder");
+
+    write_folder(&out, &files()).expect("nothing is in the way");
+    let stays = [
+        ".beamyard-lives",
+        ".beamyard-new",
+        ".beamyard-old",
+        ".beamyard-other",
+        "beamyard-mine",
+        "out",
+    ];
+    assert_eq!(names(above.path()), stays);
+    assert_eq!(names(&writes), ["new", "writer"]);
+    // Once its writer is gone, that one goes too.
+    drop(lock);
+    write_folder(&out, &files()).expect("it is ours");
+    assert!(!writes.exists());
+}
+
+#[test]
+fn a_folder_that_is_being_written_is_held_by_its_writer() {
+    // Many writers at once, each of which tidies up: none takes another's folder away.
+    let above = tempdir().expect("a temporary folder");
+    std::thread::scope(|scope| {
+        for writer in 0..4 {
+            let out = above.path().join(format!("out-{writer}"));
+            scope.spawn(move || {
+                for _ in 0..40 {
+                    write_folder(&out, &files()).expect("nothing is in the way");
+                }
+            });
+        }
+    });
+    assert_eq!(names(above.path()), ["out-0", "out-1", "out-2", "out-3"]);
+}

@@ -101,12 +101,13 @@ fn a_plan_of_days_without_a_monday_bears_a_date() {
 }
 
 #[test]
-fn a_long_name_in_the_build_graph_ends_in_dots_and_is_whole_beside() {
+fn a_long_name_in_the_build_graph_has_two_lines_and_is_whole_beside() {
     let mut scenario = demo::scenario();
     let plan = demo::plan(&scenario);
     scenario.assemblies[demo::TOWER.0].id = "Oberbau_und_Geländer".into();
     let page = html(&scenario, &plan);
-    assert!(page.contains(">Oberbau_und_Gelä…<title>Oberbau_und_Geländer</title>"));
+    let lines = "<tspan x=\"12\">Oberbau_und_</tspan><tspan x=\"12\" dy=\"17\">Geländer</tspan>";
+    assert!(page.contains(&format!("<title>Oberbau_und_Geländer</title>{lines}")));
     assert!(page.contains("<th scope=\"row\">Oberbau_und_Geländer</th>"));
 }
 

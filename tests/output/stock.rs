@@ -55,9 +55,11 @@ fn ending(put_on: f64, ends: &[(&str, bool, f64)]) -> SpoolNote {
         attended,
         left: Grams::ZERO,
         next: Grams(next),
+        next_from: None,
     };
     SpoolNote {
         put_on: Some(Grams(put_on)),
+        from: None,
         ends: ends.iter().map(end).collect(),
     }
 }
@@ -315,7 +317,44 @@ fn two_machines_cannot_print_from_one_spool_at_once() {
     ];
     let provision = provided(&scenario, &uses);
     assert_eq!(provision.orders[YELLOW.0].spools, 0);
-    assert_eq!(provision.notes[1], put_on(600.0));
+    assert_eq!(provision.notes[1], from(TALL, 600.0));
+    // Black went on in between, so that the yellow lies on the shelf, as far as anybody knows.
+    let uses = [
+        uses[0],
+        run(TALL, BLACK, "2027-01-21 07:30", 60, 40.0),
+        uses[1],
+    ];
+    let provision = provided(&shop(&[1000.0], &[200.0]), &uses);
+    assert_eq!(provision.notes[2], put_on(600.0));
+    // It is fetched in vain if it is where it is wanted.
+    let uses = [uses[0], run(TALL, YELLOW, "2027-01-21 18:10", 600, 400.0)];
+    let provision = provided(&scenario, &uses);
+    assert_eq!(provision.notes[1], SpoolNote::default());
+}
+
+#[test]
+fn a_spool_that_follows_during_a_run_may_be_on_another_machine_too() {
+    // 20 of 80 g are left on `wide` when `tall` is set up for 65 g with the 50 g on the shelf. These last for 100·50/65 = 76.9 minutes,
+    // until 19:16, with somebody there.
+    let uses = [
+        run(WIDE, YELLOW, "2027-01-11 07:20", 60, 60.0),
+        run(TALL, YELLOW, "2027-01-11 18:00", 100, 65.0),
+    ];
+    let mut scenario = shop(&[80.0, 50.0], &[]);
+    scenario.filaments[YELLOW.0].spool = Grams(20.0);
+    let notes = provided(&scenario, &uses).notes;
+    let end = notes[1].ends[0];
+    assert_eq!((notes[1].put_on, notes[1].from), (Some(Grams(50.0)), None));
+    assert_eq!((end.at, end.next), (at("2027-01-11 19:16"), Grams(20.0)));
+    assert_eq!(end.next_from, Some(WIDE));
+}
+
+/// A spool that goes on at the setup and is still on another machine then.
+fn from(machine: MachineIndex, grams: f64) -> SpoolNote {
+    SpoolNote {
+        from: Some(machine),
+        ..put_on(grams)
+    }
 }
 
 #[test]
@@ -447,7 +486,7 @@ fn a_spool_on_a_machine_that_stands_still_goes_on_rather_than_an_end() {
         run(TALL, YELLOW, "2027-01-11 18:00", 60, 60.0),
     ];
     let provision = provided(&with_margin(&[200.0, 30.0]), &uses);
-    assert_eq!(provision.notes, [put_on(200.0), put_on(100.0)]);
+    assert_eq!(provision.notes, [put_on(200.0), from(WIDE, 100.0)]);
 }
 
 #[test]

@@ -303,6 +303,7 @@ fn what_changes_since_the_accepted_plan_has_a_row_with_its_name_unbroken() {
         now: demo::at("2027-01-11 20:00"),
         pieces: Vec::new(),
         running: Vec::new(),
+        ended: Vec::new(),
         down: Vec::new(),
         complete: Vec::new(),
         churn: Money(1.0),

@@ -95,6 +95,7 @@ fn a_machine_that_is_noted_as_down_is_out_of_use_in_the_week_and_on_the_page() {
         now: demo::at("2027-01-11 07:00"),
         pieces: Vec::new(),
         running: Vec::new(),
+        ended: Vec::new(),
         down: vec![(demo::TALL, outage)],
         complete: Vec::new(),
         churn: Money::ZERO,

@@ -126,9 +126,10 @@ fn what_happened_stays_what_prints_moves_to_when_it_prints_and_what_is_dropped_i
         assert!(found.next().is_none());
         entry.clone()
     };
-    for done in [0, 1] {
-        assert_eq!(setups(&after, done), setups(&before, done));
-    }
+    assert_eq!(setups(&after, 0), setups(&before, 0));
+    // That of the second moved with it: it ends when that really started.
+    assert_eq!(setups(&after, 1)["DTEND"], clock(late));
+    assert_eq!(setups(&after, 1)["UID"], setups(&before, 1)["UID"]);
     // What prints is where it prints, for as long as it was planned to.
     let standing = &after[&prints(1)];
     assert_eq!(
@@ -178,6 +179,116 @@ fn what_happened_stays_what_prints_moves_to_when_it_prints_and_what_is_dropped_i
             "{summary}: {entry:?}"
         );
     }
+}
+
+/// The entry with this in its summary; it is the only one.
+fn only<'a>(entries: &'a BTreeMap<String, Entry>, what: &str) -> &'a Entry {
+    let mut found = entries.iter().filter(|(summary, _)| summary.contains(what));
+    let (_, entry) = found.next().unwrap_or_else(|| panic!("no {what}"));
+    assert!(found.next().is_none(), "{what} comes twice");
+    entry
+}
+
+fn number(entry: &Entry) -> u32 {
+    entry["SEQUENCE"].parse().expect("a number")
+}
+
+#[test]
+fn a_run_that_was_scrapped_says_so_and_ends_when_it_was() {
+    let shop = Shop::new();
+    let scenario = shop.0.path().join("lamp.yaml");
+    fs::write(&scenario, PINS).expect("a file");
+    let first = plan(&shop, "");
+    let run = &first["runs"][0];
+    let name = run["id"].as_str().expect("a name");
+    let before = entries(&shop);
+
+    // Started four minutes late, given up six minutes after that: no calendar was written in between.
+    let start = moment(run, "start") + TimeDelta::minutes(4);
+    let end = start + TimeDelta::minutes(6);
+    shop.log(&["started", name], &start.to_rfc3339());
+    shop.log(&["scrapped", name, "--why", "warped"], &end.to_rfc3339());
+    let now = (end + TimeDelta::minutes(2)).to_rfc3339();
+    let second = plan(&shop, &now);
+    let after = entries(&shop);
+    let scrapped = only(&after, &format!("{name} was scrapped: grey\\, 1 piece"));
+    assert_eq!(scrapped["DTSTART"], clock(start));
+    assert_eq!(scrapped["DTEND"], clock(end));
+    assert_eq!(scrapped["STATUS"], "CONFIRMED");
+    // Under its own name it is printed again; so what was is told apart from what is to come.
+    let again = (second["runs"].as_array().expect("runs").iter()).any(|run| run["id"] == name);
+    let planned = &before[&format!("{name} prints: grey\\, 1 piece")];
+    assert_eq!(scrapped["UID"] == planned["UID"], !again);
+    if again {
+        let to_come = only(&after, &format!("{name} prints"));
+        assert_eq!(to_come["UID"], planned["UID"]);
+        assert_eq!(number(to_come), number(planned) + 1);
+    } else {
+        assert_eq!(number(scrapped), number(planned) + 1);
+    }
+    // Planned once more, nothing is revised; and later it stays.
+    plan(&shop, &now);
+    assert_eq!(entries(&shop), after);
+    let next = &second["runs"][0];
+    shop.log(&["started", "desk"], next["start"].as_str().expect("text"));
+    shop.log(&["finished", "desk"], next["end"].as_str().expect("text"));
+    plan(&shop, next["end"].as_str().expect("text"));
+    assert_eq!(
+        only(&entries(&shop), &format!("{name} was scrapped")),
+        scrapped
+    );
+}
+
+#[test]
+fn the_setup_of_a_run_that_was_started_late_moves_with_it() {
+    let shop = Shop::new();
+    let scenario = shop.0.path().join("lamp.yaml");
+    fs::write(&scenario, PINS).expect("a file");
+    let first = plan(&shop, "");
+    let run = &first["runs"][0];
+    let name = run["id"].as_str().expect("a name");
+    let what = format!("et up {name}: ");
+    let before = only(&entries(&shop), &what).clone();
+    assert_eq!(before["DTEND"], clock(moment(run, "start")));
+
+    let late = TimeDelta::minutes(25);
+    let start = moment(run, "start") + late;
+    shop.log(&["started", name], &start.to_rfc3339());
+    let now = (start + TimeDelta::minutes(3)).to_rfc3339();
+    plan(&shop, &now);
+    let prints = entries(&shop);
+    let setup = only(&prints, &what);
+    assert_eq!(setup["UID"], before["UID"]);
+    assert_eq!(number(setup), number(&before) + 1);
+    assert_eq!(setup["DTSTART"], clock(moment(run, "setup") + late));
+    assert_eq!(setup["DTEND"], clock(start));
+    let says = |moment: DateTime<FixedOffset>| moment.format("%a %-d %b %H:%M").to_string();
+    let times = format!(
+        "Starts {}\\, ends {}.",
+        says(start),
+        says(moment(run, "end") + late)
+    );
+    assert!(setup["DESCRIPTION"].starts_with(&times), "{setup:?}");
+    // The rest of what it says stays.
+    let rest = |entry: &Entry| {
+        entry["DESCRIPTION"]
+            .split_once("\\n")
+            .map(|it| it.1.to_owned())
+    };
+    assert_eq!(rest(setup), rest(&before));
+    assert!(rest(setup).is_some());
+
+    // When it has ended, a minute early, it still stands where it was.
+    let end = moment(run, "end") + late - TimeDelta::minutes(1);
+    shop.log(&["finished", name], &end.to_rfc3339());
+    plan(&shop, &end.to_rfc3339());
+    let done = entries(&shop);
+    assert_eq!(only(&done, &what)["DTSTART"], setup["DTSTART"]);
+    let printed = only(&done, &format!("{name} prints"));
+    assert_eq!(
+        (&printed["DTSTART"], &printed["DTEND"]),
+        (&clock(start), &clock(end))
+    );
 }
 
 #[test]

@@ -218,6 +218,9 @@ pub(super) fn check(
     given(running == printing, &|| {
         "the runs said to be printing are others".into()
     });
+    given(since.ended == progress.ended, &|| {
+        "the runs said to have ended are others".into()
+    });
     for standing in &since.running {
         let noted = progress.running.iter().find(|run| run.id == standing.id);
         let noted = noted.into_iter().flat_map(|run| &run.pieces);

@@ -31,6 +31,10 @@ pub(super) fn check(scenario: &Scenario, plan: &Plan, faults: &mut Faults) {
         if let Some(Some(from)) = run.swap_from {
             index("the filament that comes off", from.0, filaments);
         }
+        let next = run.spool.ends.iter().map(|end| end.next_from);
+        for from in next.chain([run.spool.from]).flatten() {
+            index("the machine that a spool is on", from.0, machines);
+        }
         for piece in &run.pieces {
             index("a piece's part", piece.part.0, parts);
             if let Some(assembly) = piece.assembly {

@@ -8,7 +8,7 @@ use super::Faults;
 use super::evidence::{Evidence, begins};
 use super::presence::{Minute, minute};
 use super::rule::Rule;
-use crate::scenario::FilamentIndex;
+use crate::scenario::{FilamentIndex, MachineIndex};
 
 /// Grams that rounding may lose, and the share of a large sum.
 const GRAMS: f64 = 0.02;
@@ -39,24 +39,23 @@ struct Stock {
 }
 
 impl Stock {
-    /// Takes a spool with so many grams; whether there is one. A plan does not say from which of several machines a spool of
-    /// the same mass came; it was none that goes on with its own, which `keeps` tells by machine.
-    fn take(&mut self, grams: f64, now: Minute, keeps: &[bool]) -> bool {
+    /// Takes a spool with so many grams that is on the other machine `from`, on the shelf or new; whether there is one.
+    fn take(&mut self, grams: f64, now: Minute, from: Option<usize>) -> bool {
         let near = |is: f64| (is - grams).abs() <= GRAMS + SHARE * grams;
         let there = self.held.iter().enumerate();
         let found = there
-            .filter(|(_, held)| held.from <= now && near(held.grams))
+            .filter(|(_, held)| held.on == from && held.from <= now && near(held.grams))
             .min_by_key(|(_, held)| {
-                let needed = held.on.is_some_and(|machine| keeps[machine]);
                 // Of ends that are nearly alike it is the one with that mass, or another run would miss it.
                 let off = ((held.grams - grams).abs() / ALIKE) as u64;
-                (needed, off, held.on.is_some(), held.from)
+                (off, held.from)
             })
             .map(|(at, _)| at);
-        let ordered = self.new > 0 && near(self.full) && self.comes.is_none_or(|at| at <= now);
-        // Rather a new one than one that its machine goes on with.
-        let needed = |at: usize| self.held[at].on.is_some_and(|machine| keeps[machine]);
-        match found.filter(|&at| !ordered || !needed(at)) {
+        let ordered = from.is_none()
+            && self.new > 0
+            && near(self.full)
+            && self.comes.is_none_or(|at| at <= now);
+        match found {
             Some(at) => {
                 self.held.swap_remove(at);
                 true
@@ -105,31 +104,11 @@ pub(super) fn check(evidence: &Evidence, faults: &mut Faults) {
             full: filament.spool.value(),
         })
         .collect();
-    let chains = chains(evidence);
-    let (later, mut keeps) = keep_later(evidence, &chains);
-    for (chain, keeps_later) in chains.iter().zip(later) {
-        let machine = evidence.plan.runs[chain[0]].machine.0; // no chain is empty
-        keeps[machine] = keeps_later;
-        if !follow(evidence, chain, &mut stocks, &keeps, faults) {
+    for chain in chains(evidence) {
+        if !follow(evidence, &chain, &mut stocks, faults) {
             return; // what comes after cannot be told
         }
     }
-}
-
-/// Of each chain, whether the next on its machine goes on with the spool that it leaves there; and of each machine, whether its
-/// first does so with the spool that is on at the start.
-fn keep_later(evidence: &Evidence, chains: &[Vec<usize>]) -> (Vec<bool>, Vec<bool>) {
-    let mut next = vec![false; evidence.scenario.machines.len()];
-    let mut later: Vec<bool> = chains
-        .iter()
-        .rev()
-        .map(|chain| {
-            let first = &evidence.plan.runs[chain[0]]; // no chain is empty
-            std::mem::replace(&mut next[first.machine.0], first.spool.put_on.is_none())
-        })
-        .collect();
-    later.reverse();
-    (later, next)
 }
 
 /// Runs of one machine and filament after one setup, in the order of the setups.
@@ -154,19 +133,20 @@ fn chains(evidence: &Evidence) -> Vec<Vec<usize>> {
 }
 
 /// [`Rule::SpoolAllotted`] and [`Rule::SpoolMargin`] of one chain; whether its spools could be followed.
-fn follow(
-    evidence: &Evidence,
-    chain: &[usize],
-    stocks: &mut [Stock],
-    keeps: &[bool],
-    faults: &mut Faults,
-) -> bool {
+fn follow(evidence: &Evidence, chain: &[usize], stocks: &mut [Stock], faults: &mut Faults) -> bool {
     let scenario = evidence.scenario;
     let runs = &evidence.plan.runs;
     let first = &runs[chain[0]]; // no chain is empty
     let machine = first.machine.0;
     let now = minute(begins(first));
     let stock = first.filament.0;
+    let place = |from: Option<MachineIndex>| {
+        let machine = from.and_then(|machine| scenario.machines.get(machine.0));
+        machine.map_or_else(
+            || String::from("on the shelf"),
+            |machine| format!("on {}", machine.id),
+        )
+    };
     let mut wrong = |id: &str, what: String| {
         faults.report(Rule::SpoolAllotted, format!("run {id}: {what}"));
     };
@@ -177,10 +157,15 @@ fn follow(
             for held in off.filter(|held| held.on == Some(machine)) {
                 held.on = None;
             }
-            if !stocks[stock].take(grams.value(), now, keeps) {
+            let from = first.spool.from;
+            if !stocks[stock].take(grams.value(), now, from.map(|machine| machine.0)) {
                 wrong(
                     &first.id,
-                    format!("there is no spool of {} g for it", grams.value()),
+                    format!(
+                        "there is no spool of {} g for it {}",
+                        grams.value(),
+                        place(from)
+                    ),
                 );
                 return false;
             }
@@ -240,10 +225,15 @@ fn follow(
                     );
                 }
             }
-            if !stocks[stock].take(end.next.value(), minute(begins(run)), keeps) {
+            let from = end.next_from.map(|machine| machine.0);
+            if !stocks[stock].take(end.next.value(), minute(begins(run)), from) {
                 wrong(
                     &run.id,
-                    format!("no spool of {} g follows", end.next.value()),
+                    format!(
+                        "no spool of {} g follows {}",
+                        end.next.value(),
+                        place(end.next_from)
+                    ),
                 );
                 return false;
             }
@@ -301,34 +291,29 @@ mod tests {
             full: 1000.0,
         };
         // The other has lain there longer, and is within what rounding may lose.
-        assert!(stock.take(10.0450, 10, &[]));
-        assert!(stock.take(10.0343, 10, &[]));
-        assert!(!stock.take(10.0343, 10, &[]));
+        assert!(stock.take(10.0450, 10, None));
+        assert!(stock.take(10.0343, 10, None));
+        assert!(!stock.take(10.0343, 10, None));
     }
 
     #[test]
-    fn a_new_spool_is_taken_rather_than_one_that_its_machine_goes_on_with() {
-        // They are as alike as rounding leaves them; machine 0 goes on with its own.
-        let on = |machine| Held {
-            grams: 999.999,
-            from: 0,
-            on: Some(machine),
-        };
+    fn a_spool_is_taken_from_where_it_is_said_to_be() {
         let mut stock = Stock {
-            held: vec![on(0)],
+            held: vec![Held {
+                grams: 999.999,
+                from: 0,
+                on: Some(0),
+            }],
             new: 1,
             comes: None,
             full: 1000.0,
         };
-        assert!(stock.take(1000.0, 10, &[true]));
-        assert_eq!((stock.new, stock.on(0)), (0, Some(999.999)));
-        // One that its machine does not go on with comes first.
-        let mut stock = Stock {
-            held: vec![on(0)],
-            ..stock
-        };
-        stock.new = 1;
-        assert!(stock.take(1000.0, 10, &[false]));
-        assert_eq!((stock.new, stock.on(0)), (1, None));
+        // What is on a machine is not on the shelf, where the new one is; nor on another machine.
+        assert!(!stock.take(1000.0, 10, Some(1)));
+        assert!(stock.take(1000.0, 10, None));
+        assert_eq!((stock.new, stock.held.len()), (0, 1));
+        assert!(!stock.take(1000.0, 10, None));
+        assert!(stock.take(1000.0, 10, Some(0)));
+        assert!(stock.held.is_empty());
     }
 }

@@ -45,7 +45,7 @@ impl Writer<'_> {
         let mut lines = vec![format!(
             "While {} prints. Put on the spool of {}.",
             run.id,
-            words::mass(end.next)
+            self.next_spool(end)
         )];
         if end.left.0 > 0.0 {
             lines.push(format!(

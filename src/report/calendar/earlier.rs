@@ -6,7 +6,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use chrono::{DateTime, Datelike, NaiveDate, NaiveDateTime, NaiveTime, Utc};
+use chrono::{DateTime, Datelike, NaiveDate, NaiveDateTime, NaiveTime, TimeDelta, Utc};
 use chrono_tz::Tz;
 
 use super::{NUMBER, STAMP};
@@ -25,6 +25,8 @@ struct Revision {
     text: String,
     /// When an event begins; a to-do has no beginning.
     begins: Option<DateTime<Utc>>,
+    /// When it ends, where it takes any time.
+    ends: Option<DateTime<Utc>>,
     /// Moments that it tells by the clock of a zone.
     told: Vec<(Tz, DateTime<Utc>)>,
 }
@@ -60,6 +62,13 @@ impl Earlier {
         self.components.get(uid)?.begins
     }
 
+    /// How long an event takes or was to take.
+    pub(super) fn takes(&self, uid: &str) -> TimeDelta {
+        let revision = self.components.get(uid);
+        let takes = revision.and_then(|event| Some(event.ends? - event.begins?));
+        takes.map_or(TimeDelta::zero(), |takes| takes.max(TimeDelta::zero()))
+    }
+
     /// A component as it was, without the number and the date of its revision.
     pub(super) fn text(&self, uid: &str) -> Option<&str> {
         Some(&self.components.get(uid)?.text)
@@ -86,7 +95,7 @@ impl Earlier {
             .map(|before| {
                 let happened =
                     (before.begins.zip(past)).is_some_and(|(begins, past)| begins < past);
-                let cancelled = before.without_status_and_alarm();
+                let cancelled = cancelled(&before.text);
                 if happened || cancelled == before.text {
                     before.as_it_was()
                 } else {
@@ -136,6 +145,7 @@ impl Revision {
                 })
                 .collect(),
             begins: told[0].map(|told| told.moment), // of three
+            ends: told[1].map(|told| told.moment),
             told: (told.iter().flatten())
                 .filter_map(|told| Some((told.zone?, told.moment)))
                 .collect(),
@@ -147,22 +157,23 @@ impl Revision {
     fn as_it_was(&self) -> String {
         stamped(&self.text, self.number, &self.stamp)
     }
+}
 
-    fn without_status_and_alarm(&self) -> String {
-        let mut alarm = false;
-        let mut text = String::new();
-        for line in self.text.split_inclusive("\r\n") {
-            let mark = line.trim_end();
-            alarm |= mark == "BEGIN:VALARM";
-            match mark.split_once(':') {
-                _ if alarm => {}
-                Some(("STATUS", _)) => text.push_str("STATUS:CANCELLED\r\n"),
-                _ => text.push_str(line),
-            }
-            alarm &= mark != "END:VALARM";
+/// A component that is not to be: it rings no bell any more.
+pub(super) fn cancelled(text: &str) -> String {
+    let mut alarm = false;
+    let mut cancelled = String::new();
+    for line in text.split_inclusive("\r\n") {
+        let mark = line.trim_end();
+        alarm |= mark == "BEGIN:VALARM";
+        match mark.split_once(':') {
+            _ if alarm => {}
+            Some(("STATUS", _)) => cancelled.push_str("STATUS:CANCELLED\r\n"),
+            _ => cancelled.push_str(line),
         }
-        text
+        alarm &= mark != "END:VALARM";
     }
+    cancelled
 }
 
 /// The property that a content line gives; of a line that goes on with another, none that is asked for.

@@ -17,7 +17,7 @@ use chrono_tz::Tz;
 use icalendar::{Alarm, Calendar, CalendarDateTime, Component, Event, EventLike, Property, Todo};
 use uuid::Uuid;
 
-use crate::plan::{AssemblyDates, Job, Off, Order, Plan, Run};
+use crate::plan::{AssemblyDates, Job, Off, Order, Plan, Run, SpoolEnd};
 use crate::scenario::Scenario;
 
 use super::grid::TIE;
@@ -76,7 +76,8 @@ pub fn calendar(scenario: &Scenario, plan: &Plan, issue: &Issue) -> String {
         .map_or((empty.as_str(), ""), |(head, foot)| (head, foot));
 
     let mut components = writer.all();
-    components.extend(writer.standing(&earlier));
+    let planned = components.iter().map(|(uid, _)| uid.clone()).collect();
+    components.extend(writer.begun(&earlier, &planned));
     let written: BTreeSet<&str> = components.iter().map(|(uid, _)| uid.as_str()).collect();
     let mut text = head.to_owned();
     for definition in writer.zones(earlier.told(&written)) {
@@ -198,13 +199,10 @@ impl Writer<'_> {
             what = format!("Clear {}. {what}", ids.join(", "));
         }
         let from = run.setup.unwrap_or(run.start);
-        let mut lines = vec![format!(
-            "Starts {}, ends {}.",
-            self.local.full(run.start),
-            self.local.full(run.end)
-        )];
+        let mut lines = vec![self.times(run.start, run.end)];
         if let Some(grams) = run.spool.put_on {
-            lines.push(format!("Put on the spool of {}.", words::mass(grams)));
+            let spool = words::spool(self.scenario, grams, run.spool.from);
+            lines.push(format!("Put on the spool of {spool}."));
         }
         if let Some(comes) = run.waits {
             let filament = self.filament(run);
@@ -239,14 +237,14 @@ impl Writer<'_> {
                 "Change the spool {}, about {} left on it; then {}.",
                 self.local.full(end.at),
                 words::mass(end.left),
-                words::mass(end.next)
+                self.next_spool(end)
             ));
         }
         for end in run.spool.alone() {
             lines.push(format!(
                 "The spool ends {} with nobody there; then {}.",
                 self.local.full(end.at),
-                words::mass(end.next)
+                self.next_spool(end)
             ));
         }
         let mut event = self.event(&uid, &what, &lines);
@@ -336,6 +334,17 @@ impl Writer<'_> {
 
     fn filament(&self, run: &Run) -> &str {
         &self.scenario.filaments[run.filament.0].id
+    }
+
+    /// When a run that is set up starts and ends.
+    fn times(&self, start: DateTime<Utc>, end: DateTime<Utc>) -> String {
+        let (start, end) = (self.local.full(start), self.local.full(end));
+        format!("Starts {start}, ends {end}.")
+    }
+
+    /// What follows where a spool ends.
+    fn next_spool(&self, end: &SpoolEnd) -> String {
+        words::spool(self.scenario, end.next, end.next_from)
     }
 
     fn machine(&self, run: &Run) -> &str {

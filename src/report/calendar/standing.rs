@@ -1,21 +1,34 @@
-//! What prints when the rest is planned: it began before the plan, and its entries go on.
+//! What was started before the rest is planned: it began before the plan, and its entries go on.
 //!
-//! Knows: runs that stand, what the calendar before had of them. Must not know: what is on them, the log.
-//! Promises: such a run has its entry at the moments at which it really prints, in the words of the plan that it was started from,
-//! where there are any; changes of its spool stand as long after its start as they did.
+//! Knows: runs that print or have ended, what the calendar before had of them. Must not know: what is on them, the log.
+//! Promises: such a run has its entry at the moments at which it really printed or prints, in the words of the plan that it was
+//! started from, where there are any, and its setup right before that; changes of its spool stand as long after its start as they did; of
+//! a run that was scrapped it is said, and what was to come of it is cancelled.
+
+use std::collections::BTreeSet;
 
 use chrono::{DateTime, TimeDelta, Utc};
 use icalendar::{Component, Event, EventLike};
 
-use super::earlier::{Earlier, property};
+use super::earlier::{Earlier, cancelled, property};
 use super::{Writer, folded, plain};
-use crate::plan::Standing;
+use crate::plan::{Ended, Standing};
 
 impl Writer<'_> {
-    /// Every such component with its UID.
-    pub(super) fn standing(&self, earlier: &Earlier) -> Vec<(String, String)> {
-        let runs = self.plan.standing().iter();
-        runs.flat_map(|run| self.stands(run, earlier)).collect()
+    /// Every such component with its UID; `written` are those of the plan.
+    pub(super) fn begun(
+        &self,
+        earlier: &Earlier,
+        written: &BTreeSet<String>,
+    ) -> Vec<(String, String)> {
+        let running = self.plan.standing().iter();
+        let running = running.flat_map(|run| self.stands(run, earlier));
+        let ended = self.plan.since.iter().flat_map(|since| &since.ended);
+        // One that prints may have been scrapped before, and be started anew.
+        let prints = |run: &&Ended| self.plan.standing().iter().all(|one| one.id != run.id);
+        let ended = ended.filter(prints);
+        let ended = ended.flat_map(|run| self.ended(run, earlier, written));
+        running.chain(ended).collect()
     }
 
     fn stands(&self, run: &Standing, earlier: &Earlier) -> Vec<(String, String)> {
@@ -26,19 +39,87 @@ impl Writer<'_> {
             None => self.began_before(&uid, run),
         };
         let mut all = vec![(uid, text)];
+        all.extend(self.was_set_up(&run.id, (run.start, run.end), earlier));
         match run.stops {
             Some(at) => all.push(self.stands_still(run, at)),
-            None => {
-                let ends = (1..).map(|which| self.uid("spool", &format!("{}\n{which}", run.id)));
-                let known = ends.map_while(|uid| {
-                    let at = earlier.begins(&uid)?.checked_add_signed(late)?;
-                    let text = self.moved(earlier.text(&uid)?, at, None);
-                    Some((uid, text))
-                });
-                all.extend(known);
-            }
+            None => all.extend(self.spools(&run.id, late, None, earlier)),
         }
         all
+    }
+
+    /// A run that has ended. One that was scrapped may stand in the plan again, by its name: then what was is an entry of its own.
+    fn ended(
+        &self,
+        run: &Ended,
+        earlier: &Earlier,
+        written: &BTreeSet<String>,
+    ) -> Vec<(String, String)> {
+        let uid = self.uid("run", &run.id);
+        let again = written.contains(&uid);
+        let own = format!("{}\n{}", run.id, run.start.timestamp());
+        let scrapped = self.uid("scrapped", &own);
+        let (from, to) = (run.start, Some(run.end));
+        let mut all = Vec::new();
+        match earlier.text(&scrapped).or_else(|| earlier.text(&uid)) {
+            // A calendar that does not have it never did.
+            None => return all,
+            Some(_) if again && !run.scrapped => return all,
+            Some(text) => {
+                let mut text = self.moved(text, from, to);
+                if run.scrapped {
+                    text = rewritten(&text, "SUMMARY", |what| {
+                        what.replacen(" prints: ", " was scrapped: ", 1)
+                    });
+                }
+                let uid = if again { &scrapped } else { &uid };
+                let text = rewritten(&text, "UID", |_| uid.clone());
+                all.push((uid.clone(), text));
+            }
+        }
+        if !again {
+            let late = (earlier.begins(&uid)).map_or(TimeDelta::zero(), |planned| from - planned);
+            all.extend(self.was_set_up(&run.id, (run.start, run.end), earlier));
+            all.extend(self.spools(&run.id, late, to, earlier));
+        }
+        all
+    }
+
+    /// The setup of a run that has begun: right before it, for as long as it was to take.
+    fn was_set_up(
+        &self,
+        id: &str,
+        (start, end): (DateTime<Utc>, DateTime<Utc>),
+        earlier: &Earlier,
+    ) -> Option<(String, String)> {
+        let uid = self.uid("setup", id);
+        let text = earlier.text(&uid)?;
+        let from = start.checked_sub_signed(earlier.takes(&uid))?;
+        let text = self.moved(text, from, Some(start));
+        let times = plain(&self.times(start, end)).replace(',', "\\,");
+        let told = |about: &str| match about.split_once("\\n") {
+            Some((_, rest)) => format!("{times}\\n{rest}"),
+            None => times.clone(),
+        };
+        Some((uid, rewritten(&text, "DESCRIPTION", told)))
+    }
+
+    /// The changes of a run's spool, so much later than they were to be; those after its end are none any more.
+    fn spools(
+        &self,
+        id: &str,
+        late: TimeDelta,
+        end: Option<DateTime<Utc>>,
+        earlier: &Earlier,
+    ) -> Vec<(String, String)> {
+        let ends = (1..).map(|which| self.uid("spool", &format!("{id}\n{which}")));
+        let known = ends.map_while(|uid| {
+            let at = earlier.begins(&uid)?.checked_add_signed(late)?;
+            let text = self.moved(earlier.text(&uid)?, at, None);
+            let over = end.is_some_and(|end| at > end);
+            let text = if over { cancelled(&text) } else { text };
+            Some((uid, text))
+        });
+        known.collect()
     }
 
     /// A run of which no calendar is known that has it.
@@ -79,12 +160,15 @@ impl Writer<'_> {
     fn moved(&self, text: &str, from: DateTime<Utc>, to: Option<DateTime<Utc>>) -> String {
         let mut at = Event::new();
         at.starts(self.moment(from));
+        // An event with an end must be longer than nothing.
+        let to = to.filter(|&to| to > from);
         if let Some(to) = to {
             at.ends(self.moment(to));
         }
         let at = at.to_string();
         let lines = text
             .split_inclusive("\r\n")
+            .filter(|line| property(line) != "DTEND" || to.is_some())
             .map(|line| match property(line) {
                 key @ ("DTSTART" | "DTEND") => {
                     let mut now = at.split_inclusive("\r\n");
@@ -95,4 +179,22 @@ impl Writer<'_> {
             });
         lines.collect()
     }
+}
+
+/// A component with another value of one of its text properties; what its alarm says stays.
+fn rewritten(text: &str, key: &str, value: impl Fn(&str) -> String) -> String {
+    let mut alarm = false;
+    let mut all = String::with_capacity(text.len());
+    for line in text.replace("\r\n ", "").split_inclusive("\r\n") {
+        alarm |= line.starts_with("BEGIN:VALARM");
+        match line.split_once(':') {
+            Some((name, said)) if !alarm && property(name) == key => {
+                let said = value(said.trim_end_matches("\r\n"));
+                all.push_str(&format!("{name}:{said}\r\n"));
+            }
+            _ => all.push_str(line),
+        }
+        alarm &= !line.starts_with("END:VALARM");
+    }
+    folded(&all)
 }

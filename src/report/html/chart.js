@@ -2,9 +2,18 @@
 // Without it everything can still be read: the zoom is made of radio buttons, and a run is a link to its row in the queue.
 (function () {
   "use strict";
+  // Words that something scrolls sideways, where it does.
+  function tellFurther() {
+    document.querySelectorAll("p.sideways").forEach(function (words) {
+      var wide = Array.from(words.parentElement.querySelectorAll(".scroll")).some(function (box) { return box.scrollWidth > box.clientWidth + 1; });
+      words.classList.toggle("needed", wide);
+    });
+  }
+  addEventListener("resize", tellFurther);
+  tellFurther();
   var zoomable = document.querySelector(".zoomable");
   if (!zoomable) return;
-  var chart = zoomable.querySelector("svg.weeks");
+  var chart = zoomable.querySelector(".drawing");
   var scroll = zoomable.querySelector(".chart");
   var names = scroll.querySelector(".names");
   var head = scroll.querySelector(".head");
@@ -24,7 +33,7 @@
   if (current) current.setAttribute("tabindex", "0");
 
   function middle(run) {
-    var bar = run.querySelector(".bar");
+    var bar = run.querySelector(".at");
     return parseFloat(bar.getAttribute("x")) + parseFloat(bar.getAttribute("width")) / 2;
   }
   function show(run) {
@@ -47,7 +56,7 @@
     var width = chart.getBoundingClientRect().width;
     var x = middle(run) / 100 * width;
     if (x < scroll.scrollLeft + 40 || x > scroll.scrollLeft + room() - 40) scroll.scrollLeft = x - room() / 2;
-    var bar = run.querySelector(".bar").getBoundingClientRect();
+    var bar = run.querySelector(".rim").getBoundingClientRect();
     var box = scroll.getBoundingClientRect();
     var above = box.top + head.offsetHeight + 8 - bar.top;
     var below = bar.bottom + 16 - box.top - scroll.clientHeight;
@@ -68,6 +77,7 @@
     var radio = document.getElementById("z-" + name);
     if (!radio || radio.checked) return;
     radio.checked = true;
+    inTurn();
     keep();
   }
   // What of the drawing is in sight, beside the names.
@@ -84,8 +94,31 @@
     zoomable.classList.toggle("overflows", left > 2);
     zoomable.classList.toggle("at-end", scroll.scrollLeft > left - 4);
   }
+  // Of a farm of many machines no step is to take long: those in sight come first, the rest a few at a time.
+  var lanes = Array.from(chart.querySelectorAll(".lane"));
+  function inTurn() {
+    if (all.length < 1200) return;
+    lanes.forEach(function (lane) { lane.classList.add("waits"); });
+    // Only now, or asking for places would lay all of it out.
+    var waiting = lanes.slice();
+    waiting.sort(function (a, b) { return far(a) - far(b); });
+    turn += 1;
+    next(turn);
+    function next(mine) {
+      if (mine !== turn) return;
+      var some = 0;
+      while (waiting.length && some < 300) {
+        var lane = waiting.shift();
+        some += lane.querySelectorAll("a.run").length;
+        lane.classList.remove("waits");
+      }
+      if (waiting.length) requestAnimationFrame(function () { next(mine); });
+    }
+  }
+  var turn = 0;
+  function far(lane) { return Math.abs(lane.offsetTop + 23 - scroll.scrollTop - scroll.clientHeight / 2); }
   scroll.addEventListener("scroll", function () { remember(); tellWidth(); }, { passive: true });
-  zoomable.addEventListener("change", function () { keep(); tellWidth(); });
+  zoomable.addEventListener("change", function () { inTurn(); keep(); tellWidth(); });
   addEventListener("resize", tellWidth);
   tellWidth();
 

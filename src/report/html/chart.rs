@@ -2,24 +2,32 @@
 //!
 //! Knows: runs, setups, bench hours, spans out of use, stages. Must not know: plates, prices.
 //! Promises: everything lies at its moment's share of the width, so that the chart is widened without being drawn again; a run
-//! is told apart by its outline, mark and number on any ground, never by its colour alone; a number that is shown is whole; on paper each week is a strip of its
-//! own.
+//! is told apart by its edge, mark and number on any ground, never by its colour alone; the shortest bar shows its colour; a number
+//! that is shown is whole and meets no other; each machine is a lane of its own, which the script may lay out later than the rest; on paper each
+//! week is a strip of its own.
+
+use std::collections::BTreeMap;
 
 use chrono::{DateTime, Datelike, Utc, Weekday};
 use maud::{Markup, html};
 
 use super::axis::{Axis, Stretch, per_cent};
+use super::code::quoted;
 use super::{Page, dates, marks};
 use crate::plan::{AssemblyDates, Run, Standing};
 use crate::report::local::day;
 use crate::report::words;
-use crate::scenario::MachineIndex;
+use crate::scenario::{FilamentIndex, MachineIndex};
 
 /// Heights in px: the head with days, a machine, the bench, a stage.
 const HEAD: u32 = 44;
-const MACHINE: u32 = 38;
+const MACHINE: u32 = 46;
 const BENCH: u32 = 26;
 const STAGE: u32 = 26;
+
+/// Of a machine's row: where its bars begin, and how high they are; numbers have room below.
+const BAR: u32 = 9;
+const HIGH: u32 = 23;
 
 /// How wide a day is at least, px: where all days, one week, one day fill the width, on a wide screen, a middling and a narrow one.
 /// Each has a letter, by which `look.css` knows when to show what. All days depend on how many there are; see there for the rest.
@@ -36,11 +44,13 @@ fn day_widths(days: u64) -> [(char, f64); 7] {
     ]
 }
 
-/// How wide a day is on paper, and a figure there, px.
-const PAPER: (f64, f64) = (85.0, 6.5);
+/// How wide a day is on paper, px.
+const PAPER: f64 = 85.0;
 
-/// How wide figures, letters and the room about them are, px.
+/// How wide figures, letters and the room about them are, px: on a screen in a bar, below it, and on paper.
 const FIGURE: f64 = 9.2;
+const SMALL_FIGURE: f64 = 7.2;
+const PAPER_FIGURE: f64 = 6.5;
 const LETTER: f64 = 7.8;
 const ROOM: f64 = 6.0;
 
@@ -62,7 +72,7 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
     let days = axis.day_count();
     Some(html! {
         p.lead {
-            "Bars are runs, in their filament's colour, with their number. "
+            "Bars are runs, in their filament's colour, with their number in it or below; where one has no room, count on from the last before it. "
             span.lamp-key {} " somebody is at the bench; "
             span.notch-key {} " a setup; "
             b { "⇄" } " a colour change; " (marks::key(&marks::alone())) " a spool ends with nobody there; " svg.hatch-key aria-hidden="true" focusable="false" { rect.offline width="100%" height="100%" {} } " out of use; a dashed line: a stage is due; "
@@ -82,7 +92,7 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
             div.chart tabindex="0" role="region" aria-label="Chart of the weeks; scrolls sideways" {
                 div.plan style={ "--days:" (days) ";--letters:" (chart.longest_name()) } {
                     div.head { div.corner {} (dates::ruler(&axis)) }
-                    div.rows { (chart.names()) (chart.drawing()) }
+                    div.rows { (chart.names()) div.drawing { (chart.drawing()) (chart.lanes()) } }
                 }
             }
             div #detail .detail role="status" aria-live="polite" {}
@@ -98,7 +108,7 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
         @if !page.plan.idle.is_empty() {
             h3 { "Machines without work" }
             ul.plain {
-                @for idle in &page.plan.idle { li { (words::idle(page.scenario, page.local, idle)) } }
+                @for idle in &page.plan.idle { li { (quoted(&words::idle(page.scenario, page.local, idle))) } }
             }
         }
     })
@@ -130,6 +140,57 @@ fn shows(axis: &Axis, dates: &AssemblyDates, due: Option<DateTime<Utc>>) -> bool
     let due = due.unwrap_or(dates.complete);
     let (first, last) = (due.min(dates.complete), due.max(dates.complete));
     axis.holds(first) || axis.holds(last) || axis.stretch(first, last).is_some()
+}
+
+/// A bar of a run: where it is, and what is written on it.
+struct Bar<'a> {
+    at: Stretch,
+    number: &'a str,
+    filament: FilamentIndex,
+}
+
+impl Bar<'_> {
+    /// How wide its number is with the room about it, px.
+    fn least(&self, figure: f64) -> f64 {
+        ROOM + figure * self.number.chars().count() as f64
+    }
+}
+
+/// Which of a machine's bars have room for their number below, in a drawing so wide, px: of those that have none in them. One that does not
+/// follow the number before it comes first, since nobody could count to it.
+fn below(
+    bars: &[Option<Bar>],
+    width: f64,
+    figure: f64,
+    inside: impl Fn(&Bar) -> bool,
+) -> Vec<bool> {
+    let value = |bar: &Option<Bar>| bar.as_ref().and_then(|bar| bar.number.parse::<u64>().ok());
+    let counted = |at: usize| {
+        let before = at.checked_sub(1).and_then(|before| value(&bars[before]));
+        before.and_then(|before| before.checked_add(1)) == value(&bars[at])
+    };
+    let wants = |at: &usize| bars[*at].as_ref().is_some_and(|bar| !inside(bar));
+    let (rest, first): (Vec<usize>, Vec<usize>) =
+        (0..bars.len()).filter(wants).partition(|&at| counted(at));
+    // What is taken of the row below, by where it begins; half a figure is between two numbers.
+    let mut taken: BTreeMap<i64, i64> = BTreeMap::new();
+    let mut placed = vec![false; bars.len()];
+    for at in first.into_iter().chain(rest) {
+        let Some(bar) = &bars[at] else { continue };
+        let from = bar.at.x / 100.0 * width;
+        let to = from + figure * (bar.number.chars().count() as f64 + 0.5);
+        let (from, to) = (from.floor() as i64, to.ceil() as i64);
+        let free = taken
+            .range(..to)
+            .next_back()
+            .is_none_or(|(_, &end)| end <= from);
+        // What is beyond the end would be cut off.
+        if free && to as f64 <= width {
+            taken.insert(from, to);
+            placed[at] = true;
+        }
+    }
+    placed
 }
 
 #[derive(Clone, Copy)]
@@ -168,9 +229,9 @@ impl Chart<'_> {
         let stage = |dates: &AssemblyDates| &self.page.scenario.assemblies[dates.assembly.0].id;
         html! {
             ol.names aria-hidden="true" {
-                @for machine in &self.page.scenario.machines { li { (machine.id) } }
+                @for machine in &self.page.scenario.machines { li { span { (machine.id) } } }
                 li.bench { "bench" }
-                @for dates in self.stages { li.stage { (stage(dates)) } }
+                @for dates in self.stages { li.stage title=(stage(dates)) { (stage(dates)) } }
             }
         }
     }
@@ -195,23 +256,85 @@ impl Chart<'_> {
             svg.weeks data-from=(self.page.local.rfc3339(self.axis.from)) data-to=(self.page.local.rfc3339(self.axis.to)) height=(self.height()) role=(if self.live { "group" } else { "img" })
                 aria-label=(if self.live { "Runs by machine and time" } else { "A week of the chart" }) {
                 (self.ground())
-                @for (row, machine) in self.page.scenario.machines.iter().enumerate() {
-                    @for span in self.page.plan.out_of_use(self.page.scenario, MachineIndex(row)) {
-                        @if let Some(at) = self.axis.stretch(span.from, span.to) {
-                            (block(at, self.machine_top(row) + 3, MACHINE - 6, "offline"))
-                            @if self.live {
-                                svg x=(per_cent(at.x)) width=(per_cent(at.width)) y=(self.machine_top(row) + 3) height=(MACHINE - 6) {
-                                    title { (machine.id) " out of use, " (self.page.local.full(span.from)) " to " (self.page.local.full(span.to)) ": " (span.why) }
-                                    text.off x="6" y="20" { (span.why) }
-                                }
-                            }
+                @if !self.live {
+                    @for row in 0..self.page.scenario.machines.len() { (self.offline(row, self.machine_top(row))) }
+                }
+                (self.dates())
+                @if !self.live {
+                    @for row in 0..self.page.scenario.machines.len() { (self.runs(row, self.machine_top(row))) }
+                }
+                (self.bench())
+            }
+        }
+    }
+
+    /// The machines' rows over the drawing of all else.
+    fn lanes(&self) -> Markup {
+        html! {
+            @for (row, machine) in self.page.scenario.machines.iter().enumerate() {
+                div.lane style={ "top:" (self.machine_top(row)) "px" } {
+                    svg width="100%" height=(MACHINE) role="group" aria-label=(machine.id) { (self.offline(row, 0)) (self.runs(row, 0)) }
+                }
+            }
+        }
+    }
+
+    /// When a machine is out of use.
+    fn offline(&self, row: usize, top: u32) -> Markup {
+        let machine = &self.page.scenario.machines[row].id;
+        html! {
+            @for span in self.page.plan.out_of_use(self.page.scenario, MachineIndex(row)) {
+                @if let Some(at) = self.axis.stretch(span.from, span.to) {
+                    (block(at, top + 3, MACHINE - 6, "offline"))
+                    @if self.live {
+                        svg x=(per_cent(at.x)) width=(per_cent(at.width)) y=(top + 3) height=(MACHINE - 6) {
+                            title { (machine) " out of use, " (self.page.local.full(span.from)) " to " (self.page.local.full(span.to)) ": " (span.why) }
+                            text.off x="6" y="20" { (span.why) }
                         }
                     }
                 }
-                (self.dates())
-                @for run in self.page.plan.standing() { (self.goes_on(run)) }
-                @for (at, run) in self.page.plan.runs.iter().enumerate() { (self.run(at, run)) }
-                (self.bench())
+            }
+        }
+    }
+
+    /// All runs of a machine, with their numbers where these have room.
+    fn runs(&self, row: usize, top: u32) -> Markup {
+        let plan = self.page.plan;
+        let here = |machine: MachineIndex| machine.0 == row;
+        let standing: Vec<_> = plan
+            .standing()
+            .iter()
+            .filter(|run| here(run.machine))
+            .collect();
+        // Runs are listed by machine, then by time.
+        let first = plan.runs.partition_point(|run| run.machine.0 < row);
+        let runs: Vec<_> = plan.runs[first..]
+            .iter()
+            .take_while(|run| here(run.machine))
+            .collect();
+        let bar = |start, end, id, filament| {
+            self.axis.stretch(start, end).map(|at| Bar {
+                at,
+                number: self.page.number(id),
+                filament,
+            })
+        };
+        let begun = standing
+            .iter()
+            .map(|run| bar(run.start, run.end, &run.id, run.filament));
+        let planned = runs
+            .iter()
+            .map(|run| bar(run.start, run.end, &run.id, run.filament));
+        let bars: Vec<Option<Bar>> = begun.chain(planned).collect();
+        let labels = self.labels(&bars);
+        let (begun, planned) = bars.split_at(standing.len());
+        let (begun_labels, labels) = labels.split_at(standing.len());
+        html! {
+            @for ((run, bar), label) in standing.iter().zip(begun).zip(begun_labels) {
+                @if let Some(bar) = bar { (self.goes_on(run, bar, label, top)) }
+            }
+            @for (at, ((run, bar), label)) in runs.iter().zip(planned).zip(labels).enumerate() {
+                @if let Some(bar) = bar { (self.run(first + at, run, bar, label, top)) }
             }
         }
     }
@@ -246,26 +369,36 @@ impl Chart<'_> {
     }
 
     /// A run that was printing when the plan was made: until it ends, or as far as the drawing reaches back.
-    fn goes_on(&self, run: &Standing) -> Markup {
-        let top = self.machine_top(run.machine.0);
-        let filament = run.filament.0;
-        let Some(bar) = self.axis.stretch(run.start, run.end) else {
-            return html! {};
-        };
+    fn goes_on(&self, run: &Standing, bar: &Bar, label: &str, top: u32) -> Markup {
         let local = self.page.local;
-        let number = self.page.number(&run.id);
+        let told = html! {
+            title {
+                (run.id) ", printing since " (local.full(run.start)) ", until " (local.full(run.end))
+                @if let Some(at) = run.stops { "; " (words::stops(&local.full(at))) }
+            }
+        };
         html! {
-            rect.{ "bar f" (filament) } x=(per_cent(bar.x)) width=(per_cent(bar.width)) y=(top + 8) height="24" {
-                title {
-                    (run.id) ", printing since " (local.full(run.start)) ", until " (local.full(run.end))
-                    @if let Some(at) = run.stops { "; " (words::stops(&local.full(at))) }
+            (self.bar(bar, label, top, &told))
+            @if let Some(at) = run.stops { (self.out(at, top)) }
+        }
+    }
+
+    /// A bar with its mark and its words: an edge behind, which is narrower where the whole is narrow.
+    fn bar(&self, bar: &Bar, label: &str, top: u32, told: &Markup) -> Markup {
+        let filament = bar.filament.0;
+        html! {
+            svg.at x=(per_cent(bar.at.x)) width=(per_cent(bar.at.width)) y=(top + BAR) height=(HIGH) {
+                (told)
+                rect.{ "rim k" (filament) } width="100%" height="100%" {}
+                rect.{ "bar f" (filament) } {}
+                rect.m fill={ "url(#m" (filament) ")" } {}
+                @if !label.is_empty() {
+                    text.{ (label) " t" (filament) } x="4" y="14" {
+                        (bar.number)
+                        @if label.contains('m') { " " tspan dx="2" { (self.page.scenario.filaments[filament].id) } }
+                    }
                 }
             }
-            svg x=(per_cent(bar.x)) width=(per_cent(bar.width)) y=(top + 8) height="24" {
-                rect y="18" width="100%" height="6" fill={ "url(#m" (filament) ")" } {}
-                (self.label(bar, number, filament))
-            }
-            @if let Some(at) = run.stops { (self.out(at, top)) }
         }
     }
 
@@ -278,46 +411,53 @@ impl Chart<'_> {
         }
     }
 
-    /// The words on a bar: the run's number and its filament's name, wherever there is room for the whole of them.
-    fn label(&self, bar: Stretch, number: &str, filament: usize) -> Markup {
-        let days = bar.width / 100.0 * self.axis.day_count() as f64;
-        let figures = number.chars().count() as f64;
+    /// For each bar of a machine, the classes of its words: where its number has room in it (`n`), and its filament's name too (`m`),
+    /// or below it (`u`), with the letters of [`day_widths`]; nothing where there is nowhere room.
+    fn labels(&self, bars: &[Option<Bar>]) -> Vec<String> {
+        let mut labels = vec![String::new(); bars.len()];
+        let days = self.axis.day_count() as f64;
         if !self.live {
-            let (day, figure) = PAPER;
-            let room = days * day >= ROOM + figure * figures;
-            return html! { @if room { text.{ "n t" (filament) } x="4" y="14" { (number) } } };
+            let inside = |bar: &Bar| bar.at.width / 100.0 * days * PAPER >= bar.least(PAPER_FIGURE);
+            let below = below(bars, days * PAPER, PAPER_FIGURE, inside);
+            for ((label, bar), below) in labels.iter_mut().zip(bars).zip(below) {
+                let inside = bar.as_ref().is_some_and(inside);
+                *label = match (inside, below) {
+                    (true, _) => "n",
+                    (false, true) => "n u",
+                    (false, false) => "",
+                }
+                .to_owned();
+            }
+            return labels;
         }
-        let name = &self.page.scenario.filaments[filament].id;
-        let least = ROOM + FIGURE * figures;
-        let with_name = least + ROOM + LETTER * name.chars().count() as f64;
-        let mut classes = format!("n t{filament}");
         for (letter, day) in day_widths(self.axis.day_count()) {
-            for (kind, needs) in [('n', least), ('m', with_name)] {
-                if days * day >= needs {
-                    classes.extend([' ', kind, letter]);
+            let inside = |bar: &Bar| bar.at.width / 100.0 * days * day >= bar.least(FIGURE);
+            let below = below(bars, days * day, SMALL_FIGURE, inside);
+            for ((label, bar), below) in labels.iter_mut().zip(bars).zip(below) {
+                let Some(bar) = bar else { continue };
+                let name = &self.page.scenario.filaments[bar.filament.0].id;
+                let with_name = bar.least(FIGURE) + ROOM + LETTER * name.chars().count() as f64;
+                let named = bar.at.width / 100.0 * days * day >= with_name;
+                for (kind, holds) in [('n', inside(bar)), ('m', named), ('u', below)] {
+                    if holds {
+                        label.extend([' ', kind, letter]);
+                    }
                 }
             }
         }
-        html! { text.(classes) x="4" y="14" { (number) " " tspan dx="2" { (name) } } }
+        for label in labels.iter_mut().filter(|label| !label.is_empty()) {
+            label.insert(0, 'n');
+        }
+        labels
     }
 
-    fn run(&self, at: usize, run: &Run) -> Markup {
-        let top = self.machine_top(run.machine.0);
-        let Some(bar) = self.axis.stretch(run.start, run.end) else {
-            return html! {};
-        };
-        let filament = run.filament.0;
+    fn run(&self, at: usize, run: &Run, bar: &Bar, label: &str, top: u32) -> Markup {
         let inside = html! {
+            // Behind the bar, so that of the shortest bar it leaves the whole.
             @if let Some(setup) = run.setup.and_then(|setup| self.axis.stretch(setup, run.start)) {
-                (block(setup, top + 8, 24, "notch"))
-                line.notch x1=(per_cent(setup.x)) x2=(per_cent(setup.x)) y1=(top + 5) y2=(top + 35) {}
+                (block(setup, top + BAR - 3, HIGH + 6, "notch"))
             }
-            rect.{ "bar f" (filament) } x=(per_cent(bar.x)) width=(per_cent(bar.width)) y=(top + 8) height="24" {}
-            // Inside a drawing of their own: the mark begins with the bar, and what is written ends with it.
-            svg x=(per_cent(bar.x)) width=(per_cent(bar.width)) y=(top + 8) height="24" {
-                rect y="18" width="100%" height="6" fill={ "url(#m" (filament) ")" } {}
-                (self.label(bar, self.page.number(&run.id), filament))
-            }
+            (self.bar(bar, label, top, &html! {}))
             @if run.swap_from.is_some() && self.axis.holds(run.setup.unwrap_or(run.start)) {
                 svg.mark x=(per_cent(self.axis.at(run.setup.unwrap_or(run.start)))) y=(top) { text.change x="-1" y="9" { "⇄" } }
             }
@@ -395,11 +535,22 @@ impl Chart<'_> {
         }
         let right = self.axis.at(last) < 60.0;
         let x = self.axis.at(if right { last } else { first });
+        let said = words::standing(dates, due);
+        // Its row says the name already; here it stands where the chart has room for it on all but narrow screens, and on paper.
+        let letters = (id.chars().count() + said.chars().count()) as f64;
+        let wide = match day_widths(self.axis.day_count()) {
+            [_, (_, middling), ..] if self.live => middling,
+            _ => PAPER,
+        };
+        let share = if right { 100.0 - x } else { x };
+        let room = share / 100.0 * wide * self.axis.day_count() as f64;
+        let named = 2.0 * ROOM + LETTER * (letters + 1.0) <= room;
         html! {
             svg.mark x=(per_cent(x)) y=(top) {
                 text.{ (if dates.late_days > 0.0 { "stage warn" } else { "stage" }) } x=(if right { 12 } else { -12 }) y="18" text-anchor=(if right { "start" } else { "end" }) {
                     // On a narrow screen its row says the name already, and there is no room for both.
-                    tspan.id { (id) " " } (words::standing(dates, due))
+                    @if named { tspan.id { (id) " " } }
+                    (said)
                     // A line beyond the chart's end would go missing without a word.
                     @if let Some(due) = due.filter(|&due| due >= self.axis.to) { ", due " (day(self.page.local.date(due))) " →" }
                 }

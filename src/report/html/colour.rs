@@ -76,7 +76,7 @@ pub(super) fn definitions(scenario: &Scenario) -> Markup {
         rules.push_str(&format!(
             ".f{at}{{fill:{fill};background:{fill}}}text.t{at},.t{at} text{{fill:{text}!important;color:{text}}}"
         ));
-        // Around the bar, so that the shortest is not all edge.
+        // Around a swatch; in the chart the edge lies behind the bar.
         for (media, (ink, _)) in [
             "print,(prefers-color-scheme:light)",
             "screen and (prefers-color-scheme:dark)",
@@ -85,7 +85,7 @@ pub(super) fn definitions(scenario: &Scenario) -> Markup {
         .zip(GROUNDS)
         {
             if is_inky(fill, ink) {
-                rules.push_str(&format!("@media {media}{{.bar.f{at}{{stroke:var(--paper);stroke-width:2.5;paint-order:stroke}}}}"));
+                rules.push_str(&format!("@media {media}{{.bar.f{at}{{stroke:var(--paper);stroke-width:2.5;paint-order:stroke}}.k{at}{{fill:var(--paper)}}}}"));
             }
         }
     }

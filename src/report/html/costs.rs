@@ -7,6 +7,7 @@ use maud::{Markup, html};
 
 use super::Page;
 use super::axis::per_cent;
+use super::code::quoted;
 use crate::report::money::{Hundredths, Shown, gap};
 use crate::report::words;
 
@@ -76,10 +77,11 @@ pub(super) fn cautions(page: &Page) -> Option<Markup> {
         html! {
             ul.cautions {
                 @for caution in cautions {
-                    // Each begins with its subject.
-                    @match caution.split_once(':') {
-                        Some((subject, rest)) => li { b { (subject) ":" } (rest) },
-                        None => li { (caution) },
+                    // Most begin with their subject; a colon further on is another's.
+                    @let subject = caution.split_once(':').filter(|(subject, _)| !subject.contains(['.', '`']));
+                    @match subject {
+                        Some((subject, rest)) => li { b { (subject) ":" } (quoted(rest)) },
+                        None => li { (quoted(caution)) },
                     }
                 }
             }

@@ -73,7 +73,7 @@ fn one(page: &Page, axis: &Axis, level: &Level, ends: &[(usize, &SpoolEnd)]) -> 
                     path.{ "area f" (level.filament.0) } d=(area(axis, level, most)) {}
                 }
                 svg.over role="img" aria-label={ (filament.id) ": grams on hand over time" } {
-                    @for (week, (date, midnight)) in axis.dated().enumerate() {
+                    @for (week, (date, midnight)) in named(axis).into_iter().enumerate() {
                         @let x = per_cent(axis.at(midnight));
                         line.midnight x1=(x) x2=(x) y1="0" y2="100%" {}
                         svg.mark x=(x) { text.day.{ "w" (week) } x="4" y="12" { (day(date)) } }
@@ -102,7 +102,7 @@ fn one(page: &Page, axis: &Axis, level: &Level, ends: &[(usize, &SpoolEnd)]) -> 
                             a href={ "#q" (at) } { (page.plan.runs[*at].id) } " " (page.local.full(end.at))
                             @if !end.attended { " " b.warn { (marks::key(&marks::alone())) " nobody there" } }
                             @if end.left.0 > 0.0 { ", with " (words::mass(end.left)) " left" }
-                            ", then " (words::mass(end.next))
+                            ", then " (words::spool(page.scenario, end.next, end.next_from))
                         }
                     }
                 }
@@ -114,10 +114,23 @@ fn one(page: &Page, axis: &Axis, level: &Level, ends: &[(usize, &SpoolEnd)]) -> 
 /// What `Mon 31 Jan` takes with a gap after it, px.
 const DATE: f64 = 92.0;
 
+/// A plan of no more days than this has the date of each of them, since it has few Mondays.
+const SHORT: u64 = 14;
+
+/// The days that bear their date, where there is room, with their first moments.
+fn named(axis: &Axis) -> Vec<(NaiveDate, DateTime<Utc>)> {
+    if axis.day_count() <= SHORT {
+        axis.days().collect()
+    } else {
+        axis.dated().collect()
+    }
+}
+
 /// Rules by which fewer dates are named the narrower a drawing is: all, every second, every fourth. One has room for what it is
 /// named with if its neighbours that are still named are far enough, and the end of the drawing as well.
 fn rarer_dates(axis: &Axis) -> String {
-    let places: Vec<f64> = axis.dated().map(|(_, at)| axis.at(at) / 100.0).collect();
+    let named = named(axis).into_iter();
+    let places: Vec<f64> = named.map(|(_, at)| axis.at(at) / 100.0).collect();
     let mut rules = String::new();
     for (week, place) in places.iter().enumerate() {
         // The largest power of two that divides its number; the first one is named at all widths.

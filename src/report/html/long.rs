@@ -8,6 +8,7 @@ use maud::{Markup, html};
 
 use super::Page;
 use super::axis::{per_cent, short};
+use super::code::quoted;
 use crate::plan::RouteUse;
 use crate::report::words;
 use crate::routes::RouteKind;
@@ -83,7 +84,7 @@ fn beam(page: &Page, used: &RouteUse, longest: f64) -> Markup {
                 }
                 svg.mark x=(per_cent(whole / longest * 100.0)) { text y="41" text-anchor="end" { (short(tenth(whole))) } }
             }
-            p.soft { (used.why) }
+            p.soft { (quoted(&used.why)) }
         }
     }
 }

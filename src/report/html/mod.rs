@@ -8,6 +8,7 @@ mod axis;
 mod bed;
 mod beside;
 mod chart;
+mod code;
 mod colour;
 mod costs;
 mod dates;

@@ -89,14 +89,15 @@ pub(super) fn filament(page: &Page, today: NaiveDate, run: &Run) -> Markup {
             Some("") => ", first load",
             Some(from) => { ", " b { "⇄ from " (from) } },
         }
-        @if let Some(grams) = run.spool.put_on { ", put on the spool of " (words::mass(grams)) }
+        @if let Some(grams) = run.spool.put_on { ", put on the spool of " (words::spool(page.scenario, grams, run.spool.from)) }
         @for end in &run.spool.ends {
+            @let next = words::spool(page.scenario, end.next, end.next_from);
             @if end.left.0 > 0.0 {
-                ", " b { "change the spool at " (page.local.seen_from(today, end.at)) } ", about " (words::mass(end.left)) " left on it (next: " (words::mass(end.next)) ")"
+                ", " b { "change the spool at " (page.local.seen_from(today, end.at)) } ", about " (words::mass(end.left)) " left on it (next: " (next) ")"
             } @else if end.attended {
-                ", next spool at " (page.local.seen_from(today, end.at)) " (" (words::mass(end.next)) ")"
+                ", next spool at " (page.local.seen_from(today, end.at)) " (" (next) ")"
             } @else {
-                ", " b.warn { "! spool ends " (page.local.seen_from(today, end.at)) } ", then " (words::mass(end.next))
+                ", " b.warn { "! spool ends " (page.local.seen_from(today, end.at)) } ", then " (next)
             }
         }
         @if let Some(comes) = run.waits { ", waited for it: it is there " (page.local.seen_from(today, comes)) }

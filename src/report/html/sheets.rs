@@ -61,7 +61,10 @@ fn sheet(page: &Page, today: &Day, shares: bool) -> Markup {
         section.sheet.brief[is_brief(today)].shares[shares] aria-labelledby={ "d" (today.date) } {
             header {
                 h2 id={ "d" (today.date) } { (day_and_year(today.date)) }
-                p { (page.scenario.build.name) ", " (hours(page, today.date)) }
+                p {
+                    (page.scenario.build.name) ", " (hours(page, today.date))
+                    @if today.tasks.iter().any(|task| is_alone(page, task)) { br; "☾ nobody is there for some of the time that it prints" }
+                }
             }
             ol.tasks { @for task in &today.tasks { (entry(page, today.date, task)) } }
         }
@@ -87,6 +90,11 @@ fn hours(page: &Page, date: NaiveDate) -> String {
         [] => "nobody at the bench".to_owned(),
         spans => format!("bench {}", spans.join(" and ")),
     }
+}
+
+/// Whether a task starts a run that has the mark for it.
+fn is_alone(page: &Page, task: &Task) -> bool {
+    matches!(task.what, Job::SetUp { run, .. } if page.plan.runs[run].alone)
 }
 
 fn entry(page: &Page, today: NaiveDate, task: &Task) -> Markup {
@@ -122,7 +130,7 @@ fn words_of(page: &Page, today: NaiveDate, task: &Task) -> Markup {
                 @let end = &run.spool.ends[*which];
                 @if end.attended { b { "Change the spool" } " on " (page.machine(run)) ": " }
                 @else { b.warn { "! The spool ends" } " on " (page.machine(run)) " with nobody there; as soon as you are: " }
-                (page.filament(run)) ", the spool of " (words::mass(end.next))
+                (page.filament(run)) ", the spool of " (words::spool(page.scenario, end.next, end.next_from))
                 @if end.left.0 > 0.0 { "; about " (words::mass(end.left)) " is left on the one that comes off: it goes back on the shelf" }
             },
             Job::TakeOff(runs) => { b { "Take off" } " " (taken_off(page, runs)) },

@@ -9,7 +9,7 @@ use super::decimals;
 use crate::plan::{Piece, Run, Standing};
 use crate::report::local::Local;
 use crate::report::words;
-use crate::scenario::Scenario;
+use crate::scenario::{MachineIndex, Scenario};
 
 #[derive(Serialize)]
 pub(super) struct RunFile<'a> {
@@ -26,7 +26,10 @@ pub(super) struct RunFile<'a> {
     put_off: bool,
     /// Grams on the spool that goes on at the setup, if one does.
     spool: Option<f64>,
-    spool_ends: Vec<SpoolEndFile>,
+    /// The other machine that this spool is still on.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    spool_from: Option<&'a str>,
+    spool_ends: Vec<SpoolEndFile<'a>>,
     start: String,
     end: String,
     minutes: i64,
@@ -70,11 +73,13 @@ struct PieceFile<'a> {
 }
 
 #[derive(Serialize)]
-struct SpoolEndFile {
+struct SpoolEndFile<'a> {
     at: String,
     attended: bool,
     left: f64,
     next: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    next_from: Option<&'a str>,
 }
 
 #[derive(Serialize)]
@@ -99,6 +104,9 @@ pub(super) fn printing<'a>(
 }
 
 pub(super) fn run<'a>(scenario: &'a Scenario, local: Local, run: &'a Run) -> RunFile<'a> {
+    let machine = |machine: Option<MachineIndex>| {
+        machine.map(|machine| scenario.machines[machine.0].id.as_str())
+    };
     RunFile {
         id: &run.id,
         machine: &scenario.machines[run.machine.0].id,
@@ -108,6 +116,7 @@ pub(super) fn run<'a>(scenario: &'a Scenario, local: Local, run: &'a Run) -> Run
         filament_comes: run.waits.map(|moment| local.rfc3339(moment)),
         put_off: run.put_off,
         spool: run.spool.put_on.map(|grams| decimals(grams.0, 3)),
+        spool_from: machine(run.spool.from),
         spool_ends: run
             .spool
             .ends
@@ -117,6 +126,7 @@ pub(super) fn run<'a>(scenario: &'a Scenario, local: Local, run: &'a Run) -> Run
                 attended: end.attended,
                 left: decimals(end.left.0, 3),
                 next: decimals(end.next.0, 3),
+                next_from: machine(end.next_from),
             })
             .collect(),
         start: local.rfc3339(run.start),

@@ -180,11 +180,14 @@ fn filament(scenario: &Scenario, local: Local, today: NaiveDate, run: &Run) -> T
         Some(from) => text.push_str(&format!(" from {from}")),
     }
     if let Some(grams) = run.spool.put_on {
-        text.push_str(&format!(", spool{TIE}of{TIE}{}", words::mass(grams)));
+        text.push_str(&format!(
+            ", spool{TIE}of{TIE}{}",
+            words::spool(scenario, grams, run.spool.from)
+        ));
     }
     for end in &run.spool.ends {
         let at = local.seen_from(today, end.at);
-        let next = words::mass(end.next);
+        let next = words::spool(scenario, end.next, end.next_from);
         text.push_str(&if end.left.0 > 0.0 {
             let left = words::mass(end.left);
             format!(

@@ -107,11 +107,13 @@ fn dated(
 pub fn ends(moment: &str, attended: bool) -> SpoolNote {
     SpoolNote {
         put_on: None,
+        from: None,
         ends: vec![SpoolEnd {
             at: at(moment),
             attended,
             left: Grams::ZERO,
             next: Grams(500.0),
+            next_from: None,
         }],
     }
 }
