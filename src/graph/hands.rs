@@ -12,21 +12,33 @@ pub struct Handwork {
     pub release: i64,
     /// When it is done: from, to; in order.
     pub stretches: Vec<(i64, i64)>,
+    /// It is done when it is, whatever else there is to be done.
+    pub fixed: bool,
 }
 
 /// The work that left hands to work `of`, which could have begun before; `None` where it found hands free, whenever somebody came.
 ///
 /// Work is begun as soon as it is released and hands are free. So with one pair of hands, and as long as the order of the works stays,
 /// work `of` begins the later, the longer that one takes: between the two nobody was idle in bench hours. With several pairs it is
-/// the last that left hands, which need not be the only one.
+/// the last that left hands, which need not be the only one. Fixed work that begins when the other is released, or later, only
+/// comes in between: then what had hands before that is looked for.
 pub fn left_hands(works: &[Handwork], of: usize) -> Option<usize> {
     let work = works.get(of)?;
-    let begins = work.stretches.first()?.0;
-    let others = works.iter().enumerate().filter(|&(at, _)| at != of);
-    let ends = others.flat_map(|(at, other)| other.stretches.iter().map(move |&(_, to)| (to, at)));
-    ends.filter(|&(to, _)| work.release < to && to <= begins)
-        .max_by_key(|&(to, at)| (to, Reverse(at)))
-        .map(|(_, at)| at)
+    let mut begins = work.stretches.first()?.0;
+    loop {
+        let others = works.iter().enumerate().filter(|&(at, _)| at != of);
+        let ends = others.flat_map(|(at, other)| {
+            let stretches = other.stretches.iter();
+            stretches.map(move |&(from, to)| (to, Reverse(at), from))
+        });
+        let (_, Reverse(last), from) = ends
+            .filter(|&(to, _, from)| work.release < to && to <= begins && from < to)
+            .max()?;
+        if !works[last].fixed || from < work.release {
+            return Some(last);
+        }
+        begins = from;
+    }
 }
 
 #[cfg(test)]
@@ -35,7 +47,11 @@ mod tests {
 
     fn work(release: i64, stretches: &[(i64, i64)]) -> Handwork {
         let stretches = stretches.to_vec();
-        Handwork { release, stretches }
+        Handwork {
+            release,
+            stretches,
+            fixed: false,
+        }
     }
 
     #[test]
@@ -68,6 +84,20 @@ mod tests {
         ];
         assert_eq!(left_hands(&works, 1), None);
         assert_eq!(left_hands(&works, 2), Some(0));
+    }
+
+    #[test]
+    fn fixed_work_is_waited_for_only_if_it_had_begun() {
+        let fixed = |from, to| Handwork {
+            fixed: true,
+            ..work(from, &[(from, to)])
+        };
+        // Released at 5, when the fixed one begins: without it, it would have begun then. Released at 6, it waits for it.
+        assert_eq!(left_hands(&[work(5, &[(8, 9)]), fixed(5, 8)], 0), None);
+        assert_eq!(left_hands(&[work(6, &[(8, 9)]), fixed(5, 8)], 0), Some(1));
+        // With another before that, it waits for the other.
+        let works = [work(3, &[(8, 9)]), fixed(5, 8), work(0, &[(0, 5)])];
+        assert_eq!(left_hands(&works, 0), Some(2));
     }
 
     #[test]

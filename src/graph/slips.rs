@@ -420,7 +420,11 @@ mod tests {
     fn activity(release: i64, stretches: &[(i64, i64)], complete: i64, limit: i64) -> Activity {
         let stretches = stretches.to_vec();
         Activity {
-            work: Handwork { release, stretches },
+            work: Handwork {
+                release,
+                stretches,
+                fixed: false,
+            },
             complete,
             needs: Vec::new(),
             limit,

@@ -116,7 +116,12 @@ impl<'a> Chain<'a> {
             let first = stretches.first().map_or(0, |&(from, _)| from);
             let release = release.map_or(first, minute);
             chain.works.push(what);
-            chain.dated.push(Handwork { release, stretches });
+            chain.dated.push(Handwork {
+                release,
+                stretches,
+                // A setup is done when its machine is free.
+                fixed: matches!(what, LinkOf::Setup(_)),
+            });
         };
         for dates in plan.assemblies {
             let what = LinkOf::Assembly(dates.assembly);
@@ -130,7 +135,6 @@ impl<'a> Chain<'a> {
             put(what, Some(gluing.printed), stretches(&gluing.work));
         }
         for (at, run) in plan.runs.iter().enumerate() {
-            // A setup is done when its machine is free, whatever else there is to be done.
             let setup = run.setup.filter(|&setup| setup < run.start);
             if let Some(setup) = setup {
                 let stretch = (minute(setup), minute(run.start));

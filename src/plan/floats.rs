@@ -97,5 +97,6 @@ fn handwork(release: DateTime<Utc>, work: &[Work]) -> Handwork {
     Handwork {
         release: minute(release),
         stretches: stretches.collect(),
+        fixed: false,
     }
 }

@@ -257,7 +257,7 @@ pub fn again(
     let best = spares_last(&shop, &found.best);
     let settled = supply::settle(&ground, &best, options.seed).ok_or(NoPlan::Lost)?;
     let settled = searched_on(&ground, &settings, on_time, best.cost(), settled);
-    let settled = polished(&ground, settled, &firm_heads);
+    let settled = polished(&ground, settled, firm_heads);
     let ground = Ground {
         shop: settled.shop.as_ref().unwrap_or(&shop),
         ..ground

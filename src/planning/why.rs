@@ -332,14 +332,14 @@ parts: [{{id: rod, size: [600, 20, 20], filament: grey, lie: [y, z], split: {spl
 
     #[test]
     fn a_cheaper_way_that_no_bench_hours_hold_is_not_said_to_have_been_open() {
-        // Both hours of the belt are more than the hour and a half that it may be watched; a third of them is not.
+        // Both hours of the belt, and its warm-up, are more than the hour and a half that it may be watched; a third of them is not.
         let (scenario, routes) = rod(4.0, 3.0, "{joint: rod, into: 3}");
         let limits = RunLimits::new(vec![None, Some(Minutes(90))]);
         let form = form(&routes, 3);
         let why = why(&scenario, &routes, &limits, form, RouteKind::Split, BELT);
         assert_eq!(
             why,
-            "on belt in 3 lengths 8.00 EUR a copy; on belt in one piece 6.00 is not possible: its longest run takes 2.0 h, \
+            "on belt in 3 lengths 8.00 EUR a copy; on belt in one piece 6.00 is not possible: its longest run takes 2.1 h, \
              bench hours leave 1.5 h after the setup"
         );
     }

@@ -11,7 +11,7 @@ use crate::demo;
 use crate::table::widest;
 
 /// How long runs may be by the scenario's bench hours.
-fn limits(scenario: &Scenario) -> RunLimits {
+pub fn limits(scenario: &Scenario) -> RunLimits {
     run_limits(scenario, &Calendar::new(scenario))
 }
 

@@ -77,19 +77,19 @@ fn work_that_finds_the_hands_free_waits_for_its_own_run() {
     assert_eq!((finish(a + 1, b) - plan.finish).num_minutes(), 1);
 }
 
-/// Ten hours a day, one pair of hands; `x` takes so many minutes and cures an hour, `y` three hours and cures four, `z` needs both.
+/// Somebody is always there, with one pair of hands; `x` takes so many minutes and cures an hour, `y` three hours and cures four, `z` needs both.
 fn three(x: u32, late: u32) -> Scenario {
     scenario(&format!(
         r#"
 build: {{name: Hands, start: 2026-01-05 07:00, timezone: Europe/Oslo, each_day: 10}}
-bench: {{hours: {{mon-sun: ["08:00-18:00"]}}, hands: 1}}
+bench: {{hours: {{mon-sun: ["00:00-24:00"]}}, hands: 1}}
 machines: [{{id: one, kind: bed, bed: [200, 100], height: 100, warm_up: 0 s, turnaround: 10 min}}]
 filaments: [{{id: grey, material: PLA, spools: [1000]}}]
 parts:
   - {{id: a, size: [60, 60, 20], filament: grey, grams: 10, minutes: {{one: 30}}}}
   - {{id: b, size: [60, 60, 20], filament: grey, grams: 10, minutes: {{one: 30}}}}
 assemblies:
-  - {{id: x, parts: {{a: 1}}, bench: {x} min, cure: 1 h, due: 2026-01-06 08:00, late: {late}}}
+  - {{id: x, parts: {{a: 1}}, bench: {x} min, cure: 1 h, due: 2026-01-06 00:00, late: {late}}}
   - {{id: y, parts: {{b: 1}}, bench: 3 h, cure: 4 h}}
   - {{id: z, needs: [x, y], bench: 1 h}}
 "#

@@ -159,10 +159,7 @@ pub(super) fn assembly_nodes(scenario: &Scenario, calendar: &Calendar) -> (Vec<N
     (nodes, node_of)
 }
 
-/// Ranks nodes by the latest moment at which the work on each may end for every stage after it to be in time, its cure included; of what
-/// has no date, for the last to be complete as soon as it can: with one pair of hands that order has the least lateness of those that
-/// are released at once (Jackson's rule, largest delivery time first; J. R. Jackson, "Scheduling a production line to minimize maximum
-/// tardiness", 1955, from memory).
+/// Ranks nodes by the latest moment at which each may complete for every stage after it to be in time.
 pub(super) fn rank_nodes(nodes: &mut [Node]) {
     let mut latest: Vec<i64> = nodes
         .iter()
@@ -181,7 +178,7 @@ pub(super) fn rank_nodes(nodes: &mut [Node]) {
         }
     }
     let mut order: Vec<usize> = (0..nodes.len()).collect();
-    order.sort_by_key(|&n| (latest[n] - i64::from(nodes[n].cure), n));
+    order.sort_by_key(|&n| (latest[n], n));
     for (rank, node) in order.into_iter().enumerate() {
         nodes[node].rank = rank as u32;
     }
