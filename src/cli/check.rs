@@ -5,9 +5,11 @@
 
 use std::path::PathBuf;
 
+use crate::calendar::Calendar;
 use crate::estimate::Calibration;
 use crate::report;
 use crate::routes;
+use crate::search::shop::run_limits;
 use crate::strength;
 
 use super::{Screen, Stop};
@@ -27,9 +29,18 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     let routes = routes::routes(scenario);
     let look = screen.look();
     let calibration = Calibration::new(scenario);
-    screen.print(&report::check(scenario, &routes, &look))?;
+    let limits = run_limits(scenario, &Calendar::new(scenario));
+    screen.print(&report::check(scenario, &routes, &limits, &look))?;
     screen.print(&report::estimates(scenario, &calibration, &look))?;
     let spans = strength::spans(scenario);
     screen.print(&report::spans(scenario, &spans, &look))?;
-    super::all_can_be_made(&reading, screen)
+    super::all_can_be_made(&reading, screen)?;
+    let too_long: Vec<_> = routes
+        .iter()
+        .filter_map(|part| limits.too_long(part))
+        .collect();
+    match too_long.is_empty() {
+        true => Ok(()),
+        false => Err(Stop::Wrong(report::no_time(scenario, &too_long))),
+    }
 }

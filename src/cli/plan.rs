@@ -419,15 +419,7 @@ fn reason(scenario: &Scenario, none: &NoPlan) -> String {
             "No plan exists: the work does not end within {HORIZON_YEARS} years of the start. There is too little bench time, \
              or a run is longer than any bench hours on a machine that must be watched (`unattended: forbidden`)."
         ),
-        NoPlan::NoTime(parts) => {
-            let told: Vec<String> = parts.iter().map(|part| report::too_long(scenario, part)).collect();
-            format!(
-                "No plan exists: no bench hours that come about once a month are long enough.\n{}\n\
-                 Have longer hours on one day of the week, allow `unattended` on a machine where somebody must watch now, or \
-                 split the part.",
-                told.join("\n")
-            )
-        }
+        NoPlan::NoTime(parts) => report::no_time(scenario, parts),
         NoPlan::Lost => "A plan was found, but its plates could not be laid out again, which is a fault of this program; it \
              is not shown."
             .to_owned(),

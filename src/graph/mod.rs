@@ -1,4 +1,4 @@
-//! What must come before what: order, rings, the critical path, float; what waits for hands.
+//! What must come before what: order, rings, the critical path; what waits for hands, and by how much it may slip.
 //!
 //! Knows: nodes by number, which comes before which, whole spans of one unit of time. Must not know: parts, machines,
 //! calendars, prices.
@@ -7,8 +7,10 @@
 
 mod hands;
 mod network;
+mod slips;
 mod timing;
 
-pub use hands::{Handwork, waited_for};
+pub use hands::{Handwork, left_hands};
 pub use network::{Network, Ring, cycle};
-pub use timing::{Dated, Timing};
+pub use slips::{Activity, Hands, floats};
+pub use timing::Timing;

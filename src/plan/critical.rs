@@ -6,7 +6,7 @@
 
 use chrono::{DateTime, Utc};
 
-use crate::graph::{Handwork, waited_for};
+use crate::graph::{Handwork, left_hands};
 use crate::scenario::{AssemblyIndex, Hands, Scenario};
 
 use super::{Ledger, Run, Work};
@@ -69,20 +69,13 @@ pub fn critical_path(scenario: &Scenario, plan: &Ledger) -> Option<CriticalPath>
     // Going back, what is waited for was never later, and where it was not earlier it was needed: rings of needs are refused, so
     // this ends. The number of works bounds it all the same.
     for _ in 0..2 * chain.works.len().max(1) {
-        let holder = chain.holder(at);
-        if holder != at {
-            links.push(Link {
-                what: holder,
-                hands: true,
-            });
-            at = holder;
-        }
-        let Some(before) = chain.waited_for(at) else {
+        let holder = chain.left_hands(at);
+        let Some(before) = holder.or_else(|| chain.waited_for(at)) else {
             break;
         };
         links.push(Link {
             what: before,
-            hands: false,
+            hands: holder.is_some(),
         });
         at = before;
         if matches!(at, LinkOf::Run(_) | LinkOf::Standing(_)) {
@@ -102,7 +95,7 @@ struct Chain<'a> {
     dated: Vec<Handwork>,
 }
 
-fn minute(moment: DateTime<Utc>) -> i64 {
+pub(super) fn minute(moment: DateTime<Utc>) -> i64 {
     moment.timestamp().div_euclid(60)
 }
 
@@ -123,7 +116,12 @@ impl<'a> Chain<'a> {
             let first = stretches.first().map_or(0, |&(from, _)| from);
             let release = release.map_or(first, minute);
             chain.works.push(what);
-            chain.dated.push(Handwork { release, stretches });
+            chain.dated.push(Handwork {
+                release,
+                stretches,
+                // A setup is done when its machine is free.
+                fixed: matches!(what, LinkOf::Setup(_)),
+            });
         };
         for dates in plan.assemblies {
             let what = LinkOf::Assembly(dates.assembly);
@@ -137,7 +135,6 @@ impl<'a> Chain<'a> {
             put(what, Some(gluing.printed), stretches(&gluing.work));
         }
         for (at, run) in plan.runs.iter().enumerate() {
-            // A setup is done when its machine is free, whatever else there is to be done.
             let setup = run.setup.filter(|&setup| setup < run.start);
             if let Some(setup) = setup {
                 let stretch = (minute(setup), minute(run.start));
@@ -147,17 +144,13 @@ impl<'a> Chain<'a> {
         chain
     }
 
-    /// What had the hands that it waited for; itself, where it waited for none.
-    fn holder(&self, what: LinkOf) -> LinkOf {
-        let Hands::Count(hands) = self.scenario.bench.hands else {
-            return what;
-        };
-        let at = self.works.iter().position(|work| *work == what);
-        let holder = at.map(|at| waited_for(&self.dated, at, hands));
-        holder
-            .and_then(|at| self.works.get(at))
-            .copied()
-            .unwrap_or(what)
+    /// What left the hands to it that it waited for; `None`, where it waited for none.
+    fn left_hands(&self, what: LinkOf) -> Option<LinkOf> {
+        if self.scenario.bench.hands == Hands::Unlimited {
+            return None;
+        }
+        let at = self.works.iter().position(|work| *work == what)?;
+        self.works.get(left_hands(&self.dated, at)?).copied()
     }
 
     /// What it waited for to begin at all; `None`: for nothing that the plan does.
@@ -167,7 +160,7 @@ impl<'a> Chain<'a> {
 }
 
 /// When all that something waits for is there, and the last of it; `None` where it waits for nothing.
-fn before(
+pub(super) fn before(
     scenario: &Scenario,
     plan: &Ledger,
     what: LinkOf,

@@ -34,7 +34,7 @@ pub enum Unused {
     NoWay,
     /// Somebody must watch it, and bench hours are too short for any piece.
     Hours,
-    /// Moves of runs, or of some of their pieces, to it were dated and costed one by one, and each is dearer.
+    /// Moves of runs, or of some of their pieces, to it were dated and costed one by one, and none is cheaper.
     Dearer {
         /// How many moves.
         moves: usize,
@@ -44,7 +44,7 @@ pub enum Unused {
         pieces: Vec<(PartIndex, u32)>,
         /// Whether the whole run would move.
         whole: bool,
-        /// By how much the plan would be dearer.
+        /// By how much the plan would be dearer; nothing: it would cost the same.
         by: Money,
     },
     /// So many kinds of part could be made on it; more is not known.

@@ -7,6 +7,7 @@ pub mod audit;
 mod cautions;
 mod cost;
 mod critical;
+mod floats;
 mod idle;
 mod sheets;
 mod since;
@@ -28,6 +29,7 @@ use crate::units::{Grams, Millimetres, Minutes, Money};
 pub use cautions::{Facts, cautions, copy_grams, fill_copy_grams, masses};
 pub use cost::{Ledger, bench_time, cost, days, purged};
 pub use critical::{CriticalPath, Link, LinkOf, critical_path};
+pub use floats::floats;
 pub use idle::{Idle, Unused};
 pub use sheets::{Day, Job, Level, Listed, Mass, Off, Sheets, Task, days as work_by_day};
 pub use since::{Change, Ended, Given, Since, Standing};
@@ -213,7 +215,8 @@ pub struct AssemblyDates {
     pub complete: DateTime<Utc>,
     /// Days late, 0 if in time or without a date.
     pub late_days: f64,
-    /// By how much it may complete later with nothing else late and the build's end unmoved.
+    /// By how much its work may end later, or it may be complete later where it has none, with no stage late for it and the build's end
+    /// unmoved, all other work being done in the plan's order.
     pub float: Minutes,
 }
 

@@ -9,7 +9,6 @@ use std::collections::{BTreeMap, HashMap};
 use chrono::{DateTime, Utc};
 
 use crate::calendar::Minute;
-use crate::graph::{Dated as DatedNode, Network};
 use crate::lifting;
 use crate::model::relaxation::base_plastic;
 use crate::plan::{
@@ -146,7 +145,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
         work: &work,
     };
     let gluings = bench.gluings(&copies);
-    let assemblies = bench.assemblies(&runs);
+    let mut assemblies = bench.assemblies(&runs);
     let spare_work = bench.spare_work();
     let finish = assemblies
         .iter()
@@ -177,14 +176,19 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
             least_support: &least_support,
         },
     );
+    let dated = assemblies.clone();
     let ledger = Ledger {
         runs: &runs,
         gluings: &gluings,
-        assemblies: &assemblies,
+        assemblies: &dated,
         spare_work: &spare_work,
         finish,
         since: ground.since(),
     };
+    let floats = plan::floats(scenario, &ledger, &shop.calendar);
+    for (dates, float) in assemblies.iter_mut().zip(floats) {
+        dates.float = float;
+    }
     let mut cost = plan::cost(scenario, &ledger);
     let critical = plan::critical_path(scenario, &ledger);
     let idle = idle::idle(ground, queue, &mut state, &ledger);
@@ -398,7 +402,6 @@ impl Bench<'_> {
             .filter_map(|(n, node)| node.assembly.map(|a| (a as usize, n)))
             .collect();
         order.sort_unstable();
-        let mut for_float = Vec::new();
         for (assembly, node) in order {
             let work = self.work_of(node);
             let complete = self.work.complete[node];
@@ -409,12 +412,6 @@ impl Bench<'_> {
                 .since()
                 .and_then(|since| since.complete_at(AssemblyIndex(assembly)));
             if let Some(complete) = done {
-                let minute = i64::from(shop.calendar.minute(complete));
-                for_float.push(DatedNode {
-                    complete: minute,
-                    elapsed: 0,
-                    due: due.map(|at| i64::from(shop.calendar.minute(at))),
-                });
                 dates.push(AssemblyDates {
                     assembly: AssemblyIndex(assembly),
                     printed: complete,
@@ -426,11 +423,6 @@ impl Bench<'_> {
                 });
                 continue;
             }
-            for_float.push(DatedNode {
-                complete: i64::from(complete),
-                elapsed: i64::from(complete - could),
-                due: due.map(|at| i64::from(shop.calendar.minute(at))),
-            });
             dates.push(AssemblyDates {
                 assembly: AssemblyIndex(assembly),
                 printed: printed[assembly].unwrap_or(scenario.build.start),
@@ -440,19 +432,6 @@ impl Bench<'_> {
                 complete: self.at(complete),
                 float: Minutes::ZERO,
             });
-        }
-        let edges: Vec<(usize, usize)> = scenario
-            .assemblies
-            .iter()
-            .enumerate()
-            .flat_map(|(a, assembly)| assembly.needs.iter().map(move |b| (b.0, a)))
-            .collect();
-        let end = for_float.iter().map(|d| d.complete).max().unwrap_or(0);
-        // Validation refuses a ring, so the network is there.
-        if let Ok(network) = Network::new(dates.len(), &edges) {
-            for (date, float) in dates.iter_mut().zip(network.floats(&for_float, end)) {
-                date.float = Minutes(float);
-            }
         }
         dates
     }

@@ -2,7 +2,7 @@
 //!
 //! Knows: a dated queue, routes, exact costs of a changed queue. Must not know: moves of the search, words.
 //! Promises: a reason holds for every piece that others print from then on; a cost is that of the whole queue with the change,
-//! dated exactly. What was not tried is not claimed.
+//! dated exactly. What was not tried is not claimed. A move that makes the plan cheaper is no reason: [`better`] makes it.
 //!
 //! Told of a machine without any run, and of one that ends [`LONG`] before the last, if that may cost something: a stage is late, or
 //! something is paid by the day, and something is still to be started elsewhere.
@@ -53,6 +53,39 @@ pub fn idle(ground: &Ground, queue: &Snapshot, state: &mut State, plan: &Ledger)
     standing.into_iter().map(of).collect()
 }
 
+/// The queue with the cheapest of the moves to machines without work that make it cheaper; `None` where none of them does.
+pub fn better(ground: &Ground, queue: &Snapshot, plan: &Ledger) -> Option<Snapshot> {
+    let mut state = queue.restore(ground.shop, &mut Fitter::default());
+    let standing: Vec<(MachineIndex, Option<DateTime<Utc>>)> = (0..ground.scenario.machines.len())
+        .map(MachineIndex)
+        .filter_map(|machine| Some((machine, stands(ground, plan, machine)?)))
+        .collect();
+    let each = MOVES / standing.len().max(1);
+    let before = state.cost();
+    let mut tries = Tries {
+        ground,
+        queue,
+        state: &mut state,
+        fitter: Fitter::default(),
+    };
+    let mut best: Option<(Try, MachineIndex)> = None;
+    for (machine, from) in standing {
+        let others = tries.others(plan, machine, from);
+        let (_, cheapest) = tries.cheapest(machine, &others, each);
+        let cheapest = cheapest.filter(|one| one.cost <= before - SAME);
+        if let Some(one) = cheapest
+            && best.as_ref().is_none_or(|(known, _)| one.cost < known.cost)
+        {
+            best = Some((one, machine));
+        }
+    }
+    let (one, machine) = best?;
+    let loads = tries.loads(one.other).to_vec();
+    let (mut edit, _) = tries.proposed(one.other, &loads, &one.taken, machine)?;
+    tries.state.keep(&mut edit);
+    Some(Snapshot::of(tries.state))
+}
+
 /// Whether a machine is to be told of, and from when on.
 fn stands(ground: &Ground, plan: &Ledger, machine: MachineIndex) -> Option<Option<DateTime<Utc>>> {
     let last = plan.runs.iter().map(|run| run.end).max()?;
@@ -75,6 +108,15 @@ struct Tries<'a> {
     queue: &'a Snapshot,
     state: &'a mut State,
     fitter: Fitter,
+}
+
+/// A move that was tried.
+struct Try {
+    /// What the whole queue costs with it.
+    cost: f64,
+    other: Other,
+    taken: Vec<Load>,
+    whole: bool,
 }
 
 /// A run that could be elsewhere: its machine, its place there, its name's place in the plan.
@@ -118,7 +160,7 @@ impl Tries<'_> {
             return self.no_way(&parts, machine);
         }
         let nothing = Unused::Fits(can.len());
-        self.dearer(plan, machine, &others, moves)
+        self.no_cheaper(plan, machine, &others, moves)
             .unwrap_or(nothing)
     }
 
@@ -212,17 +254,15 @@ impl Tries<'_> {
         }
     }
 
-    /// The cheapest of the moves that were tried, if all are dearer.
-    fn dearer(
+    /// How many moves of these runs, or of some of their pieces, to a machine were tried, and the cheapest of them.
+    fn cheapest(
         &mut self,
-        plan: &Ledger,
         machine: MachineIndex,
         others: &[Other],
         moves: usize,
-    ) -> Option<Unused> {
-        let before = self.state.cost();
+    ) -> (usize, Option<Try>) {
         let mut tried = 0;
-        let mut least: Option<(f64, Other, Vec<Load>, bool)> = None;
+        let mut least: Option<Try> = None;
         for &other in others.iter().filter(|other| !other.firm) {
             let loads = self.loads(other).to_vec();
             for taken in self.taken(&loads, machine) {
@@ -234,14 +274,37 @@ impl Tries<'_> {
                     continue;
                 };
                 tried += 1;
-                if least.as_ref().is_none_or(|(known, ..)| cost < *known) {
-                    least = Some((cost, other, taken, whole));
+                if least.as_ref().is_none_or(|known| cost < known.cost) {
+                    least = Some(Try {
+                        cost,
+                        other,
+                        taken,
+                        whole,
+                    });
                 }
             }
         }
-        let (cost, other, taken, whole) = least?;
+        (tried, least)
+    }
+
+    /// The cheapest of the moves that were tried, if none is cheaper than the queue as it is.
+    fn no_cheaper(
+        &mut self,
+        plan: &Ledger,
+        machine: MachineIndex,
+        others: &[Other],
+        moves: usize,
+    ) -> Option<Unused> {
+        let before = self.state.cost();
+        let (tried, least) = self.cheapest(machine, others, moves);
+        let Try {
+            cost,
+            other,
+            taken,
+            whole,
+        } = least?;
         let by = cost - before;
-        (by.is_finite() && by >= SAME).then(|| Unused::Dearer {
+        (by.is_finite() && by > -SAME).then(|| Unused::Dearer {
             moves: tried,
             run: plan.runs[other.run].id.clone(),
             pieces: taken
@@ -252,7 +315,7 @@ impl Tries<'_> {
                 })
                 .collect(),
             whole,
-            by: Money(by),
+            by: Money(if by < SAME { 0.0 } else { by }),
         })
     }
 
@@ -283,6 +346,19 @@ impl Tries<'_> {
         taken: &[Load],
         machine: MachineIndex,
     ) -> Option<f64> {
+        let (mut edit, cost) = self.proposed(other, loads, taken, machine)?;
+        self.state.take_back(self.ground.shop, &mut edit);
+        cost.is_finite().then_some(cost)
+    }
+
+    /// The queue so, proposed to the state, and what it costs.
+    fn proposed(
+        &mut self,
+        other: Other,
+        loads: &[Load],
+        taken: &[Load],
+        machine: MachineIndex,
+    ) -> Option<(Edit, f64)> {
         let shop = self.ground.shop;
         let mut edit = Edit::default();
         let left: Vec<Load> = loads
@@ -320,7 +396,6 @@ impl Tries<'_> {
         sheet.splice(other.place..=other.place, here);
         edit.sheet(self.state, machine.0).push(there);
         let cost = self.state.propose(shop, &mut edit);
-        self.state.take_back(shop, &mut edit);
-        cost.is_finite().then_some(cost)
+        Some((edit, cost))
     }
 }

@@ -19,7 +19,6 @@ mod rest;
 mod search_on;
 mod sheets;
 mod supply;
-mod too_long;
 mod why;
 
 use std::time::Duration;
@@ -46,7 +45,6 @@ pub use sheets::sheets;
 
 use finish::{Finished, Ground};
 use search_on::searched_on;
-use too_long::too_long;
 
 /// How a plan is made.
 pub struct Options<'a> {
@@ -259,6 +257,7 @@ pub fn again(
     let best = spares_last(&shop, &found.best);
     let settled = supply::settle(&ground, &best, options.seed).ok_or(NoPlan::Lost)?;
     let settled = searched_on(&ground, &settings, on_time, best.cost(), settled);
+    let settled = polished(&ground, settled, firm_heads);
     let ground = Ground {
         shop: settled.shop.as_ref().unwrap_or(&shop),
         ..ground
@@ -335,6 +334,17 @@ pub fn again(
     })
 }
 
+/// Parts still to be made that no bench hours are long enough for.
+fn too_long(shop: &Shop, routes: &[PartRoutes]) -> Vec<TooLong> {
+    let wanted = |part: &&PartRoutes| {
+        let mut classes = shop.classes.iter();
+        classes.any(|class| class.part as usize == part.part.0)
+    };
+    let limits = shop.run_limits();
+    let parts = routes.iter().filter(wanted);
+    parts.filter_map(|part| limits.too_long(part)).collect()
+}
+
 /// Whether a plan is to be had rather than another: fewer of its runs stop with nobody there, or as many and it costs less; where
 /// lateness differs the cost alone decides.
 fn preferred(one: &Plan, other: &Plan) -> bool {
@@ -345,6 +355,39 @@ fn preferred(one: &Plan, other: &Plan) -> bool {
     }
     let stops = |plan: &Plan| plan.sums().stop;
     stops(one) < stops(other) || stops(one) == stops(other) && cheaper
+}
+
+/// Moves to machines without work that a finished plan is bettered by.
+const POLISHES: usize = 20;
+
+/// A queue that is found, with work for machines that stand without while that makes it cheaper.
+fn polished(
+    ground: &Ground,
+    mut settled: supply::Settled,
+    may: impl Fn(&Snapshot) -> bool,
+) -> supply::Settled {
+    for _ in 0..POLISHES {
+        let there = Ground {
+            shop: settled.shop.as_ref().unwrap_or(ground.shop),
+            ..*ground
+        };
+        let better = idle::better(&there, &settled.queue, &settled.plan.ledger());
+        let Some(better) = better.filter(&may) else {
+            break;
+        };
+        let held = settled.shop.clone();
+        let next = supply::settle(&there, &better, settled.plan.seed);
+        match next.filter(|next| preferred(&next.plan, &settled.plan)) {
+            Some(next) => {
+                settled = supply::Settled {
+                    shop: next.shop.or(held),
+                    ..next
+                };
+            }
+            None => break,
+        }
+    }
+    settled
 }
 
 /// Sums of costs that are nearer are equal.

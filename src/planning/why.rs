@@ -6,7 +6,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::plan::{RouteUse, Run};
-use crate::routes::{Form, PartRoutes, RouteKind, Way};
+use crate::routes::{Form, PartRoutes, RouteKind, RunLimits, TooLong, Way};
 use crate::scenario::{MachineIndex, PartIndex, Scenario};
 use crate::units::Money;
 
@@ -24,6 +24,7 @@ fn shown(hundredths: i64) -> String {
 
 /// How all parts are made, by part; the ways that make more copies first.
 pub fn routes(ground: &Ground, runs: &[Run]) -> Vec<RouteUse> {
+    let limits = &ground.shop.run_limits();
     // Copies are counted, not pieces: of some only the missing lengths are printed.
     let mut copies: BTreeMap<(PartIndex, RouteKind, u32), BTreeSet<u32>> = BTreeMap::new();
     // For each part, kind and number of lengths: pieces by machine.
@@ -51,7 +52,7 @@ pub fn routes(ground: &Ground, runs: &[Run]) -> Vec<RouteUse> {
                 .map(|(&machine, _)| machine)?;
             let routes = &ground.routes[part.0];
             let form = routes.forms.iter().find(|f| f.lengths == pieces)?;
-            let cheaper = cheaper_elsewhere(ground.scenario, routes, form, machine);
+            let cheaper = cheaper_elsewhere(ground.scenario, routes, limits, form, machine);
             Some(RouteUse {
                 part,
                 quantity: quantity as u32,
@@ -61,7 +62,8 @@ pub fn routes(ground: &Ground, runs: &[Run]) -> Vec<RouteUse> {
                 joint: form.joint,
                 long: is_long(ground.scenario, form, route, machine),
                 dearer: cheaper.is_some(),
-                why: cheaper.unwrap_or_else(|| why(ground.scenario, routes, form, route, machine)),
+                why: cheaper
+                    .unwrap_or_else(|| why(ground.scenario, routes, limits, form, route, machine)),
             })
         })
         .collect();
@@ -93,6 +95,7 @@ fn is_long(scenario: &Scenario, form: &Form, route: RouteKind, machine: MachineI
 fn why(
     scenario: &Scenario,
     routes: &PartRoutes,
+    limits: &RunLimits,
     form: &Form,
     route: RouteKind,
     machine: MachineIndex,
@@ -117,8 +120,10 @@ fn why(
             "{longest:.0} mm do not lie along the sides of {}; at an angle they do",
             scenario.machines[machine.0].id
         ),
-        RouteKind::Belt => against_beds(scenario, routes, machine, longest),
-        RouteKind::Split => against_fewer_joints(scenario, routes, form.lengths, machine, longest),
+        RouteKind::Belt => against_beds(scenario, routes, limits, machine, longest),
+        RouteKind::Split => {
+            against_fewer_joints(scenario, routes, limits, form.lengths, machine, longest)
+        }
     }
 }
 
@@ -129,6 +134,8 @@ struct Offer<'a> {
     price: Money,
     id: &'a str,
     belt: bool,
+    /// No bench hours are long enough for it.
+    too_long: Option<TooLong>,
 }
 
 impl Offer<'_> {
@@ -142,7 +149,7 @@ impl Offer<'_> {
 }
 
 /// Every number of lengths on every machine that can make them.
-fn offers<'a>(scenario: &'a Scenario, routes: &PartRoutes) -> Vec<Offer<'a>> {
+fn offers<'a>(scenario: &'a Scenario, routes: &PartRoutes, limits: &RunLimits) -> Vec<Offer<'a>> {
     let mut offers = Vec::new();
     for form in &routes.forms {
         let machines: BTreeSet<MachineIndex> = form.ways.iter().map(|way| way.machine).collect();
@@ -152,27 +159,29 @@ fn offers<'a>(scenario: &'a Scenario, routes: &PartRoutes) -> Vec<Offer<'a>> {
             price: copy_price(scenario, routes.part, form, machine),
             id: &scenario.machines[machine.0].id,
             belt: scenario.machines[machine.0].is_belt(),
+            too_long: limits.too_long_on(routes, form, machine),
         }));
     }
     offers
 }
 
-/// The cheapest of some offers.
+/// The cheapest of some offers; one that bench hours do not hold only where there is no other.
 fn cheapest<'a>(offers: &'a [Offer<'a>], wanted: impl Fn(&Offer) -> bool) -> Option<&'a Offer<'a>> {
-    offers
-        .iter()
-        .filter(|offer| wanted(offer))
-        .min_by(|a, b| a.price.0.total_cmp(&b.price.0))
+    offers.iter().filter(|offer| wanted(offer)).min_by(|a, b| {
+        let possible = a.too_long.is_some().cmp(&b.too_long.is_some());
+        possible.then(a.price.0.total_cmp(&b.price.0))
+    })
 }
 
 /// A copy on the belt beside the cheapest that beds could make.
 fn against_beds(
     scenario: &Scenario,
     routes: &PartRoutes,
+    limits: &RunLimits,
     machine: MachineIndex,
     longest: f64,
 ) -> String {
-    let offers = offers(scenario, routes);
+    let offers = offers(scenario, routes, limits);
     let this = cheapest(&offers, |offer| {
         offer.lengths == 1 && offer.machine == machine
     });
@@ -190,13 +199,16 @@ fn against_beds(
 fn cheaper_elsewhere(
     scenario: &Scenario,
     routes: &PartRoutes,
+    limits: &RunLimits,
     form: &Form,
     machine: MachineIndex,
 ) -> Option<String> {
-    let offers = offers(scenario, routes);
+    let offers = offers(scenario, routes, limits);
     let whole = |offer: &&Offer| offer.lengths == 1 && form.lengths == 1;
     let this = (offers.iter().filter(whole)).find(|offer| offer.machine == machine)?;
-    let other = cheapest(&offers, |offer| whole(&offer) && offer.belt != this.belt)?;
+    let other = cheapest(&offers, |offer| {
+        whole(&offer) && offer.belt != this.belt && offer.too_long.is_none()
+    })?;
     let dearer = hundredths(this.price) > hundredths(other.price);
     dearer.then(|| compared(scenario, this, other))
 }
@@ -205,11 +217,12 @@ fn cheaper_elsewhere(
 fn against_fewer_joints(
     scenario: &Scenario,
     routes: &PartRoutes,
+    limits: &RunLimits,
     lengths: u32,
     machine: MachineIndex,
     longest: f64,
 ) -> String {
-    let offers = offers(scenario, routes);
+    let offers = offers(scenario, routes, limits);
     let this = cheapest(&offers, |offer| {
         offer.lengths == lengths && offer.machine == machine
     });
@@ -232,6 +245,16 @@ fn compared(scenario: &Scenario, this: &Offer, other: &Offer) -> String {
         other.way(),
         shown(others)
     );
+    if let Some(lacking) = &other.too_long {
+        let takes = lacking.takes.hours();
+        let hours = match lacking.most {
+            Some(most) => format!("leave {:.1} h after the setup", most.hours()),
+            None => "do not hold the setup".to_owned(),
+        };
+        return format!(
+            "{line} is not possible: its longest run takes {takes:.1} h, bench hours {hours}"
+        );
+    }
     match own - others {
         dearer if dearer > 0 => {
             let dearer = shown(dearer);
@@ -272,6 +295,7 @@ mod tests {
     use super::*;
     use crate::routes::routes;
     use crate::scenario::read_text;
+    use crate::units::Minutes;
 
     /// A rod of 600 mm, two hours of printing anywhere, for a bed of 290 mm and a belt at these hourly prices; all else is
     /// free but joints, 6 min at 10 an hour: 1.00.
@@ -301,6 +325,25 @@ parts: [{{id: rod, size: [600, 20, 20], filament: grey, lie: [y, z], split: {spl
         found.expect("the rod has it")
     }
 
+    /// Any run may be made on bed and belt.
+    fn always() -> RunLimits {
+        RunLimits::new(vec![Some(Minutes(i64::MAX)); 2])
+    }
+
+    #[test]
+    fn a_cheaper_way_that_no_bench_hours_hold_is_not_said_to_have_been_open() {
+        // Both hours of the belt, and its warm-up, are more than the hour and a half that it may be watched; a third of them is not.
+        let (scenario, routes) = rod(4.0, 3.0, "{joint: rod, into: 3}");
+        let limits = RunLimits::new(vec![None, Some(Minutes(90))]);
+        let form = form(&routes, 3);
+        let why = why(&scenario, &routes, &limits, form, RouteKind::Split, BELT);
+        assert_eq!(
+            why,
+            "on belt in 3 lengths 8.00 EUR a copy; on belt in one piece 6.00 is not possible: its longest run takes 2.1 h, \
+             bench hours leave 1.5 h after the setup"
+        );
+    }
+
     const BED: MachineIndex = MachineIndex(0);
     const BELT: MachineIndex = MachineIndex(1);
 
@@ -309,7 +352,14 @@ parts: [{{id: rod, size: [600, 20, 20], filament: grey, lie: [y, z], split: {spl
         // Two hours at 3 on the belt are 6.00; in three lengths, which the belt makes too, 8.00 with two joints. On the bed
         // they are 2 h at 4 and two joints: 10.00.
         let (scenario, routes) = rod(4.0, 3.0, "{joint: rod, into: 3}");
-        let why = why(&scenario, &routes, form(&routes, 1), RouteKind::Belt, BELT);
+        let why = why(
+            &scenario,
+            &routes,
+            &always(),
+            form(&routes, 1),
+            RouteKind::Belt,
+            BELT,
+        );
         assert_eq!(
             why,
             "on belt in one piece 6.00 EUR a copy; on bed in 3 lengths 10.00"
@@ -320,7 +370,14 @@ parts: [{{id: rod, size: [600, 20, 20], filament: grey, lie: [y, z], split: {spl
     fn a_dearer_way_says_by_how_much_and_claims_no_reason() {
         // 10.00 as above; on the belt in one piece 2 h at 3.
         let (scenario, routes) = rod(4.0, 3.0, "{joint: rod, into: 3}");
-        let why = why(&scenario, &routes, form(&routes, 3), RouteKind::Split, BED);
+        let why = why(
+            &scenario,
+            &routes,
+            &always(),
+            form(&routes, 3),
+            RouteKind::Split,
+            BED,
+        );
         assert_eq!(
             why,
             "on bed in 3 lengths 10.00 EUR a copy; on belt in one piece 6.00: dearer by 4.00, but the search found no \
@@ -338,6 +395,7 @@ parts: [{{id: rod, size: [600, 20, 20], filament: grey, lie: [y, z], split: {spl
             price: Money(price),
             id,
             belt,
+            too_long: None,
         };
         let line = |this: f64, other: f64| {
             compared(
@@ -364,7 +422,7 @@ parts: [{{id: rod, size: [600, 20, 20], filament: grey, lie: [y, z], split: {spl
             let (mut scenario, _) = rod(bed, belt, "never");
             scenario.parts[0].size[0] = crate::units::Millimetres(280.0);
             let routes = routes(&scenario).remove(0);
-            cheaper_elsewhere(&scenario, &routes, form(&routes, 1), machine)
+            cheaper_elsewhere(&scenario, &routes, &always(), form(&routes, 1), machine)
         };
         let line = "on belt in one piece 6.00 EUR a copy; on bed in one piece 4.00: dearer by 2.00, but the search found no \
                     cheaper queue";
@@ -379,7 +437,7 @@ parts: [{{id: rod, size: [600, 20, 20], filament: grey, lie: [y, z], split: {spl
         let (scenario, routes) = rod(4.0, 3.0, "never");
         let form = form(&routes, 1);
         assert!(is_long(&scenario, form, RouteKind::Belt, BELT));
-        let why = why(&scenario, &routes, form, RouteKind::Belt, BELT);
+        let why = why(&scenario, &routes, &always(), form, RouteKind::Belt, BELT);
         assert_eq!(why, "600 mm: no bed takes it, and it may not be split");
     }
 }

@@ -4,7 +4,7 @@
 //! Promises: every part has a row and every machine a column, in blocks where they do not fit beside each other; a part
 //! that fits nowhere in one piece is explained machine by machine.
 
-use crate::routes::{PartRoutes, RouteKind, Way};
+use crate::routes::{PartRoutes, RouteKind, RunLimits, TooLong, Way};
 use crate::scenario::{MachineIndex, Part, Scenario, Unmakeable};
 use crate::units::Grams;
 
@@ -29,19 +29,29 @@ enum Fitting {
     Diagonal,
     Belt,
     Split(u32),
+    /// It fits, and no bench hours hold the run or its setup.
+    NoTime,
     Not,
 }
 
 impl Fitting {
     /// The best that a machine can do for a part; fewest lengths first, then the straightest.
-    fn of(scenario: &Scenario, routes: &PartRoutes, machine: MachineIndex) -> Self {
+    fn of(
+        scenario: &Scenario,
+        routes: &PartRoutes,
+        limits: &RunLimits,
+        machine: MachineIndex,
+    ) -> Self {
         let belt = scenario.machines[machine.0].is_belt();
         routes
             .forms
             .iter()
             .flat_map(|form| form.ways.iter().map(|way| (form.lengths, way)))
             .filter(|(_, way)| way.machine == machine)
-            .map(|(lengths, way)| Self::way(lengths, way, belt))
+            .map(|(lengths, way)| match limits.holds(way) {
+                true => Self::way(lengths, way, belt),
+                false => Fitting::NoTime,
+            })
             .min()
             .unwrap_or(Fitting::Not)
     }
@@ -71,14 +81,21 @@ impl Fitting {
                 let split = words::route(RouteKind::Split);
                 Text::from(format!("{split}{TIE}{lengths}")).tone(Tone::Strong)
             }
+            Fitting::NoTime => Text::from(format!("no{TIE}time")).tone(Tone::Mark),
             Fitting::Not => Text::from("—").tone(Tone::Quiet),
         }
     }
 }
 
 /// That the scenario is sound, what fits where, why not, and how many; `routes` in the order of the scenario's parts.
-pub fn check(scenario: &Scenario, routes: &[PartRoutes], look: &Look) -> String {
-    let none = routes.iter().filter(|part| part.forms.is_empty()).count();
+pub fn check(
+    scenario: &Scenario,
+    routes: &[PartRoutes],
+    limits: &RunLimits,
+    look: &Look,
+) -> String {
+    let impossible = |part: &&PartRoutes| part.forms.is_empty() || limits.too_long(part).is_some();
+    let none = routes.iter().filter(impossible).count();
     let verdict = match none {
         0 => "no errors".to_owned(),
         none => format!(
@@ -88,20 +105,21 @@ pub fn check(scenario: &Scenario, routes: &[PartRoutes], look: &Look) -> String 
     };
     let title = Text::from(format!("{}: {verdict}", scenario.build.name)).tone(Tone::Strong);
     let mut text = paragraph(look, 0, title) + &heading(look, "What fits where");
-    text.push_str(&matrix(scenario, routes, look));
+    text.push_str(&matrix(scenario, routes, limits, look));
     text.push_str(&reasons(scenario, routes, look));
+    text.push_str(&without_time(scenario, routes, limits, look));
     text.push_str(&supported(scenario, routes, look));
-    text.push_str(&counts(scenario, routes, look));
+    text.push_str(&counts(scenario, routes, limits, look));
     text
 }
 
 /// The table, as many machines beside each other as the width allows.
-fn matrix(scenario: &Scenario, routes: &[PartRoutes], look: &Look) -> String {
+fn matrix(scenario: &Scenario, routes: &[PartRoutes], limits: &RunLimits, look: &Look) -> String {
     let columns: Vec<Vec<Text>> = (0..scenario.machines.len())
         .map(|machine| {
             let fits = routes
                 .iter()
-                .map(|part| Fitting::of(scenario, part, MachineIndex(machine)));
+                .map(|part| Fitting::of(scenario, part, limits, MachineIndex(machine)));
             let name = Text::from(scenario.machines[machine].id.as_str()).tone(Tone::Quiet);
             std::iter::once(name)
                 .chain(fits.map(Fitting::text))
@@ -157,6 +175,53 @@ fn beside(columns: &[Vec<Text>], room: u16) -> Vec<&[Vec<Text>]> {
     }
     blocks.push(&columns[first..]);
     blocks
+}
+
+/// What fits a machine where no bench hours are long enough for it, as it best fits.
+fn without_time(
+    scenario: &Scenario,
+    routes: &[PartRoutes],
+    limits: &RunLimits,
+    look: &Look,
+) -> String {
+    let machines = || (0..scenario.machines.len()).map(MachineIndex);
+    let best = |part: &PartRoutes, on: MachineIndex| -> Option<TooLong> {
+        let mut forms = part.forms.iter();
+        let first = forms.find(|form| form.ways.iter().any(|way| way.machine == on))?;
+        limits.too_long_on(part, first, on)
+    };
+    let mut grid = Grid::new([Fit::Upto(PART_COLUMN), Fit::Upto(20)]);
+    for part in routes {
+        let mut told: Vec<(String, Vec<&str>)> = Vec::new();
+        for lacking in machines().filter_map(|on| best(part, on)) {
+            let why = words::lacking(&lacking);
+            let machine = scenario.machines[lacking.machine.0].id.as_str();
+            match told.iter_mut().find(|(known, _)| *known == why) {
+                Some((_, machines)) => machines.push(machine),
+                None => told.push((why, vec![machine])),
+            }
+        }
+        for (why, machines) in told {
+            let id = scenario.parts[part.part.0].id.as_str();
+            grid.row([id.into(), machines.join(", ").into(), why.into()]);
+        }
+    }
+    if grid.is_empty() {
+        return String::new();
+    }
+    heading(look, "What bench hours do not hold") + &grid.render(look, 0)
+}
+
+/// That no plan exists, for parts that no bench hours are long enough for, and what would help.
+pub fn no_time(scenario: &Scenario, parts: &[TooLong]) -> String {
+    let told = parts.iter().map(|part| words::too_long(scenario, part));
+    let told: Vec<String> = told.collect();
+    format!(
+        "No plan exists: no bench hours that come about once a month are long enough.\n{}\n\
+         Have longer hours on one day of the week, allow `unattended` on a machine where somebody must watch now, or \
+         split the part.",
+        told.join("\n")
+    )
 }
 
 /// Parts that need support however they lie, with the least that a copy takes.
@@ -247,11 +312,11 @@ pub(super) fn explained(scenario: &Scenario, parts: &[&PartRoutes], look: &Look)
 }
 
 /// How many parts and copies are at best made in which way.
-fn counts(scenario: &Scenario, routes: &[PartRoutes], look: &Look) -> String {
+fn counts(scenario: &Scenario, routes: &[PartRoutes], limits: &RunLimits, look: &Look) -> String {
     let machines = scenario.machines.len();
     let best = |part: &PartRoutes| {
         (0..machines)
-            .map(|machine| Fitting::of(scenario, part, MachineIndex(machine)))
+            .map(|machine| Fitting::of(scenario, part, limits, MachineIndex(machine)))
             .min()
             .unwrap_or(Fitting::Not)
     };
@@ -272,6 +337,10 @@ fn counts(scenario: &Scenario, routes: &[PartRoutes], look: &Look) -> String {
         (
             of(|fit| matches!(fit, Fitting::Split(_))),
             "only in lengths",
+        ),
+        (
+            of(|fit| fit == Fitting::NoTime),
+            "for which no bench hours are long enough",
         ),
         (of(|fit| fit == Fitting::Not), "not at all"),
     ];

@@ -26,7 +26,7 @@ mod table;
 mod words;
 
 pub use calendar::{Issue, calendar};
-pub use check::{check, unmakeable};
+pub use check::{check, no_time, unmakeable};
 pub use csv::csv;
 pub use estimates::{doubtful, estimates};
 pub use files::files;
@@ -42,7 +42,6 @@ pub use spans::spans;
 pub use status::{status, status_json};
 pub use supplies::{hardware_csv, orders_csv};
 pub use table::table;
-pub use words::too_long;
 
 /// How text for a terminal is to look.
 #[derive(Clone, Copy, Debug)]

@@ -6,7 +6,7 @@
 use chrono::{DateTime, Utc};
 
 use crate::plan::{
-    AssemblyDates, CriticalPath, Idle, LinkOf, Piece, Plan, Run, Sums, Trial, Unused,
+    AssemblyDates, CriticalPath, Idle, Link, LinkOf, Piece, Plan, Run, Sums, Trial, Unused,
 };
 use crate::routes::{RouteKind, TooLong};
 use crate::scenario::{Axis, FilamentIndex, MachineIndex, Part, PartIndex, Scenario, Variant};
@@ -154,18 +154,23 @@ pub(super) fn route(kind: RouteKind) -> &'static str {
 }
 
 /// `  boom-tip: takes 10.5 h on tall, where bench hours leave 9.8 h after the setup`.
-pub fn too_long(scenario: &Scenario, part: &TooLong) -> String {
+pub(super) fn too_long(scenario: &Scenario, part: &TooLong) -> String {
     let id = &scenario.parts[part.part.0].id;
     let on = &scenario.machines[part.machine.0].id;
-    let takes = span(part.takes);
+    let (takes, hours) = (span(part.takes), left_by_hours(part));
+    format!("  {id}: takes {takes} on {on}, where bench hours {hours}")
+}
+
+/// `takes 10.5 h; bench hours leave 9.8 h after the setup`.
+pub(super) fn lacking(part: &TooLong) -> String {
+    let (takes, hours) = (span(part.takes), left_by_hours(part));
+    format!("takes {takes}; bench hours {hours}")
+}
+
+fn left_by_hours(part: &TooLong) -> String {
     match part.most {
-        Some(most) => format!(
-            "  {id}: takes {takes} on {on}, where bench hours leave {} after the setup",
-            span(most)
-        ),
-        None => {
-            format!("  {id}: takes {takes} on {on}, where bench hours do not even hold the setup")
-        }
+        Some(most) => format!("leave {} after the setup", span(most)),
+        None => "do not even hold the setup".to_owned(),
     }
 }
 
@@ -263,14 +268,15 @@ pub(super) fn idle(scenario: &Scenario, local: Local, idle: &Idle) -> String {
             } else {
                 format!("{} of {run}", pieces.join(", "))
             };
-            let by = format!("{:.2}{TIE}{}", by.0, scenario.currency);
+            let makes = match by.0 {
+                0.0 => "costs the same".to_owned(),
+                by => format!("makes the plan {by:.2}{TIE}{} dearer", scenario.currency),
+            };
             match moves {
-                1 => {
-                    format!("the one move to it that was tried, {what}, makes the plan {by} dearer")
+                1 => format!("the one move to it that was tried, {what}, {makes}"),
+                moves => {
+                    format!("of {moves} moves to it that were tried, the cheapest, {what}, {makes}")
                 }
-                moves => format!(
-                    "of {moves} moves to it that were tried, the cheapest, {what}, makes the plan {by} dearer"
-                ),
             }
         }
         Unused::Fits(parts) => {
@@ -287,7 +293,14 @@ pub(super) fn critical_path(scenario: &Scenario, plan: &Plan, path: &CriticalPat
     let part = |part: PartIndex| scenario.parts[part.0].id.as_str();
     let mut text = String::new();
     let mut hands = false;
-    for link in &path.links {
+    // Copies of one part that hands join one after the other are one link in words.
+    let part_of = |link: &Link| match link.what {
+        LinkOf::Joining(at) => plan.gluings.get(at).map(|gluing| gluing.part),
+        _ => None,
+    };
+    let like = |a: &Link, b: &Link| a.hands && part_of(a).is_some() && part_of(a) == part_of(b);
+    for links in path.links.chunk_by(like) {
+        let [.., link] = links else { continue };
         if !text.is_empty() {
             text.push_str(if hands {
                 ", then, when hands are free, "
@@ -302,6 +315,11 @@ pub(super) fn critical_path(scenario: &Scenario, plan: &Plan, path: &CriticalPat
                 text.push_str(plan.standing().get(at).map_or("", |run| run.id.as_str()));
             }
             LinkOf::Setup(at) => text.push_str(&format!("the setup of {}", run(at))),
+            LinkOf::Joining(at) if links.len() > 1 => {
+                let copies = count(links.len(), "copy", "copies");
+                let part = plan.gluings.get(at).map_or("", |gluing| part(gluing.part));
+                text.push_str(&format!("joining {copies} of {part}"));
+            }
             LinkOf::Joining(at) => {
                 text.push_str("joining");
                 if let Some(gluing) = plan.gluings.get(at) {

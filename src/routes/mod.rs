@@ -5,6 +5,7 @@
 
 mod fit;
 mod forms;
+mod hours;
 mod refusal;
 mod remedy;
 mod words;
@@ -15,6 +16,8 @@ use crate::estimate::Calibration;
 use crate::geometry::Outline;
 use crate::scenario::{Axis, JointIndex, MachineIndex, PartIndex, Scenario};
 use crate::units::{CubicMillimetres, Grams, Millimetres, Minutes, Money, Seconds};
+
+pub use hours::RunLimits;
 
 /// A part that no bench hours are long enough for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -22,7 +22,7 @@ use crate::units::{Grams, Minutes};
 pub use levels::levels;
 pub use on_hand::{Held, OnHand, Step};
 pub use shelf::Short;
-use shelf::{Habit, Need, Shelf, Spool};
+use shelf::{Habit, Lasting, Need, Shelf, Spool};
 
 /// What a run takes from its spools.
 #[derive(Clone, Copy, Debug)]
@@ -237,8 +237,8 @@ fn allot(
         run: whole(run) - taken,
         chain: to_come - taken,
     };
-    let attended_end = |left: f64| lasts_attended(chain, uses, calendar, 0.0, left);
-    let (mut spool, fresh) = shelf.set_up(&need(first, to_come, 0.0), &attended_end);
+    let lasting = |left: f64| lasting_of(chain, uses, calendar, 0.0, left);
+    let (mut spool, fresh) = shelf.set_up(&need(first, to_come, 0.0), &lasting);
     let mut put_on = fresh.then_some(Grams(spool.left));
     let mut from = spool.fetched;
 
@@ -247,27 +247,26 @@ fn allot(
         let used = &uses[run];
         // Somebody is there at the setup and puts the next spool on at once.
         draw(&mut spool, used.purge.0, |purged| {
-            let attended_end = |left| lasts_attended(chain, uses, calendar, before + purged, left);
-            shelf.choose(&need(used, to_come, purged), &attended_end)
+            let lasting = |left| lasting_of(chain, uses, calendar, before + purged, left);
+            shelf.choose(&need(used, to_come, purged), &lasting)
         });
         let mut ends = Vec::new();
         let mut printed = 0.0;
         while !spool.lasts_for(used.grams.0 - printed) {
             if let Some((change, by)) = early(calendar, used, printed, spool.left) {
                 let taken = used.purge.0 + by;
-                let attended_end =
-                    |left| lasts_attended(chain, uses, calendar, before + taken, left);
+                let lasting = |left| lasting_of(chain, uses, calendar, before + taken, left);
                 let as_it_was = shelf.clone();
                 let end = spool.without(by - printed);
                 shelf.put_back(used.filament, end, change);
                 let rest = need(used, to_come, taken);
-                let next = shelf.choose(&rest, &attended_end);
+                let next = shelf.choose(&rest, &lasting);
                 // The end that comes off cannot go on again in this run. So the next has to last for all of it, unless more
                 // may be ordered.
                 let again = || early(calendar, used, by, next.left);
                 let holds = next.lasts_for(rest.chain)
                     || shelf.may_order_more(&rest)
-                        && (attended_end(next.left).is_some()
+                        && (lasting(next.left).attended
                             || again().is_some_and(|(then, _)| then > change));
                 if holds && shelf.short == as_it_was.short {
                     ends.push(SpoolEnd {
@@ -286,8 +285,8 @@ fn allot(
             // The next spool is to be at hand when the run begins, not only when the first one ends. So the order is there
             // before the grams on hand are used up: of the runs that start until then, one takes an ordered spool.
             let taken = used.purge.0 + printed;
-            let attended_end = |left| lasts_attended(chain, uses, calendar, before + taken, left);
-            spool = shelf.choose(&need(used, to_come, taken), &attended_end);
+            let lasting = |left| lasting_of(chain, uses, calendar, before + taken, left);
+            spool = shelf.choose(&need(used, to_come, taken), &lasting);
             let at = run_out(used, printed);
             ends.push(SpoolEnd {
                 at,
@@ -310,15 +309,8 @@ fn allot(
     shelf.leave(first.machine, first.filament, spool, last.end);
 }
 
-/// For how long a spool with so many grams lasts that goes on when `off` grams of a chain, purged and printed from its setup on, are
-/// used: without end if it lasts for the chain. `None` if nobody is there when it ends.
-fn lasts_attended(
-    chain: &[usize],
-    uses: &[Use],
-    calendar: &Calendar,
-    off: f64,
-    left: f64,
-) -> Option<TimeDelta> {
+/// How long a spool with so many grams lasts that goes on when `off` grams of a chain, purged and printed from its setup on, are used.
+fn lasting_of(chain: &[usize], uses: &[Use], calendar: &Calendar, off: f64, left: f64) -> Lasting {
     let used_up = |grams: f64| {
         let mut left = grams;
         for &run in chain {
@@ -335,11 +327,20 @@ fn lasts_attended(
         }
         None
     };
-    let Some((end, there)) = used_up(off + left) else {
-        return Some(TimeDelta::MAX);
+    let Some((end, attended)) = used_up(off + left) else {
+        return Lasting {
+            time: TimeDelta::MAX,
+            rest: TimeDelta::zero(),
+            attended: true,
+        };
     };
     let from = used_up(off).map_or(end, |(from, _)| from);
-    there.then(|| end - from)
+    let last = chain.last().map_or(end, |&run| uses[run].end);
+    Lasting {
+        time: end - from,
+        rest: last - end,
+        attended,
+    }
 }
 
 /// Takes `grams` off a spool; `next` gives the one that follows when it is empty, told how much came off before.

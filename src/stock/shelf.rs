@@ -65,14 +65,34 @@ pub(super) struct Habit {
     pub(super) ends_first: bool,
 }
 
-/// For how long a spool with so many grams lasts; `None` if nobody is there when it ends.
-pub(super) type Attended<'a> = &'a dyn Fn(f64) -> Option<TimeDelta>;
+/// How long a spool lasts in a chain.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Lasting {
+    /// From when it goes on until it is empty; without end if it lasts for the chain.
+    pub(super) time: TimeDelta,
+    /// What the chain still prints then.
+    pub(super) rest: TimeDelta,
+    /// Whether somebody is there when it is empty.
+    pub(super) attended: bool,
+}
 
-/// An end goes on to be used up only if it lasts so long: putting a spool on takes a walk and a look. Common practice, no source.
+/// How long a spool with so many grams lasts.
+pub(super) type Lasts<'a> = &'a dyn Fn(f64) -> Lasting;
+
+/// An end goes on to be used up only if it lasts so long, and what follows it too: changing a spool takes a walk and a look. Common
+/// practice, no source.
 const WORTH_PUTTING_ON: TimeDelta = TimeDelta::hours(1);
 
-fn worth_putting_on(lasts: Option<TimeDelta>) -> bool {
-    lasts.is_some_and(|time| time >= WORTH_PUTTING_ON)
+impl Lasting {
+    /// Whether it is worth the while to put it on.
+    fn is_long(self) -> bool {
+        self.time >= WORTH_PUTTING_ON
+    }
+
+    /// Whether it is worth the while to put another on when it is empty.
+    fn leaves_much(self) -> bool {
+        self.time == TimeDelta::MAX || self.rest >= WORTH_PUTTING_ON
+    }
 }
 
 /// A spool on a machine.
@@ -197,9 +217,8 @@ impl<'a> Shelf<'a> {
         self.orders[filament.0]
     }
 
-    /// The spool for the runs after a setup; and whether it is another than the one on the machine. `attended` says of a spool
-    /// with so many grams whether somebody is there when it ends.
-    pub(super) fn set_up(&mut self, need: &Need, attended: Attended) -> (Spool, bool) {
+    /// The spool for the runs after a setup; and whether it is another than the one on the machine.
+    pub(super) fn set_up(&mut self, need: &Need, lasts: Lasts) -> (Spool, bool) {
         let before = self.mounted[need.machine.0].take();
         if let Some(mounted) = before {
             let stays = mounted.filament == need.filament;
@@ -209,7 +228,7 @@ impl<'a> Shelf<'a> {
             }
             self.put_back(mounted.filament, mounted.spool, mounted.free);
         }
-        let spool = self.choose(need, attended);
+        let spool = self.choose(need, lasts);
         let same = before.is_some_and(|mounted| mounted.spool.number == spool.number);
         (spool, !same)
     }
@@ -232,44 +251,50 @@ impl<'a> Shelf<'a> {
     }
 
     /// The spool that goes on for a chain, or for what is left of it.
-    pub(super) fn choose(&mut self, need: &Need, attended: Attended) -> Spool {
+    pub(super) fn choose(&mut self, need: &Need, lasts: Lasts) -> Spool {
         if self.scenario.build.spool_margin > 0.0 {
             let covered = self
                 .there(need)
                 .any(|(_, spool)| self.covers(spool, need.chain));
             if (self.habit.ends_first || !covered)
-                && let Some(end) = self.used_up_attended(need, attended)
+                && let Some(end) = self.used_up_attended(need, lasts)
             {
                 return self.spools[need.filament.0].swap_remove(end);
             }
         }
-        self.next(need, attended)
+        self.next(need, lasts)
     }
 
-    /// The largest spool, or a new one, that ends while somebody is there.
-    fn longest_attended(&mut self, need: &Need, attended: Attended) -> Option<Spool> {
+    /// The largest spool, or a new one, that ends while somebody is there; first of those after which there is much to print.
+    fn longest_attended(&mut self, need: &Need, lasts: Lasts) -> Option<Spool> {
         let new = self.scenario.filaments[need.filament.0].spool.0;
         let best = self
             .there(need)
-            .filter(|(_, spool)| worth_putting_on(attended(spool.left)))
-            .max_by(|a, b| a.1.left.total_cmp(&b.1.left))
-            .map(|(at, spool)| (at, spool.left));
+            .map(|(at, spool)| (at, spool.left, lasts(spool.left)))
+            .filter(|(.., lasting)| lasting.attended && lasting.is_long())
+            .max_by(|a, b| {
+                let much = a.2.leaves_much().cmp(&b.2.leaves_much());
+                much.then(a.1.total_cmp(&b.1))
+            })
+            .map(|(at, left, _)| (at, left));
         let outdone = best.is_none_or(|(_, left)| left < new);
-        if outdone && attended(new).is_some() && self.may_have_come(need) {
+        if outdone && lasts(new).attended && self.may_have_come(need) {
             return Some(self.order(need.filament, need.begins));
         }
         best.map(|(at, _)| self.spools[need.filament.0].swap_remove(at))
     }
 
     /// The smallest spool that ends while somebody is there, where another covers what it does not.
-    fn used_up_attended(&self, need: &Need, attended: Attended) -> Option<usize> {
+    fn used_up_attended(&self, need: &Need, lasts: Lasts) -> Option<usize> {
         let follows = |at: usize, rest: f64| {
             let mut others = self.there(need).filter(|(other, _)| *other != at);
             others.any(|(_, spool)| self.covers(spool, rest))
         };
         self.there(need)
             .filter(|(_, spool)| {
-                !spool.lasts_for(need.chain) && worth_putting_on(attended(spool.left))
+                let lasting = lasts(spool.left);
+                let worth = lasting.attended && lasting.is_long() && lasting.leaves_much();
+                worth && !spool.lasts_for(need.chain)
             })
             .filter(|(at, spool)| follows(*at, need.chain - spool.left))
             .min_by(|a, b| a.1.left.total_cmp(&b.1.left))
@@ -277,8 +302,10 @@ impl<'a> Shelf<'a> {
     }
 
     /// The spool that goes onto a machine: the smallest that covers what comes, else one from a machine that does
-    /// not print that does, else a new one, else the smallest that lasts, else the largest that ends while somebody is there, else the largest, else one from a machine that does not print, else a further order.
-    fn next(&mut self, need: &Need, attended: Attended) -> Spool {
+    /// not print that does, else a new one, else the smallest that lasts, else the largest that ends while somebody is there, else
+    /// the largest, else one from a machine that does not print, else a further order. An end that is soon empty comes after all
+    /// of them.
+    fn next(&mut self, need: &Need, lasts: Lasts) -> Spool {
         let filament = need.filament;
         let may_order = self.may_order(need);
         let with_margin = need.chain + super::margin(self.scenario, need.chain);
@@ -298,13 +325,26 @@ impl<'a> Shelf<'a> {
             return self.spools[filament.0].swap_remove(index);
         }
         if self.scenario.build.spool_margin > 0.0
-            && let Some(spool) = self.longest_attended(need, attended)
+            && let Some(spool) = self.longest_attended(need, lasts)
         {
             return spool;
         }
         let largest = self
             .there(need)
             .max_by(|a, b| a.1.left.total_cmp(&b.1.left));
+        let soon_empty = |spool: &Spool| !lasts(spool.left).is_long();
+        if self.scenario.build.spool_margin > 0.0
+            && largest.is_some_and(|(_, spool)| soon_empty(&spool))
+        {
+            if self.idle(need).any(|(_, spool)| !soon_empty(&spool))
+                && let Some(spool) = self.take_off_idle(need)
+            {
+                return spool;
+            }
+            if lasts(new).is_long() && self.may_have_come(need) {
+                return self.order(filament, need.begins);
+            }
+        }
         let outdone = largest.is_none_or(|(_, spool)| spool.left < new);
         if outdone && may_order {
             return self.order(filament, need.begins);
@@ -447,4 +487,94 @@ fn smallest_that_lasts(spools: impl Iterator<Item = (usize, Spool)>, grams: f64)
         .filter(|(_, spool)| spool.lasts_for(grams))
         .min_by(|a, b| a.1.left.total_cmp(&b.1.left))
         .map(|(index, _)| index)
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::super::Held;
+    use super::*;
+    use crate::scenario::read_text;
+
+    /// Two beds, spools of 1000 g that take so many days.
+    fn farm(lead: u32) -> Scenario {
+        let text = format!(
+            r"
+build: {{start: 2027-01-11 07:00}}
+machines:
+  - {{id: one, kind: bed, bed: [300, 300], height: 100}}
+  - {{id: two, kind: bed, bed: [300, 300], height: 100}}
+filaments: [{{id: grey, material: PLA, spool: 1000, lead: {lead} d}}]
+parts: [{{id: rod, size: [60, 20, 20], filament: grey}}]
+"
+        );
+        match read_text("shelf.yaml", &text, std::path::Path::new(".")) {
+            Ok(reading) => reading.scenario,
+            Err(complaints) => panic!("{complaints}"),
+        }
+    }
+
+    const GREY: FilamentIndex = FilamentIndex(0);
+    const ONE: MachineIndex = MachineIndex(0);
+
+    proptest! {
+        #[test]
+        fn no_end_that_is_soon_empty_goes_on_while_something_else_would_do(
+            shelf in proptest::collection::vec(15u32..400, 1..6),
+            idle in proptest::option::of(15u32..600),
+            chain in 20u32..900,
+            late in any::<bool>(),
+            ends_first in any::<bool>(),
+            hours in proptest::collection::vec(any::<bool>(), 1..12),
+        ) {
+            let scenario = farm(if late { 30 } else { 1 });
+            let start = scenario.build.start;
+            let held = |grams: u32| Held { grams: Grams(f64::from(grams)), from: None, on: None, comes: false };
+            let mut on_hand = OnHand {
+                spools: vec![shelf.iter().copied().map(held).collect()],
+                today: Some(start.date_naive()),
+            };
+            on_hand.spools[0].extend(idle.map(|grams| Held { on: Some(MachineIndex(1)), ..held(grams) }));
+            let chain = f64::from(chain);
+            let sum: u32 = shelf.iter().sum::<u32>() + idle.unwrap_or(0);
+            let habit = Habit { keep: true, ends_first };
+            let mut of = Shelf::new(&scenario, &on_hand, &[Grams(f64::from(sum))], habit);
+            let need = Need {
+                machine: ONE,
+                filament: GREY,
+                begins: start + TimeDelta::days(7),
+                setup: true,
+                purge: 0.0,
+                run: chain,
+                chain,
+            };
+            // A gram a minute; somebody is there in some hours.
+            let minutes = |grams: f64| TimeDelta::minutes(grams.max(0.0) as i64);
+            let lasts = |left: f64| if left >= chain {
+                Lasting { time: TimeDelta::MAX, rest: TimeDelta::zero(), attended: true }
+            } else {
+                let hour = left as usize / 60;
+                Lasting { time: minutes(left), rest: minutes(chain - left), attended: hours[hour % hours.len()] }
+            };
+            let (spool, _) = of.set_up(&need, &lasts);
+            let chosen = lasts(spool.left);
+            if chosen.time < TimeDelta::hours(1) {
+                // Then there is nothing that lasts longer, and no order can have come.
+                prop_assert!(late);
+                let others = shelf.iter().chain(&idle).map(|&grams| f64::from(grams));
+                for other in others.filter(|&other| other > 10.0) {
+                    prop_assert!(lasts(other).time < TimeDelta::hours(1), "{other} would do");
+                }
+            }
+            if spool.left < chain && chosen.rest < TimeDelta::hours(1) {
+                // Then none covers it, nor ends with somebody there and leaves more than that to the next.
+                for other in shelf.iter().map(|&grams| f64::from(grams)) {
+                    prop_assert!(other < chain);
+                    let better = lasts(other);
+                    prop_assert!(!(chosen.attended && better.attended && better.is_long() && better.leaves_much()), "{other} would do");
+                }
+            }
+        }
+    }
 }

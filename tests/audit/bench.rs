@@ -1,5 +1,6 @@
 //! Work at the bench: gluing, assembling, finishing spares, hours, hands.
 
+use beamyard::plan::{CriticalPath, Link, LinkOf};
 use beamyard::scenario::Hands;
 use beamyard::units::{Minutes, Seconds};
 
@@ -100,6 +101,28 @@ planted! {
         let mut backwards = work("12 08:30", "09:30");
         (backwards.from, backwards.to) = (backwards.to, backwards.from);
         plan.spare_work[0].work = vec![work("12 08:59", "09:01"), backwards];
+    }
+    an_assembly_that_may_not_slip_and_is_said_to: Float => |_, plan| {
+        // The stand is cured at 11:21, and the clock, which ends the build, is worked on from that minute.
+        plan.assemblies[0].float = Minutes(1);
+    }
+    the_last_assembly_with_a_float: Float => |_, plan| {
+        plan.assemblies[1].float = Minutes(1);
+    }
+    a_path_that_ends_before_the_last_assembly: CriticalPath => |_, plan| {
+        let links = vec![Link { what: LinkOf::Assembly(STAND), hands: false }];
+        plan.critical = Some(CriticalPath { links });
+    }
+    a_path_by_hands_that_left_nothing: CriticalPath => |_, plan| {
+        // The clock could not begin while the stand was worked on: it waited for its cure.
+        let link = |what, hands| Link { what, hands };
+        let links = vec![link(LinkOf::Assembly(STAND), true), link(LinkOf::Assembly(CLOCK), false)];
+        plan.critical = Some(CriticalPath { links });
+    }
+    a_path_through_a_run_that_was_not_waited_for: CriticalPath => |_, plan| {
+        let link = |what| Link { what, hands: false };
+        let links = vec![link(LinkOf::Run(0)), link(LinkOf::Assembly(CLOCK))];
+        plan.critical = Some(CriticalPath { links });
     }
     a_setup_while_the_hands_are_gluing: Hands => |_, plan| {
         // The next plate is set up 16:05 to 16:15.

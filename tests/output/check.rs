@@ -2,13 +2,28 @@
 
 use beamyard::report::{Look, check, unmakeable};
 
+use beamyard::calendar::Calendar;
+use beamyard::routes::RunLimits;
+use beamyard::scenario::Scenario;
+use beamyard::search::shop::run_limits;
+
 use crate::demo;
 use crate::table::widest;
+
+/// How long runs may be by the scenario's bench hours.
+pub fn limits(scenario: &Scenario) -> RunLimits {
+    run_limits(scenario, &Calendar::new(scenario))
+}
 
 #[test]
 fn what_fits_where_at_80_columns() {
     let scenario = demo::scenario();
-    let text = check(&scenario, &demo::routes(&scenario), &Look::plain(80));
+    let text = check(
+        &scenario,
+        &demo::routes(&scenario),
+        &limits(&scenario),
+        &Look::plain(80),
+    );
     insta::assert_snapshot!(text);
 }
 
@@ -25,7 +40,7 @@ fn many_machines_are_shown_in_blocks_that_keep_within_the_width() {
     }
     let routes = demo::routes(&scenario);
     for width in [60, 80, 120] {
-        let text = check(&scenario, &routes, &Look::plain(width));
+        let text = check(&scenario, &routes, &limits(&scenario), &Look::plain(width));
         assert!(widest(&text) <= usize::from(width), "{width}:\n{text}");
         for name in &names {
             assert_eq!(

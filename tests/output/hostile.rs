@@ -55,7 +55,12 @@ fn no_name_widens_the_table_or_moves_the_cursor() {
             };
             let texts = [
                 table(&scenario, &plan, &look),
-                check(&scenario, &demo::routes(&scenario), &look),
+                check(
+                    &scenario,
+                    &demo::routes(&scenario),
+                    &crate::check::limits(&scenario),
+                    &look,
+                ),
             ];
             for text in texts {
                 assert!(widest(&text) <= usize::from(width), "{width}:\n{text}");

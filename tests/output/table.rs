@@ -233,6 +233,13 @@ fn a_spool_more_than_is_missing_is_explained() {
     assert!(!explained(&plan));
     plan.orders[demo::BLACK.0].spools = 2;
     assert!(explained(&plan));
+    // Of 900 g that are needed 900 are there.
+    plan.orders[demo::BLACK.0].on_hand = Grams(900.0);
+    let text = told(&scenario, &plan);
+    assert!(
+        text.contains("2 spools although no grams are missing"),
+        "{text}"
+    );
 }
 
 #[test]

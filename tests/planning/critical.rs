@@ -76,3 +76,42 @@ fn work_that_finds_the_hands_free_waits_for_its_own_run() {
     assert_eq!(finish(a, b + 1), plan.finish);
     assert_eq!((finish(a + 1, b) - plan.finish).num_minutes(), 1);
 }
+
+/// Somebody is always there, with one pair of hands; `x` takes so many minutes and cures an hour, `y` three hours and cures four, `z` needs both.
+fn three(x: u32, late: u32) -> Scenario {
+    scenario(&format!(
+        r#"
+build: {{name: Hands, start: 2026-01-05 07:00, timezone: Europe/Oslo, each_day: 10}}
+bench: {{hours: {{mon-sun: ["00:00-24:00"]}}, hands: 1}}
+machines: [{{id: one, kind: bed, bed: [200, 100], height: 100, warm_up: 0 s, turnaround: 10 min}}]
+filaments: [{{id: grey, material: PLA, spools: [1000]}}]
+parts:
+  - {{id: a, size: [60, 60, 20], filament: grey, grams: 10, minutes: {{one: 30}}}}
+  - {{id: b, size: [60, 60, 20], filament: grey, grams: 10, minutes: {{one: 30}}}}
+assemblies:
+  - {{id: x, parts: {{a: 1}}, bench: {x} min, cure: 1 h, due: 2026-01-06 00:00, late: {late}}}
+  - {{id: y, parts: {{b: 1}}, bench: 3 h, cure: 4 h}}
+  - {{id: z, needs: [x, y], bench: 1 h}}
+"#
+    ))
+}
+
+#[test]
+fn work_that_hands_go_on_from_is_on_the_path_and_has_no_float() {
+    // x is worked on first, being due; y begins the minute that x leaves the hands, cures longer, and z waits for it.
+    let known = three(720, 100);
+    let plan = plan_at(&known, 2000);
+    let path = plan.critical.as_ref().expect("a path");
+    assert_eq!(links(&known, &plan), ["one-001", "x", "y", "z"]);
+    assert!(path.links[1].hands, "y does not need x");
+    let [x, y, z] = [0, 1, 2].map(|at| &plan.assemblies[at]);
+    assert_eq!(
+        x.work.last().map(|last| last.to),
+        y.work.first().map(|first| first.from)
+    );
+    assert!(x.complete < y.complete);
+    assert_eq!([x, y, z].map(|dates| dates.float.value()), [0, 0, 0]);
+    // Not a minute more of x does no harm.
+    let later = plan_at(&three(721, 100), 2000).finish - plan.finish;
+    assert_eq!(later.num_minutes(), 1);
+}

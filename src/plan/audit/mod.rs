@@ -25,6 +25,7 @@ mod references;
 mod rule;
 mod runs;
 mod sheets;
+mod slips;
 mod spools;
 mod stock;
 mod summary;
@@ -85,6 +86,7 @@ pub fn audit_since(scenario: &Scenario, progress: &Progress, plan: &Plan) -> Vec
     gluing::check(&evidence, &mut faults);
     assembly::check(&evidence, &mut faults);
     hands::check(&evidence, &presence, &mut faults);
+    slips::check(&evidence, &presence, &mut faults);
     cost::check(&evidence, &mut faults);
     stock::check(&evidence, &presence, &mut faults);
     spools::check(&evidence, &mut faults);

@@ -83,6 +83,11 @@ impl Presence {
         }
     }
 
+    /// All spans.
+    pub fn spans(&self) -> &[Span] {
+        &self.spans
+    }
+
     /// The one span that holds all of `[from, to)`, if one does.
     pub fn holding(&self, from: Minute, to: Minute) -> Option<Span> {
         let after = self.spans.partition_point(|span| span.from <= from);

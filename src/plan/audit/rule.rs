@@ -154,6 +154,11 @@ rules! {
     OnePairOfHands,
     /// No more is done at once than there are hands.
     Hands,
+    /// Where an assembly's work ends later by its float, or it is complete so much later where it has none, and all else is done in the
+    /// plan's order, no stage is late for it, or later, and the last assembly is no later.
+    Float,
+    /// The critical path ends with the last assembly, and each of its links waited for the one before it.
+    CriticalPath,
 
     /// What the plan goes on from is what has been done: pieces, runs that print, complete assemblies, each once.
     Given,

@@ -63,12 +63,19 @@ pub(super) fn orders(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         let missing = (order.grams - order.on_hand).0.max(0.0);
         let more = f64::from(order.spools) - (missing / filament.spool.0).ceil();
         if more >= 1.0 {
+            let spools = words::count(more as usize, "spool", "spools");
+            let what = if missing > 0.0 {
+                format!(
+                    "{spools} more than the {} that are missing",
+                    words::mass(Grams(missing))
+                )
+            } else {
+                format!("{spools} although no grams are missing")
+            };
             let note = format!(
-                "{}: {} more than the {} that are missing: when it goes on, what is left is on machines that print, or \
-                 does not cover the run with its margin.",
+                "{}: {what}: when it goes on, what is left is on machines that print, or does not cover the run with \
+                 its margin.",
                 filament.id,
-                words::count(more as usize, "spool", "spools"),
-                words::mass(Grams(missing)),
             );
             text.push_str(&paragraph(look, 0, note));
         }

@@ -55,25 +55,37 @@ fn columns() -> Grid {
 
 /// Parts that are made alike for the same reason.
 struct Row<'a> {
-    parts: Vec<String>,
+    /// How many copies of which.
+    parts: Vec<(&'a str, u32)>,
     why: &'a str,
 }
 
 impl Row<'_> {
     fn cells(&self) -> [Text; 2] {
-        [self.parts.join(", ").into(), self.why.into()]
+        let parts = self.parts.iter();
+        let parts: Vec<String> = parts
+            .map(|(id, copies)| format!("{copies}×{TIE}{id}"))
+            .collect();
+        [parts.join(", ").into(), self.why.into()]
     }
 }
 
 /// Rows by how their parts are made: in lengths, which are the most work, then on the belt, then on the diagonal.
-fn groups<'a>(scenario: &Scenario, long: &[&'a RouteUse]) -> BTreeMap<(u8, String), Vec<Row<'a>>> {
+fn groups<'a>(
+    scenario: &'a Scenario,
+    long: &[&'a RouteUse],
+) -> BTreeMap<(u8, String), Vec<Row<'a>>> {
     let mut groups: BTreeMap<(u8, String), Vec<Row>> = BTreeMap::new();
     for used in long {
-        let id = &scenario.parts[used.part.0].id;
-        let part = format!("{}×{TIE}{id}", used.quantity);
+        let id = scenario.parts[used.part.0].id.as_str();
+        let part = (id, used.quantity);
         let rows = groups.entry(made(scenario, used)).or_default();
         match rows.iter_mut().find(|row| row.why == used.why) {
-            Some(row) => row.parts.push(part),
+            // A part that is made so in two ways, straight and turned, is named once.
+            Some(row) => match row.parts.iter_mut().find(|known| known.0 == id) {
+                Some(known) => known.1 += used.quantity,
+                None => row.parts.push(part),
+            },
             None => rows.push(Row {
                 parts: vec![part],
                 why: &used.why,

@@ -50,14 +50,24 @@ pub fn minute_of_day(text: &str) -> Option<u32> {
     (minutes < 60 && minute <= 1440).then_some(minute)
 }
 
-/// A date that is rightly written, of a day that no month has.
-fn is_no_day(text: &str) -> bool {
-    let mut fields = text.trim().splitn(3, '-');
+/// Of a date that is rightly written, of a day that its month does not have: what is wrong with it.
+fn no_day(text: &str) -> Option<String> {
+    let text = text.trim();
+    let mut fields = text.splitn(3, '-');
     let mut next = || fields.next()?.parse::<i32>().ok();
-    match (next(), next(), next()) {
-        (Some(year), Some(1..=12), Some(_)) => YEARS.contains(&year) && date(text.trim()).is_none(),
-        _ => false,
+    let (year, month, day) = (next()?, u32::try_from(next()?).ok()?, next()?);
+    if !YEARS.contains(&year) || date(text).is_some() {
+        return None;
     }
+    let first = NaiveDate::from_ymd_opt(year, month, 1)?;
+    let days = first.num_days_in_month();
+    let (name, which) = (first.format("%B"), first.format("%B %Y"));
+    Some(match day {
+        ..1 => "there is no such day: days are counted from 1".to_owned(),
+        32.. => format!("no month has a day {day}; {name} has {days} days"),
+        _ if month == 2 => format!("there is no such day: {which} has {days} days"),
+        _ => format!("there is no such day: {name} has {days} days"),
+    })
 }
 
 /// A date whose second number is that of no month.
@@ -84,9 +94,6 @@ fn has_no_hour(text: &str) -> bool {
         && rest.iter().all(Result::is_ok)
 }
 
-/// What is said of such a date.
-const NO_DAY: &str = "there is no such day: the month is shorter";
-
 /// A date with or without a time, as it is written.
 pub fn moment(text: &str) -> Option<NaiveDateTime> {
     let (day, time) = match text.split_once([' ', 'T']) {
@@ -104,28 +111,27 @@ impl Kind for Moment {
 
     fn read(&self, node: &Node, ask: &mut Ask<'_>) -> Option<NaiveDateTime> {
         let written = text(self, node, ask)?;
-        match moment(written) {
-            Some(moment) => Some(moment),
-            None if written.contains('+') || written.ends_with('Z') => ask.refuse(
+        let slip = no_day(written.split([' ', 'T']).next().unwrap_or(written));
+        match (moment(written), slip) {
+            (Some(moment), _) => Some(moment),
+            (None, _) if written.contains('+') || written.ends_with('Z') => ask.refuse(
                 node,
                 "a time is local to `build.timezone` and has no offset",
             ),
-            None if is_no_day(written.split([' ', 'T']).next().unwrap_or(written)) => {
-                ask.refuse(node, NO_DAY)
-            }
-            None if has_no_month(written) => ask.refuse(
+            (None, Some(slip)) => ask.refuse(node, slip),
+            (None, None) if has_no_month(written) => ask.refuse(
                 node,
                 "there is no such month: a date is written year-month-day",
             ),
-            None if has_no_hour(written) => ask.refuse(
+            (None, None) if has_no_hour(written) => ask.refuse(
                 node,
                 "there is no such time of day: hours go to 23:59",
             ),
-            None if written.parse::<i32>().is_ok_and(|year| YEARS.contains(&year)) => ask.refuse(
+            (None, None) if written.parse::<i32>().is_ok_and(|year| YEARS.contains(&year)) => ask.refuse(
                 node,
                 "is only a year: a date is written year-month-day, and the time of day behind it",
             ),
-            None => ask.refuse(node, format!("must be {}", self.rule())),
+            (None, None) => ask.refuse(node, format!("must be {}", self.rule())),
         }
     }
 
@@ -164,10 +170,8 @@ impl Kind for Dates {
             let (first, last) = written.split_once("..").unwrap_or((written, written));
             let (Some(first), Some(last)) = (date(first.trim()), date(last.trim())) else {
                 whole = false;
-                let rule = match is_no_day(first) || is_no_day(last) {
-                    true => NO_DAY.to_owned(),
-                    false => format!("must be {}", self.rule()),
-                };
+                let slip = no_day(first).or_else(|| no_day(last));
+                let rule = slip.unwrap_or_else(|| format!("must be {}", self.rule()));
                 ask.refuse::<()>(entry, rule);
                 continue;
             };
@@ -276,11 +280,27 @@ mod tests {
 
     #[test]
     fn a_day_that_no_month_has_is_told_from_what_is_no_date() {
-        for text in ["2027-09-31", "2027-02-29", "2027-04-99"] {
-            assert!(is_no_day(text), "{text}");
+        for (text, slip) in [
+            ("2027-09-31", "there is no such day: September has 30 days"),
+            (
+                "2027-02-29",
+                "there is no such day: February 2027 has 28 days",
+            ),
+            (
+                "2028-02-30",
+                "there is no such day: February 2028 has 29 days",
+            ),
+            ("2027-04-32", "no month has a day 32; April has 30 days"),
+            ("2027-05-99", "no month has a day 99; May has 31 days"),
+            (
+                "2027-04-00",
+                "there is no such day: days are counted from 1",
+            ),
+        ] {
+            assert_eq!(no_day(text).as_deref(), Some(slip), "{text}");
         }
         for text in ["2027-13-01", "2027-09-30", "31.09.2027", "1027-09-31", "x"] {
-            assert!(!is_no_day(text), "{text}");
+            assert_eq!(no_day(text), None, "{text}");
         }
     }
 

@@ -19,6 +19,7 @@ impl Shop {
         let mut groups: Vec<(usize, usize)> = Vec::new();
         let mut shape_of: Vec<Vec<u32>> = vec![Vec::new(); scenario.parts.len()];
         let mut shapes = 0;
+        let limits = self.run_limits();
         let some_shaped = routes
             .iter()
             .flat_map(|part| &part.forms)
@@ -58,10 +59,9 @@ impl Shop {
                         })
                         .collect();
                     // Positions stay those of the form's ways, so all of them stay or none.
-                    let longest = self.machines[machine].longest;
                     let possible = form
                         .ways_of(kind, MachineIndex(machine))
-                        .any(|way| longest.is_some_and(|most| way.alone.0 <= i64::from(most)));
+                        .any(|way| limits.holds(way));
                     self.ways.push(if possible { ways } else { Vec::new() });
                 }
             }

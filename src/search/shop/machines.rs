@@ -5,10 +5,11 @@
 
 use crate::calendar::{Calendar, HORIZON_YEARS, Minute, clock_minutes};
 use crate::plates::Area;
+use crate::routes::RunLimits;
 use crate::scenario::{Machine, MachineIndex, MachineKind, Scenario};
 use crate::units::Minutes;
 
-use super::{Begun, EMPTY, ShopMachine};
+use super::{Begun, EMPTY, Shop, ShopMachine};
 
 pub(super) fn shop_machines(
     scenario: &Scenario,
@@ -51,6 +52,26 @@ pub(super) fn shop_machines(
             }
         })
         .collect()
+}
+
+/// How long a run may be on each machine of a scenario.
+pub fn run_limits(scenario: &Scenario, calendar: &Calendar) -> RunLimits {
+    let open = longest_window(calendar);
+    let longest = |machine: &Machine| longest_run(machine, open, machine.turnaround);
+    let machines = scenario.machines.iter();
+    RunLimits::new(machines.map(|machine| minutes(longest(machine))).collect())
+}
+
+impl Shop {
+    /// How long a run may be on each machine.
+    pub fn run_limits(&self) -> RunLimits {
+        let machines = self.machines.iter();
+        RunLimits::new(machines.map(|machine| minutes(machine.longest)).collect())
+    }
+}
+
+fn minutes(longest: Option<Minute>) -> Option<Minutes> {
+    longest.map(|longest| Minutes(i64::from(longest)))
 }
 
 /// Length of the longest bench hours that come about once a month or more often.

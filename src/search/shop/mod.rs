@@ -19,7 +19,7 @@ use crate::search::supply::Supply;
 use crate::units::Seconds;
 
 pub use begun::{Begun, Join, OpenCopy, positions};
-pub use machines::usable;
+pub use machines::{run_limits, usable};
 
 use machines::shop_machines;
 use nodes::{assembly_nodes, rank_nodes};
