@@ -308,6 +308,7 @@ fn previous(state: &State, names: &Names) -> Option<Previous> {
             start: planned.start,
             end: planned.end,
             whole: pieces.len() == planned.pieces.len(),
+            scrapped: state.ended(key).is_some(),
             pieces,
         })
     });
