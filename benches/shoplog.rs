@@ -2,9 +2,10 @@
 //!
 //! Each row first says what was done, then how long it took: median, and nine in ten, over so many times. The disk is that of the
 //! temporary folder, so set `TMPDIR` to the disk that counts. Events are runs that are started and scrapped, spools that are weighed and
-//! notes, over the plan of `scenarios/first-week.yaml`.
+//! notes, over the plan of `scenarios/first-week.yaml`; and one more note after many accepted plans of `scenarios/quayside-crane.yaml`, each
+//! with runs of its own names.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::{Duration, Instant};
 
@@ -12,11 +13,13 @@ use beamyard::planning::{Options, plan};
 use beamyard::report;
 use beamyard::scenario::{Scenario, read};
 use beamyard::search::portfolio::Limit;
-use beamyard::shoplog::{Event, Log, progress};
+use beamyard::shoplog::{Event, Log, Noting, progress};
 use chrono::{DateTime, TimeDelta, Utc};
 
 /// A month at a busy bench, and more than anybody notes in years.
 const LENGTHS: [usize; 3] = [500, 10_000, 100_000];
+/// A plan a day for half a year.
+const PLANS: [usize; 3] = [1, 15, 150];
 
 fn row(what: &str, mut times: Vec<Duration>) {
     times.sort();
@@ -85,8 +88,10 @@ fn lines(scenario: &Scenario, plan: &str, count: usize) -> String {
     text
 }
 
-fn main() {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/first-week.yaml");
+/// An example, and a plan of it.
+fn example(name: &str) -> (PathBuf, Scenario, String) {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let path = folder.join(format!("{name}.yaml"));
     let scenario = read(&path).expect("the example reads").scenario;
     let options = Options {
         limit: Some(Limit::Moves(200)),
@@ -94,6 +99,75 @@ fn main() {
     };
     let planned = plan(&scenario, &options).expect("the example can be planned");
     let accepted = report::json(&scenario, &planned.plan);
+    (path, scenario, accepted)
+}
+
+/// One note, from the start of the program to its end.
+fn command(scenario_file: &Path, now: DateTime<Utc>) -> Vec<Duration> {
+    timed(20, || {
+        let output = Command::new(env!("CARGO_BIN_EXE_beamyard"))
+            .arg("log")
+            .arg(scenario_file)
+            .args(["note", "squeaks", "--now", &now.to_rfc3339()])
+            .output()
+            .expect("it ran");
+        assert!(output.status.success());
+    })
+}
+
+fn copy(from: &Path, to: &Path) {
+    std::fs::create_dir_all(to).expect("a folder");
+    for entry in std::fs::read_dir(from).expect("a folder") {
+        let file = entry.expect("a file").path();
+        let to = to.join(file.file_name().expect("a name"));
+        if file.is_dir() {
+            copy(&file, &to);
+        } else {
+            std::fs::copy(&file, to).expect("a copy");
+        }
+    }
+}
+
+/// One note after many accepted plans, none of which has a run of another's name.
+fn after_plans() {
+    let (path, scenario, accepted) = example("quayside-crane");
+    let now = started(&scenario);
+    // The scenario is where its parts are; the log beside it would be in the way of whoever works here.
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
+    copy(&here.join("scenarios"), &folder.path().join("scenarios"));
+    copy(&here.join("demo-data"), &folder.path().join("demo-data"));
+    let name = path.file_name().expect("a name");
+    let scenario_file = folder.path().join("scenarios").join(name);
+    let file = beamyard::shoplog::beside(&scenario_file);
+    let mut log = Log::open(&file, &scenario).expect("a new log");
+    let mut there = 0;
+    for count in PLANS {
+        for number in there..count {
+            let mut plan = accepted.clone();
+            for machine in &scenario.machines {
+                let run = format!("\"{}-", machine.id);
+                plan = plan.replace(&run, &format!("{run}{number}"));
+            }
+            let accepted = Event::PlanAccepted { plan, basis: None };
+            log.note(accepted, now, now).expect("noted");
+        }
+        there = count;
+        row(
+            &format!("{count} accepted plans: loaded"),
+            timed(9, || drop(Log::read(&file, &scenario).expect("the log"))),
+        );
+        row(
+            &format!("{count} accepted plans: `beamyard log … note`, the whole command"),
+            command(&scenario_file, now),
+        );
+        // The command has noted since.
+        log = Log::open(&file, &scenario).expect("the log");
+    }
+}
+
+fn main() {
+    let (path, scenario, accepted) = example("first-week");
     println!("{:<62} {:>12} {:>12}", "", "median", "9 of 10");
     for count in LENGTHS {
         let folder = tempfile::tempdir().expect("a temporary folder");
@@ -134,21 +208,14 @@ fn main() {
         row(
             &format!("{count} entries: one more, log opened and closed"),
             timed(20, || {
-                let mut log = Log::open(&file, &scenario).expect("the log");
+                let mut log = Noting::open(&file, &scenario).expect("the log");
                 log.note(note(), now, now).expect("noted");
             }),
         );
         row(
             &format!("{count} entries: `beamyard log … note`, the whole command"),
-            timed(20, || {
-                let output = Command::new(env!("CARGO_BIN_EXE_beamyard"))
-                    .arg("log")
-                    .arg(&scenario_file)
-                    .args(["note", "squeaks", "--now", &now.to_rfc3339()])
-                    .output()
-                    .expect("it ran");
-                assert!(output.status.success());
-            }),
+            command(&scenario_file, now),
         );
     }
+    after_plans();
 }

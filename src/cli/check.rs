@@ -9,6 +9,7 @@ use crate::calendar::Calendar;
 use crate::estimate::Calibration;
 use crate::report;
 use crate::routes;
+use crate::scenario;
 use crate::search::shop::run_limits;
 use crate::strength;
 
@@ -17,14 +18,15 @@ use super::{Screen, Stop};
 /// Say what is wrong with a scenario, what fits where, and why not
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
-    /// The scenario, a YAML file
+    /// The scenario, a YAML file, or a name that only one here or in `scenarios/` has
     #[arg(value_name = "SCENARIO")]
     scenario: PathBuf,
 }
 
 /// Reads the scenario and shows what fits where; fails if a part cannot be made at all.
 pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
-    let reading = super::read(&arguments.scenario, screen)?;
+    let path = scenario::find(&arguments.scenario).map_err(Stop::Failed)?;
+    let reading = super::read(&path, screen)?;
     let scenario = &reading.scenario;
     let routes = routes::routes(scenario);
     let look = screen.look();

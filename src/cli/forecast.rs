@@ -3,7 +3,7 @@
 //! Knows: its arguments, in which order the cases stand. Must not know: how a figure is come by.
 //! Promises: every case was read with all the rules that hold for a scenario; if one breaks a rule, nothing is shown.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::ValueEnum;
 
@@ -17,7 +17,7 @@ use super::{Screen, Stop};
 /// Say what the build takes at one scale or several: size, mass, filament, hours, money, a first possible end
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
-    /// The scenario, a YAML file
+    /// The scenario, a YAML file, or a name that only one here or in `scenarios/` has
     #[arg(value_name = "SCENARIO")]
     scenario: PathBuf,
 
@@ -68,10 +68,11 @@ impl Arguments {
 /// Reads the scenario at every scale and with all settings, plans each quickly, shows them side by side.
 pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     // What is odd in the scenario as written is said once.
-    super::read(&arguments.scenario, screen)?;
+    let path = scenario::find(&arguments.scenario).map_err(Stop::Failed)?;
+    super::read(&path, screen)?;
     let waiting = screen.spinner("forecasting");
     let cases = arguments.cases();
-    let made = cases.iter().map(|case| made(arguments, case, screen));
+    let made = cases.iter().map(|case| made(&path, case, screen));
     let forecasts = made.collect::<Result<Vec<Forecast>, Stop>>();
     waiting.finish_and_clear();
     let forecasts = forecasts?;
@@ -82,8 +83,8 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     })
 }
 
-fn made(arguments: &Arguments, case: &Change, screen: &Screen) -> Result<Forecast, Stop> {
-    let reading = scenario::read_changed(&arguments.scenario, case, &Cache::of_user())
+fn made(path: &Path, case: &Change, screen: &Screen) -> Result<Forecast, Stop> {
+    let reading = scenario::read_changed(path, case, &Cache::of_user())
         .map_err(|wrong| Stop::Wrong(refused(case, &wrong.render(screen.colour_notes()))))?;
     forecast(&reading, case.settings.as_deref()).map_err(|none| Stop::Failed(fault(&none)))
 }

@@ -1,11 +1,11 @@
 //! What a new plan does otherwise than the accepted one, and why.
 //!
 //! Knows: the accepted plan, the new one, what has been done. Must not know: the search.
-//! Promises: a run that is neither listed here nor started stands on its machine, within half a day of when it stood.
+//! Promises: a run that is neither listed here nor started stands on its machine, within half a day of when it stood; a firm one at its minute.
 
 use std::collections::BTreeSet;
 
-use chrono::TimeDelta;
+use chrono::{DateTime, TimeDelta, Utc};
 
 use crate::plan::{Change, Run};
 use crate::progress::{Previous, PreviousRun, Progress};
@@ -13,11 +13,12 @@ use crate::scenario::{MachineIndex, Scenario};
 use crate::search::calm::{Content, NEAR, content};
 use crate::units::{Minutes, Money};
 
-/// Runs that moved, went, or came.
+/// Runs that moved, went, or came; of those that were to start by `firm` also what moved by a minute, and what is printed again.
 pub fn changes(
     scenario: &Scenario,
     progress: &Progress,
     previous: &Previous,
+    firm: DateTime<Utc>,
     runs: &[Run],
 ) -> Vec<Change> {
     let mut left: Vec<(&PreviousRun, Content)> = previous
@@ -43,7 +44,8 @@ pub fn changes(
             let moved = (run.start - before.start).abs();
             same(before, then, run, what)
                 && before.machine == run.machine
-                && moved <= TimeDelta::minutes(i64::from(NEAR))
+                && !before.scrapped
+                && moved <= within(before, firm)
         });
         near.map(|at| left.remove(at)).is_none()
     });
@@ -61,7 +63,7 @@ pub fn changes(
             was: Some(then.id.clone()),
             from: Some((then.machine, then.start)),
             to: Some((run.machine, run.start)),
-            why: why(scenario, progress, then, run),
+            why: why(scenario, progress, then, run, runs),
             money: own(scenario, run.machine, run.minutes)
                 - own(scenario, then.machine, minutes(then)),
         });
@@ -113,6 +115,15 @@ pub fn yielded(changes: &mut Vec<Change>, previous: &Previous, runs: &[Run], nam
     }
 }
 
+/// By how much a run may move and be no change.
+fn within(before: &PreviousRun, firm: DateTime<Utc>) -> TimeDelta {
+    if before.start <= firm {
+        TimeDelta::zero()
+    } else {
+        TimeDelta::minutes(i64::from(NEAR))
+    }
+}
+
 fn of_run(run: &Run) -> Content {
     content(
         run.pieces
@@ -137,6 +148,11 @@ fn own(scenario: &Scenario, machine: MachineIndex, minutes: Minutes) -> Money {
         + scenario.bench.energy_kwh * machine.watts.kilowatt_hours(minutes)
 }
 
+/// When a run was to take its machine.
+fn begins(before: &PreviousRun) -> DateTime<Utc> {
+    before.setup.unwrap_or(before.start)
+}
+
 /// Why a run waits for its filament, if it does.
 fn waits(scenario: &Scenario, run: &Run) -> Option<String> {
     let comes = run.waits?.with_timezone(&scenario.build.zone);
@@ -152,26 +168,68 @@ fn down(progress: &Progress, before: &PreviousRun) -> bool {
     until.is_some_and(|until| until > progress.now && until > before.start)
 }
 
-/// Why a run stands elsewhere than it stood.
-fn why(scenario: &Scenario, progress: &Progress, before: &PreviousRun, run: &Run) -> String {
+/// What was said of a run that was scrapped.
+const AGAIN: &str = "it was scrapped, and is printed again";
+
+/// Why a run stands elsewhere than it stood; `runs`: all of the new plan, by machine and time.
+fn why(
+    scenario: &Scenario,
+    progress: &Progress,
+    before: &PreviousRun,
+    run: &Run,
+    runs: &[Run],
+) -> String {
     let id = |machine: MachineIndex| &scenario.machines[machine.0].id;
+    if before.scrapped {
+        return AGAIN.into();
+    }
     if before.start < run.start
         && let Some(waits) = waits(scenario, run)
     {
         return waits;
     }
     if down(progress, before) {
-        format!("{} is out of order then", id(before.machine))
-    } else if before.start <= progress.now {
-        "it did not start when it should".into()
-    } else if before.machine != run.machine {
-        format!("the whole costs less with it on {}", id(run.machine))
-    } else if run.put_off {
-        "somebody is there then when its spool ends".into()
-    } else if run.start > before.start {
-        "what goes before it takes its place".into()
-    } else {
-        "the whole costs less with it earlier".into()
+        return format!("{} is out of order then", id(before.machine));
+    }
+    if before.start <= progress.now {
+        return "it did not start when it should".into();
+    }
+    if let Some(printing) = (progress.running.iter())
+        .find(|one| one.machine == before.machine && one.end.max(progress.now) > begins(before))
+    {
+        return format!("{} prints there still", printing.id);
+    }
+    if begins(before) < progress.now {
+        return "its setup should have begun before".into();
+    }
+    if before.machine != run.machine {
+        return format!("the whole costs less with it on {}", id(run.machine));
+    }
+    if run.put_off {
+        return "somebody is there then when its spool ends".into();
+    }
+    if run.start < before.start {
+        return "the whole costs less with it earlier".into();
+    }
+    in_its_way(scenario, before, run, runs)
+}
+
+/// Why a run starts later on its machine though nothing of its own holds it up: what is there until after its setup was to begin.
+fn in_its_way(scenario: &Scenario, before: &PreviousRun, run: &Run, runs: &[Run]) -> String {
+    let begins = begins(before);
+    let here = runs.iter().filter(|one| one.machine == run.machine);
+    let earlier = here.filter(|one| one.start < run.start && one.end > begins);
+    let earlier: Vec<&Run> = earlier.collect();
+    let Some(last) = earlier.iter().max_by_key(|one| one.start) else {
+        return "the whole costs less with it later".into();
+    };
+    // Of what is there, something may itself wait, and all behind it with it.
+    let waiting = earlier
+        .iter()
+        .find_map(|one| Some((one, waits(scenario, one)?)));
+    match waiting {
+        Some((one, waits)) => format!("it comes after {}: {waits}", one.id),
+        None => format!("it comes after {}, which ends only then", last.id),
     }
 }
 
@@ -230,7 +288,12 @@ fn why_it_went(
     came: &[(&Run, Content)],
 ) -> String {
     let now = sharing(what, came, |run| run.id.as_str());
-    let out = match down(progress, before) {
+    let scrapped = if before.scrapped {
+        "it was scrapped; "
+    } else {
+        ""
+    };
+    let out = match down(progress, before) && !before.scrapped {
         true => format!(
             "; {} is out of order then",
             scenario.machines[before.machine.0].id
@@ -238,8 +301,8 @@ fn why_it_went(
         false => String::new(),
     };
     if now.is_empty() {
-        format!("its pieces exist or are no longer wanted{out}")
+        format!("{scrapped}its pieces are on other runs, exist or are no longer wanted{out}")
     } else {
-        format!("its pieces are on {} now{out}", names(&now))
+        format!("{scrapped}its pieces are on {} now{out}", names(&now))
     }
 }

@@ -96,9 +96,22 @@ pub fn hold(shop: &mut Shop, mut again: Replay, until: Minute) -> Option<Snapsho
     }
 }
 
-/// Puts runs for what no run of the accepted plan makes behind those that are firm, before all others: so a trial comes before what waits
-/// for it, and nothing that is urgent waits for all that is planned. Where another place is better the search finds it.
+/// Puts runs that were scrapped, and runs for what no run of the accepted plan makes, behind those that are firm, before all others: so a
+/// trial comes before what waits for it, and nothing that is urgent waits for all that is planned. Where another place is better the
+/// search finds it.
 fn lost_first(shop: &Shop, again: &mut Replay, until: Minute) {
+    let behind = until.saturating_add(1);
+    let date = Dated {
+        setup: Minute::MIN,
+        start: behind,
+        end: behind,
+        window: NO_SETUP,
+        chain: 0,
+        put_off: false,
+    };
+    for (machine, loads) in again.again.drain(..) {
+        again.sheets[machine].push(SavedRun { loads, date });
+    }
     let firm = |run: &SavedRun| run.date.start <= until;
     let missing = missing(
         shop,
@@ -107,19 +120,12 @@ fn lost_first(shop: &Shop, again: &mut Replay, until: Minute) {
         &again.copies,
         firm,
     );
-    let Some(missing) = missing else { return };
-    for (machine, loads) in missing.runs {
-        let date = Dated {
-            setup: Minute::MIN,
-            start: until.saturating_add(1),
-            end: until.saturating_add(1),
-            window: NO_SETUP,
-            chain: 0,
-            put_off: false,
-        };
-        again.sheets[machine].push(SavedRun { loads, date });
+    if let Some(missing) = missing {
+        for (machine, loads) in missing.runs {
+            again.sheets[machine].push(SavedRun { loads, date });
+        }
+        again.copies = missing.copies;
     }
-    again.copies = missing.copies;
     for sheet in &mut again.sheets {
         sheet.sort_by_key(|run| (run.date.start, run.date.setup));
     }

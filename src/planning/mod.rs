@@ -26,7 +26,7 @@ use std::time::Duration;
 use crate::calendar::Calendar;
 use crate::plan::Plan;
 use crate::plan::audit::{Fault, Rule, audit_since, firm_but_moved};
-use crate::progress::Progress;
+use crate::progress::{Previous, Progress};
 use crate::routes::{PartRoutes, TooLong, routes};
 use crate::scenario::Scenario;
 use crate::search::anneal::Tally;
@@ -164,7 +164,7 @@ pub fn again(
         standby = kept(
             &ground,
             scenario,
-            progress,
+            (progress, previous),
             &again,
             least.decided,
             options.seed,
@@ -262,6 +262,9 @@ pub fn again(
         shop: settled.shop.as_ref().unwrap_or(&shop),
         ..ground
     };
+    let firm = shop
+        .calendar
+        .moment(replay::firm_until(&shop, scenario.build.firm));
     let mut plan = built_in_first(&ground, settled.plan, &settled.queue);
     let mut proved = {
         // Whoever ended the search waits for no proof.
@@ -301,7 +304,7 @@ pub fn again(
     }
     plan.bound = proved.bound;
     if let (Some(since), Some(previous)) = (&mut plan.since, previous) {
-        since.changes = changes::changes(&whole, progress, previous, &plan.runs);
+        since.changes = changes::changes(&whole, progress, previous, firm, &plan.runs);
     }
     if let Some(kept) = standby
         && !preferred(&plan, &kept)
@@ -418,7 +421,7 @@ fn built_in_first(ground: &Ground, plan: Plan, queue: &Snapshot) -> Plan {
 fn kept(
     ground: &Ground,
     scenario: &Scenario,
-    progress: &Progress,
+    (progress, previous): (&Progress, &Previous),
     again: &replay::Replay,
     least: Money,
     seed: u64,
@@ -457,6 +460,10 @@ fn kept(
     plan.bound = Money(least.0.min(plan.decided.0));
     if let Some(since) = &mut plan.since {
         since.kept = Some(Money(cost));
+        let firm = shop
+            .calendar
+            .moment(replay::firm_until(shop, scenario.build.firm));
+        since.changes = changes::changes(ground.scenario, progress, previous, firm, &plan.runs);
     }
     audit_since(scenario, progress, &plan)
         .is_empty()

@@ -6,6 +6,8 @@
 //!
 //! Sheets on a wall and notes in a log name runs; a name that came to mean another plate would put them wrong.
 
+use chrono::{DateTime, Utc};
+
 use crate::plan::Run;
 use crate::progress::{PreviousRun, Progress};
 use crate::scenario::{FilamentIndex, MachineIndex, PartIndex, Scenario};
@@ -18,8 +20,9 @@ type Plate = (MachineIndex, FilamentIndex, Vec<(usize, u32, u32)>);
 pub struct Names {
     /// By machine: the highest number of any.
     last: Vec<u32>,
-    /// Runs of the accepted plan that were not started, by time.
-    open: Vec<(Plate, String)>,
+    /// Runs of the accepted plan that are still to be made: those that stand by time, and behind them those that were scrapped; with their
+    /// starts, which the latter have no more.
+    open: Vec<(Plate, Option<DateTime<Utc>>, String)>,
 }
 
 /// What a piece is, whichever copy and whichever of lengths that are alike.
@@ -43,7 +46,7 @@ impl Names {
         }
         let previous = progress.previous.iter().flat_map(|plan| &plan.runs);
         let mut previous: Vec<&PreviousRun> = previous.collect();
-        previous.sort_by_key(|run| run.start);
+        previous.sort_by_key(|run| (run.scrapped, run.start));
         let running = progress.running.iter().map(|run| (run.machine, &run.id));
         let named = previous.iter().map(|run| (run.machine, &run.id));
         for (machine, id) in named.chain(running) {
@@ -58,7 +61,8 @@ impl Names {
                 .map(|p| kind(scenario, p.part, p.length, p.of))
                 .collect();
             pieces.sort_unstable();
-            ((run.machine, run.filament, pieces), run.id.clone())
+            let start = (!run.scrapped).then_some(run.start);
+            ((run.machine, run.filament, pieces), start, run.id.clone())
         });
         Self {
             last,
@@ -69,16 +73,29 @@ impl Names {
     /// Names the runs of a plan, which are listed by machine, then by time.
     pub fn give(mut self, scenario: &Scenario, runs: &mut [Run]) {
         self.last.resize(scenario.machines.len(), 0);
-        for run in runs {
+        let plates = runs.iter().map(|run| {
             let mut pieces: Vec<(usize, u32, u32)> = (run.pieces.iter())
                 .map(|piece| kind(scenario, piece.part, piece.length, piece.of))
                 .collect();
             pieces.sort_unstable();
-            let plate = (run.machine, run.filament, pieces);
-            let same = self.open.iter().position(|(then, _)| *then == plate);
-            run.id = match same {
-                Some(same) => self.open.remove(same).1,
-                None => {
+            (run.machine, run.filament, pieces)
+        });
+        let plates: Vec<Plate> = plates.collect();
+        // Of runs that are alike the one that starts when it was to is the one that it was.
+        let mut kept: Vec<Option<String>> = vec![None; runs.len()];
+        for ((run, plate), kept) in runs.iter().zip(&plates).zip(&mut kept) {
+            let stands = |(then, start, _): &(Plate, Option<DateTime<Utc>>, String)| {
+                then == plate && *start == Some(run.start)
+            };
+            let same = self.open.iter().position(stands);
+            *kept = same.map(|same| self.open.remove(same).2);
+        }
+        for ((run, plate), kept) in runs.iter_mut().zip(&plates).zip(kept) {
+            let same = self.open.iter().position(|(then, ..)| then == plate);
+            run.id = match (kept, same) {
+                (Some(id), _) => id,
+                (None, Some(same)) => self.open.remove(same).2,
+                (None, None) => {
                     let last = &mut self.last[run.machine.0];
                     *last = last.saturating_add(1);
                     format!("{}-{last:03}", scenario.machines[run.machine.0].id)

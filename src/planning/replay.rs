@@ -4,6 +4,7 @@
 //! Promises: no piece is on two runs, none is asked for that exists; what cannot be found is left out.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use crate::calendar::Minute;
 use crate::progress::{Previous, PreviousRun};
@@ -23,6 +24,8 @@ use super::rest::Rest;
 pub struct Replay {
     /// By machine, in time: what lies on each, and its dates as they were.
     pub sheets: Vec<Vec<SavedRun>>,
+    /// Runs of which nothing was good, by machine: they are to be printed again, and have no dates any more.
+    pub again: Vec<(usize, Arc<[Load]>)>,
     /// Copies by item that these runs make.
     pub copies: Vec<u32>,
     /// Whether they are all that is left, whole, and nothing else is.
@@ -35,7 +38,8 @@ pub fn calm(shop: &Shop, previous: &Previous, churn: Money) -> Calm {
         churn: churn.0,
         ..Calm::default()
     };
-    for run in &previous.runs {
+    // What was scrapped stands nowhere any more.
+    for run in previous.runs.iter().filter(|run| !run.scrapped) {
         let pieces = run.pieces.iter().map(|placed| {
             let piece = placed.piece;
             (piece.part.0 as u32, piece.of, 1)
@@ -86,11 +90,13 @@ pub fn replay(shop: &Shop, routes: &[PartRoutes], rest: &Rest, previous: &Previo
     };
     let mut replay = Replay {
         sheets: vec![Vec::new(); shop.machines.len()],
+        again: Vec::new(),
         copies: Vec::new(),
         complete: true,
     };
     let mut runs: Vec<&PreviousRun> = previous.runs.iter().collect();
-    runs.sort_by_key(|run| (run.start, run.machine.0));
+    // Those that stand take their copies first.
+    runs.sort_by_key(|run| (run.scrapped, run.start, run.machine.0));
     for run in runs {
         if started.contains(run.id.as_str()) || run.machine.0 >= shop.machines.len() {
             continue;
@@ -115,6 +121,11 @@ pub fn replay(shop: &Shop, routes: &[PartRoutes], rest: &Rest, previous: &Previo
             continue;
         }
         loads.sort_unstable();
+        if run.scrapped {
+            replay.again.push((run.machine.0, loads.into()));
+            replay.complete = false;
+            continue;
+        }
         let before = replay.sheets[run.machine.0].last().map(|run| run.date);
         let date = dated(shop, run, &loads, before);
         replay.sheets[run.machine.0].push(SavedRun {

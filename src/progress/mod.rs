@@ -171,7 +171,7 @@ pub struct Spool {
 /// What the accepted plan had meant to do.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Previous {
-    /// Its runs that have not begun, by machine and time.
+    /// Its runs that have not begun, or of which nothing was good, by machine and time.
     pub runs: Vec<PreviousRun>,
     /// When it would have ended.
     pub finish: Option<DateTime<Utc>>,
@@ -182,7 +182,7 @@ pub struct Previous {
     pub news: bool,
 }
 
-/// A run of the accepted plan that has not begun.
+/// A run of the accepted plan that is still to be made.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PreviousRun {
     /// Its name.
@@ -201,6 +201,8 @@ pub struct PreviousRun {
     pub pieces: Vec<Placed>,
     /// Whether that is all that was on it: parts that are wanted no longer are left out.
     pub whole: bool,
+    /// Whether it was started and nothing of it was good: it is to be printed again, and has no time of its own any more.
+    pub scrapped: bool,
 }
 
 impl Progress {

@@ -4,9 +4,10 @@
 //! Promises: what somebody wrote into the log breaks no line and no terminal.
 
 use chrono::{DateTime, Utc};
+use uuid::Uuid;
 
 use crate::scenario::Scenario;
-use crate::shoplog::{Event, Log, RunKey, Sample, State};
+use crate::shoplog::{Entry, Event, Log, Noting, RunKey, Sample, State};
 use crate::units::Grams;
 
 use super::Look;
@@ -15,27 +16,74 @@ use super::local::Local;
 use super::words;
 
 /// `Noted as 14: tall-003 finished, Mon 11 Jan 12:48.` and what comes next there.
-pub fn noted(scenario: &Scenario, log: &Log, look: &Look) -> String {
-    let Some(entry) = log.entries().last() else {
-        return String::new();
-    };
+///
+/// `odd`: what was odd about it before it was noted.
+pub fn noted(
+    scenario: &Scenario,
+    log: &Noting,
+    entry: &Entry,
+    odd: Option<String>,
+    look: &Look,
+) -> String {
     let when = Local(scenario.build.zone).full(entry.at);
-    let said = said(&entry.event, log);
+    let said = said(&entry.event, log.state(), &|id| log.number_of(id));
     let mut text = paragraph(
         look,
         0,
-        Text::from(format!("Noted as {}: {said}, {when}.", log.entries().len())),
+        Text::from(format!("Noted as {}: {said}, {when}.", log.count())),
     );
     if let Some(next) = next(scenario, log.state(), &entry.event, entry.at) {
         text.push_str(&paragraph(look, 0, Text::from(next)));
     }
+    if let Some(odd) = odd {
+        text.push_str(&paragraph(look, 0, Text::from(odd)));
+    }
     text
+}
+
+/// What is odd about an event by where the shop stands before it, though it may be as it is said: the log may lack something.
+pub fn odd(scenario: &Scenario, state: &State, event: &Event, at: DateTime<Utc>) -> Option<String> {
+    let local = Local(scenario.build.zone);
+    match event {
+        Event::SpoolOpened { spool, .. }
+        | Event::Started {
+            spool: Some(spool), ..
+        } => {
+            let arrives = state.spools.get(spool)?.arrives?;
+            (arrives > at).then(|| {
+                format!(
+                    "! {spool} was to arrive {}: it counts as here from now on; `undo` if it is another spool.",
+                    local.full(arrives)
+                )
+            })
+        }
+        Event::Finished { run, .. } => {
+            let key = state.running(run)?;
+            let planned = state.planned(key);
+            let machine = state.machines.get(&planned.machine)?;
+            let spool = machine.spool.as_ref()?;
+            let had = state.spools.get(spool)?.grams;
+            let took = planned.grams - state.attempts.get(&key)?.taken;
+            // Where the plan changes spools in it, one that ends is as it should be; and a little may always be off.
+            (planned.spool_ends.is_empty() && took > had + (took * 0.05).max(1.0)).then(|| {
+                format!(
+                    "! {spool} had {} left by the log, and {run} took {} more: note `spool weighed {spool} GRAMS`, and `spool opened SPOOL {}` \
+                     if another was put on.",
+                    words::mass(Grams(had)),
+                    words::mass(Grams(took)),
+                    planned.machine
+                )
+            })
+        }
+        _ => None,
+    }
 }
 
 /// All entries, the last so many where `last` says so.
 pub fn shown_log(scenario: &Scenario, log: &Log, last: Option<usize>, look: &Look) -> String {
     let local = Local(scenario.build.zone);
     let entries = log.entries();
+    let number_of = |id: &Uuid| log.number_of(id);
     let from = last.map_or(0, |last| entries.len().saturating_sub(last));
     let mut grid = Grid::new([Fit::Number(6), Fit::Upto(24), Fit::Upto(200)]);
     grid.head(["No.", "When", "What"]);
@@ -46,7 +94,11 @@ pub fn shown_log(scenario: &Scenario, log: &Log, last: Option<usize>, look: &Loo
         grid.row([
             Text::from((position + 1).to_string()),
             Text::from(local.full(entry.at)),
-            Text::from(format!("{}{mark}", said(&entry.event, log))).tone(tone),
+            Text::from(format!(
+                "{}{mark}",
+                said(&entry.event, log.state(), &number_of)
+            ))
+            .tone(tone),
         ]);
     }
     if grid.is_empty() {
@@ -78,10 +130,10 @@ fn sample(sample: &Sample) -> String {
     format!("{pieces}× {part}{lengths} from {machine}")
 }
 
-fn said(event: &Event, log: &Log) -> String {
+fn said(event: &Event, state: &State, number_of: &dyn Fn(&Uuid) -> Option<usize>) -> String {
     let told = |word: &str, moment: Option<DateTime<Utc>>| {
         moment.map_or(String::new(), |at| {
-            format!("{word}{}", log.state().shop.shown(at))
+            format!("{word}{}", state.shop.shown(at))
         })
     };
     match event {
@@ -113,7 +165,11 @@ fn said(event: &Event, log: &Log) -> String {
         Event::Joined { part, number } => format!("{part}:{number} joined"),
         Event::Weighed { sample: s, grams } => format!("{grams} g for {}", sample(s)),
         Event::Timed { sample: s, minutes } => format!("{minutes} min for {}", sample(s)),
-        Event::Approved { part } => format!("trial of {part} approved"),
+        Event::Approved { part, variant } => {
+            let chosen = variant.as_ref();
+            let chosen = chosen.map_or(String::new(), |name| format!(", variant {name} chosen"));
+            format!("trial of {part} approved{chosen}")
+        }
         Event::Rejected { part, why } => format!("trial of {part} rejected{}", because(why)),
         Event::SpoolOpened { spool, machine } => format!("spool {spool} is on {machine}"),
         Event::SpoolWeighed { spool, grams } => format!("spool {spool} has {grams} g"),
@@ -136,13 +192,10 @@ fn said(event: &Event, log: &Log) -> String {
         Event::AssemblyStarted { assembly } => format!("{assembly} started"),
         Event::AssemblyComplete { assembly } => format!("{assembly} complete"),
         Event::Note { text } => format!("note: {text}"),
-        Event::Undone { id } => {
-            let undone = log.entries().iter().position(|entry| entry.id == *id);
-            match undone {
-                Some(position) => format!("entry {} undone", position + 1),
-                None => "an entry undone".to_owned(),
-            }
-        }
+        Event::Undone { id } => match number_of(id) {
+            Some(number) => format!("entry {number} undone"),
+            None => "an entry undone".to_owned(),
+        },
     }
 }
 
@@ -238,8 +291,18 @@ fn next(scenario: &Scenario, state: &State, event: &Event, at: DateTime<Utc>) ->
                 Some(until) => format!("until {}", local.full(*until)),
                 None => "for a day from when you plan, as nobody knows how long".to_owned(),
             };
+            let on = state
+                .running
+                .get(machine)
+                .map(|&key| &state.planned(key).id);
+            let on = on.map_or(String::new(), |run| {
+                format!(
+                    " {run} prints on it as far as is noted: if it goes on, all is right; if not, note `scrapped {machine}`, or \
+                     `finished {machine} --good PIECES` for what is good."
+                )
+            });
             Some(format!(
-                "Down since {}; plans do without it {until}.",
+                "Down since {}; plans do without it {until}.{on}",
                 local.full(*since)
             ))
         }

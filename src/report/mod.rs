@@ -35,7 +35,7 @@ pub use forecast::{forecast_csv, forecast_json, forecast_table};
 pub use grid::{coloured, plain};
 pub use html::{day_sheets, report as html};
 pub use json::json;
-pub use log::{noted, shown_log};
+pub use log::{noted, odd, shown_log};
 pub use measure::{Material, measure_json, measure_table};
 pub use money::gap;
 pub use spans::spans;

@@ -7,7 +7,7 @@
 use std::collections::{BTreeSet, HashMap};
 
 use chrono::{DateTime, Datelike, TimeDelta, Utc};
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 use super::event::PieceId;
 
@@ -33,6 +33,9 @@ pub struct Accepted {
     cost: Total,
     /// Its runs.
     pub runs: Vec<PlannedRun>,
+    /// Runs that printed when it was made, and when it takes them to end.
+    #[serde(default)]
+    pub printing: Vec<PlannedStanding>,
     /// Dates of its assemblies.
     #[serde(default)]
     pub assemblies: Vec<PlannedAssembly>,
@@ -46,7 +49,7 @@ struct Total {
 }
 
 /// A run as it was planned.
-#[derive(Clone, Debug, Deserialize)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct PlannedRun {
     /// Its name.
     pub id: String,
@@ -77,10 +80,25 @@ impl PlannedRun {
     pub fn begins(&self) -> DateTime<Utc> {
         self.setup.unwrap_or(self.start)
     }
+
+    /// The number at the end of its name; 0 where there is none.
+    pub fn number(&self) -> u32 {
+        let number = self.id.rsplit('-').next();
+        number.and_then(|number| number.parse().ok()).unwrap_or(0)
+    }
+}
+
+/// A run that printed when a plan was made.
+#[derive(Clone, Debug, Deserialize)]
+pub struct PlannedStanding {
+    /// Its name.
+    pub id: String,
+    /// When it is taken to end.
+    pub end: DateTime<Utc>,
 }
 
 /// The end of a spool, or its change before that, as it was planned.
-#[derive(Clone, Copy, Debug, Deserialize)]
+#[derive(Clone, Copy, Debug, Serialize, Deserialize)]
 pub struct PlannedSpoolEnd {
     /// When.
     pub at: DateTime<Utc>,
@@ -89,7 +107,7 @@ pub struct PlannedSpoolEnd {
 }
 
 /// A piece as it was planned.
-#[derive(Clone, Debug, Deserialize)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct PlannedPiece {
     part: String,
     number: u32,
@@ -137,7 +155,7 @@ impl PlannedPiece {
 }
 
 /// An assembly as it was planned.
-#[derive(Clone, Debug, Deserialize)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct PlannedAssembly {
     /// Its name.
     pub id: String,
@@ -198,7 +216,8 @@ impl Accepted {
             let all = assembly.due.into_iter().chain([assembly.complete]);
             all.map(|moment| ("assembly", &assembly.id, moment))
         });
-        for (what, id, moment) in of_runs.chain(of_assemblies) {
+        let of_printing = (self.printing.iter()).map(|run| ("run", &run.id, run.end));
+        for (what, id, moment) in of_runs.chain(of_assemblies).chain(of_printing) {
             if !YEARS.contains(&moment.year()) {
                 return Err(format!(
                     "{what} `{id}` of the plan has a moment in the year {}",

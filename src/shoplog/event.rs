@@ -21,6 +21,14 @@ pub struct Entry {
     pub event: Event,
 }
 
+impl Entry {
+    /// As it is exported, on one line.
+    pub fn line(&self) -> String {
+        serde_json::to_string(self)
+            .expect("text, numbers and lists: none of them fails to be written")
+    }
+}
+
 /// A piece by name: a copy of a part, or one length of it.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -141,6 +149,9 @@ pub enum Event {
     Approved {
         /// The part.
         part: String,
+        /// The one of its variants that was chosen, where it was said.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        variant: Option<String>,
     },
     /// They are not: new ones are to be printed first.
     Rejected {

@@ -130,7 +130,7 @@ impl Forecast {
             let end = state.expected_end(key).unwrap_or(now) + stands;
             let end = end.max(now);
             free.insert(machine, end);
-            ends.push((key, end - state.planned(key).end));
+            ends.push((key, end - state.planned_end(key)));
         }
         for (machine, known) in &state.machines {
             if let Some((_, _, until)) = &known.down {

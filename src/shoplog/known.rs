@@ -50,7 +50,7 @@ pub(super) fn run(state: &State, id: &str) -> Result<RunKey, Refusal> {
             "the plan that is followed now has no run of that name; undo its end if that is wrong",
         );
     }
-    if state.plans.iter().any(|plan| plan.position(id).is_some()) {
+    if state.past.runs.contains(id) {
         return refuse(
             format!("{id} is a run of an earlier plan; another has taken that one's place"),
             "see `status` for what is next; if it was printed all the same, undo the plan that was accepted after it, note the run, and plan again",
@@ -75,8 +75,9 @@ pub(super) fn machine(state: &State, id: &str) -> Result<(), Refusal> {
     if names.contains(id) {
         return Ok(());
     }
-    let planned = state.plans.iter().flat_map(|plan| &plan.runs);
+    let planned = state.plan().into_iter().flat_map(|plan| &plan.runs);
     names.extend(planned.map(|run| run.machine.as_str()));
+    names.extend(state.past.machines.keys().map(String::as_str));
     if names.contains(id) {
         return Ok(());
     }
@@ -104,16 +105,33 @@ pub(super) fn part(state: &State, id: &str) -> Result<(), Refusal> {
     if state.shop.parts.contains_key(id) {
         return Ok(());
     }
-    let planned = state.plans.iter().flat_map(|plan| &plan.runs);
+    let planned = state.plan().into_iter().flat_map(|plan| &plan.runs);
     let mut names: BTreeSet<&str> = planned
         .flat_map(|run| &run.pieces)
         .map(|piece| piece.part())
         .collect();
+    names.extend(state.past.parts.iter().map(String::as_str));
     if names.contains(id) {
         return Ok(());
     }
     names.extend(state.shop.parts.keys().map(String::as_str));
     unknown("part", id, &names)
+}
+
+/// A variant of a part.
+pub(super) fn variant(state: &State, part: &str, name: &str) -> Result<(), Refusal> {
+    let known = state.shop.parts.get(part).map(|part| &part.variants);
+    let names: BTreeSet<&str> = known.into_iter().flatten().map(String::as_str).collect();
+    if names.contains(name) {
+        return Ok(());
+    }
+    if names.is_empty() {
+        return refuse(
+            format!("{part} has no variants to choose from"),
+            format!("note `approved {part}` alone"),
+        );
+    }
+    unknown(&format!("variant of {part}"), name, &names)
 }
 
 /// Parts that have trial copies.
@@ -138,8 +156,9 @@ pub(super) fn assembly<'a>(
     if let Some(assembly) = state.shop.assemblies.get(id) {
         return Ok(Some(assembly));
     }
-    let planned = state.plans.iter().flat_map(|plan| &plan.assemblies);
+    let planned = state.plan().into_iter().flat_map(|plan| &plan.assemblies);
     let mut names: BTreeSet<&str> = planned.map(|assembly| assembly.id.as_str()).collect();
+    names.extend(state.past.assemblies.keys().map(String::as_str));
     if names.contains(id) {
         return Ok(None);
     }

@@ -1,7 +1,8 @@
 //! All entries and what they add up to.
 //!
 //! Knows: entries, rules, the state. Must not know: files.
-//! Promises: the state is that of all entries that are not undone, in the order in which they were noted.
+//! Promises: the state is that of all entries that are not undone, in the order in which they were noted. The first of them may be known by
+//! what they add up to alone; then none of those can be asked for or undone.
 
 use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
@@ -17,7 +18,12 @@ use super::state::State;
 /// Entries and their sum.
 #[derive(Clone)]
 pub(super) struct Ledger {
+    /// So many entries are known only by what they add up to.
+    before: usize,
+    /// Those after them.
     pub(super) entries: Vec<Entry>,
+    /// The number of the entry, from 1, that accepted the plan that is followed.
+    pub(super) plan: Option<usize>,
     pub(super) state: State,
     positions: HashMap<Uuid, usize>,
     undone: HashSet<Uuid>,
@@ -26,14 +32,38 @@ pub(super) struct Ledger {
 impl Ledger {
     pub(super) fn new(shop: Arc<Shop>) -> Self {
         Self {
+            before: 0,
             entries: Vec::new(),
+            plan: None,
             state: State::new(shop),
             positions: HashMap::new(),
             undone: HashSet::new(),
         }
     }
 
-    /// Takes in what was checked when it was written.
+    /// So many entries, which add up to a state; the `plan` that is followed was accepted by this one.
+    pub(super) fn resumed(state: State, before: usize, plan: Option<usize>) -> Self {
+        Self {
+            before,
+            entries: Vec::new(),
+            plan,
+            state,
+            positions: HashMap::new(),
+            undone: HashSet::new(),
+        }
+    }
+
+    /// How many entries there are.
+    pub(super) fn count(&self) -> usize {
+        self.before + self.entries.len()
+    }
+
+    /// Whether all entries can be asked for.
+    pub(super) fn is_whole(&self) -> bool {
+        self.before == 0
+    }
+
+    /// Takes in what was checked when it was written. Where not all entries are known, none of these undoes one.
     pub(super) fn extend(&mut self, entries: Vec<Entry>) {
         let undone = self.undone.len();
         let from = self.entries.len();
@@ -47,11 +77,16 @@ impl Ledger {
         let mut first = from;
         if self.undone.len() > undone {
             self.state = State::new(Arc::clone(&self.state.shop));
+            self.plan = None;
             first = 0;
         }
-        for entry in &self.entries[first..] {
+        for (number, entry) in (self.before + 1..).zip(&self.entries).skip(first) {
             if !self.undone.contains(&entry.id) {
+                let before = self.state.followed.as_ref().map(|(number, _)| *number);
                 self.state.add(entry);
+                if self.state.followed.as_ref().map(|(number, _)| *number) != before {
+                    self.plan = Some(number);
+                }
             }
         }
     }
@@ -76,6 +111,11 @@ impl Ledger {
     /// The entry of this id.
     pub(super) fn find(&self, id: &Uuid) -> Option<&Entry> {
         self.positions.get(id).map(|&at| &self.entries[at])
+    }
+
+    /// The number of the entry with this id, from 1.
+    pub(super) fn number_of(&self, id: &Uuid) -> Option<usize> {
+        self.positions.get(id).map(|&at| self.before + at + 1)
     }
 
     pub(super) fn is_undone(&self, id: &Uuid) -> bool {

@@ -24,11 +24,6 @@ struct Line {
     event: Event,
 }
 
-/// One entry.
-pub(super) fn line(entry: &Entry) -> String {
-    serde_json::to_string(entry).expect("text, numbers and lists: none of them fails to be written")
-}
-
 /// A line that was read.
 pub(super) struct Read {
     /// Its number, from 1.

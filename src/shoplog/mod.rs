@@ -5,6 +5,7 @@
 //! what cannot have happened is not noted; a file that is no log is never written to.
 
 mod accepted;
+mod checkpoint;
 mod differences;
 mod event;
 mod forecast;
@@ -13,6 +14,8 @@ mod known;
 mod ledger;
 mod lengths;
 mod lines;
+mod noting;
+mod past;
 mod progress;
 mod records;
 mod rules;
@@ -36,6 +39,7 @@ pub use accepted::{Accepted, PlannedAssembly, PlannedPiece, PlannedRun};
 pub use differences::Difference;
 pub use event::{Entry, Event, PieceId, Sample};
 pub use known::next_spool;
+pub use noting::Noting;
 pub use progress::{basis, changed, progress};
 pub use records::{AssemblyLog, Attempt, Ended, MachineLog, Measured, Printed, SpoolLog, TrialLog};
 pub use rules::Refusal;
@@ -44,6 +48,7 @@ pub use state::{RunKey, State};
 
 pub use status::{Idle, Low, Next, Printing, Stage, Status, Task, status};
 
+use checkpoint::Checkpoint;
 use ledger::Ledger;
 use shop::Shop;
 use store::Store;
@@ -124,7 +129,13 @@ pub fn text_of(file: &Path) -> std::io::Result<String> {
 pub struct Log {
     store: Store,
     ledger: Ledger,
+    /// So many entries stand in the checkpoint that is known of.
+    kept: usize,
 }
+
+/// After so many entries more, and with each accepted plan, a checkpoint is kept: adding so many up takes less than a millisecond, writing
+/// a checkpoint several.
+const CHECKPOINT: usize = 100;
 
 impl Log {
     /// Opens the log of this path, to note something; makes it where there is none.
@@ -132,7 +143,7 @@ impl Log {
     /// # Errors
     /// If it cannot be read or written, or something else is there.
     pub fn open(path: &Path, scenario: &Scenario) -> Result<Self, Trouble> {
-        Self::load(Store::open(path)?, scenario)
+        Self::load(Store::open(path)?, Arc::new(Shop::new(scenario)))
     }
 
     /// The log of this path; where there is none, an empty one that is kept nowhere, to see what would be refused before a file is made.
@@ -142,7 +153,7 @@ impl Log {
     pub fn rehearse(path: &Path, scenario: &Scenario) -> Result<Self, Trouble> {
         match Self::read(path, scenario)? {
             Some(log) => Ok(log),
-            None => Self::load(Store::in_memory(path)?, scenario),
+            None => Self::load(Store::in_memory(path)?, Arc::new(Shop::new(scenario))),
         }
     }
 
@@ -152,23 +163,52 @@ impl Log {
     /// If it cannot be read, or something else is there.
     pub fn read(path: &Path, scenario: &Scenario) -> Result<Option<Self>, Trouble> {
         let store = Store::look(path)?;
-        store.map(|store| Self::load(store, scenario)).transpose()
+        let shop = || Arc::new(Shop::new(scenario));
+        store.map(|store| Self::load(store, shop())).transpose()
     }
 
-    fn load(store: Store, scenario: &Scenario) -> Result<Self, Trouble> {
-        let mut ledger = Ledger::new(Arc::new(Shop::new(scenario)));
+    fn load(store: Store, shop: Arc<Shop>) -> Result<Self, Trouble> {
+        let mut ledger = Ledger::new(shop);
         ledger.extend(store.after(0)?);
-        match ledger.state.foreign() {
+        let kept = 0;
+        let log = Self {
+            store,
+            ledger,
+            kept,
+        };
+        log.unless_foreign()
+    }
+
+    /// The log, unless it is of another build than the scenario.
+    fn unless_foreign(self) -> Result<Self, Trouble> {
+        match self.state().foreign() {
             Some(what) => Err(Trouble::NotOurs {
-                path: store.path().to_owned(),
+                path: self.store.path().to_owned(),
                 what,
                 fix: format!(
                     "move it beside its own scenario, or away; if it is the same build, call that so: `build: {{name: {}}}`",
-                    ledger.state.plan().map_or("", |plan| &plan.build)
+                    self.state().plan().map_or("", |plan| &plan.build)
                 ),
             }),
-            None => Ok(Self { store, ledger }),
+            None => Ok(self),
         }
+    }
+
+    /// Keeps what the entries add up to, where that saves time the next time.
+    fn keep(&mut self) {
+        let Some(last) = self.ledger.entries.last() else {
+            return;
+        };
+        let (count, plan) = (self.ledger.count(), self.ledger.plan);
+        let undoes = matches!(last.event, Event::Undone { .. });
+        if count < self.kept + CHECKPOINT && plan.is_none_or(|plan| plan <= self.kept) && !undoes {
+            return;
+        }
+        let checkpoint = Checkpoint::of(&self.ledger.state, count, last.id, plan);
+        if let Some(text) = checkpoint.text() {
+            self.store.keep(&text);
+        }
+        self.kept = count;
     }
 
     /// Where the shop stands.
@@ -198,6 +238,11 @@ impl Log {
             ) && !self.is_undone(entry)
         });
         happened.map(|entry| entry.at).max()
+    }
+
+    /// The number of the entry with an id, from 1.
+    pub fn number_of(&self, id: &Uuid) -> Option<usize> {
+        self.ledger.number_of(id)
     }
 
     /// Whether an entry was undone.
@@ -261,10 +306,12 @@ impl Log {
         at: DateTime<Utc>,
         now: DateTime<Utc>,
     ) -> Result<Entry, Trouble> {
+        if matches!(event, Event::Undone { .. }) {
+            complete(&mut self.ledger, &self.store)?;
+        }
         let transaction = self.store.begin()?;
         // From here on nobody else writes, so what is checked is what the entry follows.
-        self.ledger
-            .extend(self.store.after(self.ledger.entries.len())?);
+        follow(&mut self.ledger, &self.store)?;
         self.ledger.check(&event, at, now)?;
         also(&self.ledger)?;
         let entry = Entry {
@@ -273,17 +320,18 @@ impl Log {
             noted: now.trunc_subsecs(0),
             event,
         };
-        self.store.add(self.ledger.entries.len() + 1, &entry)?;
+        self.store.add(self.ledger.count() + 1, &entry)?;
         transaction
             .commit()
             .map_err(|error| self.store.trouble(&error))?;
         self.ledger.extend(vec![entry.clone()]);
+        self.keep();
         Ok(entry)
     }
 
     /// All entries as JSON, one a line.
     pub fn export(&self) -> String {
-        let lines = self.ledger.entries.iter().map(lines::line);
+        let lines = self.ledger.entries.iter().map(Entry::line);
         lines.flat_map(|line| [line, "\n".to_owned()]).collect()
     }
 
@@ -299,8 +347,7 @@ impl Log {
         let wrong = |(line, what)| Trouble::Line { line, what };
         let entries = lines::read(text, now).map_err(wrong)?;
         let transaction = self.store.begin()?;
-        self.ledger
-            .extend(self.store.after(self.ledger.entries.len())?);
+        follow(&mut self.ledger, &self.store)?;
         let mut ledger = self.ledger.clone();
         let mut imported = Imported::default();
         let mut last = 1;
@@ -328,7 +375,7 @@ impl Log {
                 ledger.check(&entry.event, entry.at, now)
             };
             possible.map_err(|refusal| wrong((line, refusal.to_string())))?;
-            self.store.add(ledger.entries.len() + 1, &entry)?;
+            self.store.add(ledger.count() + 1, &entry)?;
             ledger.extend(vec![entry]);
             imported.added += 1;
         }
@@ -340,13 +387,34 @@ impl Log {
             .commit()
             .map_err(|error| self.store.trouble(&error))?;
         self.ledger = ledger;
+        self.keep();
         Ok(imported)
     }
 }
 
+/// Takes in the entries that were written after those that are known.
+fn follow(ledger: &mut Ledger, store: &Store) -> Result<(), Trouble> {
+    let entries = store.after(ledger.count())?;
+    let undoes = |entry: &Entry| matches!(entry.event, Event::Undone { .. });
+    if !ledger.is_whole() && entries.iter().any(undoes) {
+        return complete(ledger, store);
+    }
+    ledger.extend(entries);
+    Ok(())
+}
+
+/// Reads the entries that are known only by what they add up to.
+fn complete(ledger: &mut Ledger, store: &Store) -> Result<(), Trouble> {
+    if !ledger.is_whole() {
+        *ledger = Ledger::new(Arc::clone(&ledger.state.shop));
+        ledger.extend(store.after(0)?);
+    }
+    Ok(())
+}
+
 /// Whether a log has no more entries than somebody knows of.
 fn unchanged(ledger: &Ledger, known: usize) -> Result<(), Refusal> {
-    match ledger.entries.len().saturating_sub(known) {
+    match ledger.count().saturating_sub(known) {
         0 => Ok(()),
         more => rules::refuse(
             format!("since the plan was made the log has grown by {more}"),

@@ -6,7 +6,7 @@
 
 use std::collections::BTreeMap;
 
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, DurationRound, TimeDelta, Utc};
 
 use super::Log;
 use super::accepted::{PlannedPiece, PlannedRun};
@@ -38,12 +38,15 @@ pub fn progress(scenario: &Scenario, log: &Log, now: DateTime<Utc>) -> (Progress
     let state = log.state();
     let names = Names::new(scenario);
     let orders_from = Some(now);
+    // In whole minutes: what is to be done in this one is not late yet. What has happened since it began counts as done when it did.
+    let now = now.duration_trunc(TimeDelta::minutes(1)).unwrap_or(now);
     let now = now.max(scenario.build.start);
+    let done = |at: DateTime<Utc>| at.min(now);
     let calendar = Calendar::new(scenario);
     let progress = Progress {
         now,
         orders_from,
-        made: made(state, &names),
+        made: made(state, &names, now),
         running: state
             .running
             .values()
@@ -57,8 +60,8 @@ pub fn progress(scenario: &Scenario, log: &Log, now: DateTime<Utc>) -> (Progress
             .map(|assembly| {
                 let known = state.assemblies.get(&assembly.id);
                 known.map_or_else(AssemblyState::default, |known| AssemblyState {
-                    started: known.started,
-                    complete: known.complete,
+                    started: known.started.map(done),
+                    complete: known.complete.map(done),
                 })
             })
             .collect(),
@@ -68,7 +71,7 @@ pub fn progress(scenario: &Scenario, log: &Log, now: DateTime<Utc>) -> (Progress
             .map(|part| {
                 let known = state.trials.get(&part.id);
                 known.map_or_else(TrialState::default, |known| TrialState {
-                    approved: known.approved,
+                    approved: known.approved.map(done),
                     rejected: known.rejected,
                 })
             })
@@ -128,7 +131,7 @@ impl<'a> Names<'a> {
     }
 }
 
-fn made(state: &State, names: &Names) -> Vec<Made> {
+fn made(state: &State, names: &Names, now: DateTime<Utc>) -> Vec<Made> {
     let made = state.made.iter().filter_map(|(piece, printed)| {
         Some(Made {
             piece: PieceName {
@@ -138,8 +141,8 @@ fn made(state: &State, names: &Names) -> Vec<Made> {
                 of: piece.of,
             },
             assembly: names.assembly(printed.assembly.as_ref()),
-            printed: printed.at,
-            joined: printed.joined,
+            printed: printed.at.min(now),
+            joined: printed.joined.map(|at| at.min(now)),
         })
     });
     made.collect()
@@ -266,9 +269,11 @@ fn machines(state: &State, names: &Names, now: DateTime<Utc>) -> Vec<MachineStat
 
 /// The highest number of a run that was ever accepted on a machine: a name means one run for ever, whether it was printed or not.
 fn last_number(state: &State, machine: &str) -> u32 {
-    let accepted = state.plans.iter().flat_map(|plan| &plan.runs);
-    let here = accepted.filter(|run| run.machine == machine);
-    here.filter_map(|run| run.id.rsplit('-').next()?.parse().ok())
+    let followed = state.plan().into_iter().flat_map(|plan| &plan.runs);
+    let here = followed.filter(|run| run.machine == machine);
+    let before = state.past.machines.get(machine).copied();
+    here.map(|run| run.number())
+        .chain(before)
         .max()
         .unwrap_or(0)
 }
@@ -327,6 +332,7 @@ fn previous(state: &State, names: &Names) -> Option<Previous> {
             start: planned.start,
             end: planned.end,
             whole: pieces.len() == planned.pieces.len(),
+            scrapped: state.ended(key).is_some(),
             pieces,
         })
     });

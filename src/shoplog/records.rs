@@ -5,10 +5,12 @@
 
 use chrono::{DateTime, Utc};
 
+use serde::{Deserialize, Serialize};
+
 use super::event::Sample;
 
 /// How a run ended.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Ended {
     /// When.
     pub at: DateTime<Utc>,
@@ -17,18 +19,19 @@ pub struct Ended {
 }
 
 /// The last start of a run.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Attempt {
     /// When.
     pub started: DateTime<Utc>,
     /// How it ended; `None`: it is printing.
     pub ended: Option<Ended>,
     /// Grams that it has taken off spools so far.
+    #[serde(with = "bits")]
     pub taken: f64,
 }
 
 /// A good piece.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Printed {
     /// What it was printed for.
     pub assembly: Option<String>,
@@ -41,7 +44,7 @@ pub struct Printed {
 }
 
 /// A machine by its log.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct MachineLog {
     /// The filament in it.
     pub loaded: Option<String>,
@@ -49,6 +52,8 @@ pub struct MachineLog {
     pub printed: Option<String>,
     /// The spool on it, where that is known.
     pub spool: Option<String>,
+    /// Whether that was said since the last run was started on it.
+    pub opened: bool,
     /// Since when, why, and until when it is out of order, if it is.
     pub down: Option<(DateTime<Utc>, String, Option<DateTime<Utc>>)>,
     /// When it was out of order before: from, to.
@@ -62,16 +67,18 @@ pub struct MachineLog {
 }
 
 /// What was said of trial copies.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct TrialLog {
     /// When they were approved.
     pub approved: Option<DateTime<Utc>>,
+    /// The variant that was chosen, where it was said.
+    pub chosen: Option<String>,
     /// Copies rejected.
     pub rejected: u32,
 }
 
 /// How far an assembly has come.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct AssemblyLog {
     /// When its bench work began.
     pub started: Option<DateTime<Utc>>,
@@ -80,17 +87,20 @@ pub struct AssemblyLog {
 }
 
 /// A spool.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct SpoolLog {
     /// What is on it.
     pub filament: String,
     /// How much.
+    #[serde(with = "bits")]
     pub grams: f64,
     /// How much at most, by all that was noted: a spool that was bought larger than usual may weigh more than others.
+    #[serde(with = "bits")]
     pub most: f64,
     /// When it comes; `None`: it is here.
     pub arrives: Option<DateTime<Utc>>,
     /// By how much the scales have moved it since a plan was accepted, which does not know of that.
+    #[serde(with = "bits")]
     pub moved: f64,
 }
 
@@ -120,4 +130,17 @@ pub struct Measured {
     pub grams: Option<f64>,
     /// Minutes of the run.
     pub minutes: Option<f64>,
+}
+
+/// Numbers as their bits, so that what is kept of them is read back equal.
+mod bits {
+    use serde::{Deserialize, Deserializer, Serializer};
+
+    pub(super) fn serialize<S: Serializer>(number: &f64, to: S) -> Result<S::Ok, S::Error> {
+        to.serialize_u64(number.to_bits())
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<f64, D::Error> {
+        u64::deserialize(from).map(f64::from_bits)
+    }
 }

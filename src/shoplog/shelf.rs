@@ -125,15 +125,17 @@ impl State {
         }
     }
 
+    /// Whether the spool on a machine is of a filament, and has some left.
+    pub(super) fn prints_from(&self, machine: &str, filament: &str) -> bool {
+        let on = self.machines.get(machine).and_then(|on| on.spool.as_ref());
+        let known = on.and_then(|id| self.spools.get(id));
+        known.is_some_and(|known| known.filament == filament && known.grams > NOTHING)
+    }
+
     /// Sees to it that a spool of `filament` is on a machine: the one that is, or else, as nobody said which, the smallest that
     /// lasts, or the largest.
     pub(super) fn provide(&mut self, machine: &str, filament: &str, need: f64) {
-        let on = self.machine(machine).spool.clone();
-        let right = |id: &String| {
-            let known = self.spools.get(id);
-            known.is_some_and(|known| known.filament == filament && known.grams > NOTHING)
-        };
-        if on.as_ref().is_some_and(right) {
+        if self.prints_from(machine, filament) {
             return;
         }
         let free = self.spools.iter().filter(|(id, spool)| {

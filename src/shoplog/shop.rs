@@ -35,6 +35,8 @@ pub struct Shop {
 pub struct ShopPart {
     /// Trial copies of it.
     pub trial: u32,
+    /// Names of the variants that these are.
+    pub variants: Vec<String>,
     /// Grams of a copy, on the machine where it should weigh least and on the one where most.
     pub grams: [f64; 2],
     /// By how many lengths make a copy, where not all are alike: for each the first that it is like.
@@ -118,6 +120,9 @@ impl Shop {
                 .map(|part| {
                     let known = ShopPart {
                         trial: part.trial,
+                        variants: (part.variants.iter())
+                            .map(|variant| variant.name.clone())
+                            .collect(),
                         grams: grams(scenario, part),
                         alike: alike(part),
                     };

@@ -6,18 +6,19 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, DurationRound, TimeDelta, Utc};
 
 use super::accepted::{Accepted, PlannedPiece, PlannedRun};
 use super::event::{Entry, Event, PieceId};
 use super::lengths::ForAssembly;
+use super::past::Past;
 use super::progress::down_until;
 use super::records::{
     AssemblyLog, Attempt, Ended, MachineLog, Measured, Printed, SpoolLog, TrialLog,
 };
 use super::shop::Shop;
 
-/// Which run: of which accepted plan, and its position there.
+/// Which run: of which accepted plan, counted from 0, and its position there.
 pub type RunKey = (usize, usize);
 
 /// Where a shop stands.
@@ -27,9 +28,11 @@ pub struct State {
     pub shop: Arc<Shop>,
     /// Whether what is added was noted before, perhaps under another scenario: then it need only go with the other entries.
     pub restoring: bool,
-    /// Accepted plans, the one that is followed last.
-    pub plans: Vec<Arc<Accepted>>,
-    /// The digest of the scenario that the last of them is for, where it is known.
+    /// The accepted plan that is followed, and how many were accepted before it.
+    pub followed: Option<(usize, Arc<Accepted>)>,
+    /// What is still asked of those before it.
+    pub past: Past,
+    /// The digest of the scenario that the followed one is for, where it is known.
     pub basis: Option<String>,
     /// Whether something came about since it was accepted by which another plan may be cheaper: a machine came back before that plan
     /// reckoned with it, an assembly was complete before it was to be, a spool was bought.
@@ -90,7 +93,8 @@ impl State {
             latest: shop.start,
             shop,
             restoring: false,
-            plans: Vec::new(),
+            followed: None,
+            past: Past::default(),
             basis: None,
             sooner: false,
             without: BTreeMap::new(),
@@ -107,7 +111,7 @@ impl State {
 
     /// The plan that is followed.
     pub fn plan(&self) -> Option<&Accepted> {
-        self.plans.last().map(Arc::as_ref)
+        self.followed.as_ref().map(|(_, plan)| plan.as_ref())
     }
 
     /// A part of which a run has copies that wait for a trial which is not approved, by name.
@@ -122,9 +126,23 @@ impl State {
         waiting.map(|piece| piece.part())
     }
 
-    /// A run as it was planned. Keys come from this state, so they point at a run.
+    /// Whether all runs that it speaks of are runs of its plans.
+    pub(super) fn keys_are_known(&self) -> bool {
+        let known = |key: &RunKey| match &self.followed {
+            Some((number, plan)) if *number == key.0 => key.1 < plan.runs.len(),
+            _ => self.past.started.contains_key(key),
+        };
+        let mut running = self.running.values();
+        self.attempts.keys().all(known) && running.all(|key| self.attempts.contains_key(key))
+    }
+
+    /// A run as it was planned. Keys come from this state, so they point at a run: one of the plan that is followed, or one that was started
+    /// when its plan gave way, and those are kept.
     pub fn planned(&self, key: RunKey) -> &PlannedRun {
-        &self.plans[key.0].runs[key.1]
+        match &self.followed {
+            Some((number, plan)) if *number == key.0 => &plan.runs[key.1],
+            _ => &self.past.started[&key],
+        }
     }
 
     /// The run of this name that is printing.
@@ -135,8 +153,8 @@ impl State {
 
     /// The run of this name in the plan that is followed.
     pub fn current(&self, run: &str) -> Option<RunKey> {
-        let plan = self.plans.len().checked_sub(1)?;
-        Some((plan, self.plans[plan].position(run)?))
+        let (number, plan) = self.followed.as_ref()?;
+        Some((*number, plan.position(run)?))
     }
 
     /// The run of this name that was started last, of whatever plan.
@@ -169,10 +187,10 @@ impl State {
 
     /// Runs of the plan that are still to be started, by the time at which they should begin.
     pub fn open_runs(&self) -> Vec<RunKey> {
-        let Some(plan) = self.plans.len().checked_sub(1) else {
+        let Some((number, plan)) = &self.followed else {
             return Vec::new();
         };
-        let all = (0..self.plans[plan].runs.len()).map(|at| (plan, at));
+        let all = (0..plan.runs.len()).map(|at| (*number, at));
         let mut open: Vec<RunKey> = all.filter(|&key| self.is_open(key)).collect();
         open.sort_by_key(|&key| (self.planned(key).begins(), key));
         open
@@ -186,11 +204,29 @@ impl State {
             .map(|(id, _)| id.as_str())
     }
 
-    /// When a run that is printing should end: planned minutes after its start.
+    /// When the plan that is followed takes a run that is printing to end: it may have been made when that printed already, and reckoned with
+    /// how late it is.
+    pub fn planned_end(&self, key: RunKey) -> DateTime<Utc> {
+        let own = self.planned(key);
+        let Some((number, plan)) = self.followed.as_ref().filter(|plan| plan.0 != key.0) else {
+            return own.end;
+        };
+        let standing = plan.printing.iter().find(|run| run.id == own.id);
+        let again = || self.current(&own.id).filter(|again| again.0 == *number);
+        match (standing, again()) {
+            (Some(standing), _) => standing.end,
+            (None, Some(again)) => self.planned(again).end,
+            (None, None) => own.end,
+        }
+    }
+
+    /// When a run that is printing should end: planned minutes after its start. The minute in which it was started counts, since plans
+    /// have whole ones: started in its planned minute it ends in its planned minute.
     pub fn expected_end(&self, key: RunKey) -> Option<DateTime<Utc>> {
         let planned = self.planned(key);
         let started = self.attempts.get(&key)?.started;
-        Some(started + (planned.end - planned.start))
+        let minute = started.duration_trunc(TimeDelta::minutes(1));
+        Some(minute.unwrap_or(started) + (planned.end - planned.start))
     }
 
     /// Adds one entry. Undone entries are left out by whoever adds up.
@@ -201,7 +237,7 @@ impl State {
             Event::PlanAccepted { plan, basis } => {
                 // It was read when it was accepted; should it not be readable any more, the plan before stays.
                 if let Ok(plan) = Accepted::read(plan) {
-                    self.plans.push(Arc::new(plan));
+                    self.follow(plan);
                     self.basis.clone_from(basis);
                     self.sooner = false;
                     self.forget_stand_ins();
@@ -235,13 +271,18 @@ impl State {
                 grams: None,
                 minutes: Some(*minutes),
             }),
-            Event::Approved { part } => {
-                self.trials.entry(part.clone()).or_default().approved = Some(at);
+            Event::Approved { part, variant } => {
+                let trial = self.trials.entry(part.clone()).or_default();
+                trial.approved = Some(at);
+                trial.chosen.clone_from(variant);
             }
             Event::Rejected { part, .. } => self.reject(part),
             Event::SpoolOpened { spool, machine } => {
                 self.settle_machine(machine, at);
                 self.put_on(spool, machine);
+                // Of a run that prints it is the next spool, and no word on the run after it.
+                let prints = self.running.contains_key(machine);
+                self.machine(machine).opened = !prints;
             }
             Event::SpoolWeighed { spool, grams } => self.correct(spool, *grams, at),
             Event::SpoolEmpty { spool } => {
@@ -288,6 +329,20 @@ impl State {
             }
             Event::Note { .. } | Event::Undone { .. } => {}
         }
+    }
+
+    /// Another plan is followed.
+    fn follow(&mut self, plan: Accepted) {
+        let number = match self.followed.take() {
+            None => 0,
+            Some((number, before)) => {
+                let started = self.attempts.keys().filter(|key| key.0 == number);
+                let started: Vec<usize> = started.map(|key| key.1).collect();
+                self.past.take_in(number, &before, &started);
+                number + 1
+            }
+        };
+        self.followed = Some((number, Arc::new(plan)));
     }
 
     /// A machine goes down, or more is known of how long and why it is.
@@ -355,8 +410,11 @@ impl State {
         };
         self.attempts.insert(key, attempt);
         self.running.insert(machine.clone(), key);
+        // What was said to be on is on, whatever the plan would put there.
+        let said = self.machine(&machine).opened && self.prints_from(&machine, &filament);
         match (spool, self.planned(key).spool) {
             (Some(spool), _) => self.put_on(spool, &machine),
+            (None, _) if said => {}
             (None, Some(planned)) => self.put_on_as_planned(&machine, &filament, planned),
             (None, None) => {}
         }
@@ -366,6 +424,7 @@ impl State {
             self.draw(&machine, &filament, purge);
         }
         let machine = self.machine(&machine);
+        machine.opened = false;
         machine.loaded = Some(filament.clone());
         machine.printed = Some(filament);
     }
@@ -389,8 +448,7 @@ impl State {
         let Some(key) = self.end(run, at, false) else {
             return;
         };
-        let plan = Arc::clone(&self.plans[key.0]);
-        let planned = &plan.runs[key.1];
+        let planned = self.planned(key).clone();
         self.take_until(key, planned.grams);
         let mut split: BTreeSet<(&str, u32)> = BTreeSet::new();
         for piece in &planned.pieces {
@@ -425,8 +483,7 @@ impl State {
         let Some(key) = self.end(run, at, true) else {
             return;
         };
-        let plan = Arc::clone(&self.plans[key.0]);
-        let planned = &plan.runs[key.1];
+        let planned = self.planned(key).clone();
         let lost = grams.unwrap_or_else(|| self.flowed(key, at));
         self.take_until(key, lost);
         for piece in &planned.pieces {
@@ -447,6 +504,7 @@ impl State {
         let trial = self.shop.parts.get(part).map_or(0, |known| known.trial);
         let known = self.trials.entry(part.to_owned()).or_default();
         known.approved = None;
+        known.chosen = None;
         let rejected: Vec<PieceId> = self
             .made
             .keys()

@@ -267,7 +267,10 @@ fn next(state: &State, forecast: &Forecast, now: DateTime<Utc>) -> Vec<Next> {
     let mut next = Vec::new();
     let mut trials: BTreeSet<&str> = BTreeSet::new();
     for (part, _) in state.shop.parts.iter().filter(|(_, known)| known.trial > 0) {
-        let approved = Event::Approved { part: part.clone() };
+        let approved = Event::Approved {
+            part: part.clone(),
+            variant: None,
+        };
         if rules::check(state, &approved, now, now).is_ok() {
             trials.insert(part);
         }
@@ -372,38 +375,37 @@ fn stages(
     };
     // A stage that a later plan no longer has, being complete, is told by the last plan that had it.
     let mut stages: Vec<Stage> = Vec::new();
-    for plan in state.plans.iter().rev() {
-        for assembly in &plan.assemblies {
-            let Some(due) = assembly.due else {
-                continue;
-            };
-            if stages.iter().any(|stage| stage.assembly == assembly.id) {
-                continue;
-            }
-            let complete = state
-                .assemblies
-                .get(&assembly.id)
-                .and_then(|known| known.complete);
-            let expected = complete.unwrap_or_else(|| {
-                let mut seen = BTreeSet::new();
-                // What is not noted as complete is not complete yet.
-                let behind = behind(state, forecast, &assembly.id, &mut seen);
-                let then = assembly.complete.checked_add_signed(behind);
-                let then = then.map_or(assembly.complete, |then| then.max(now));
-                // What somebody was to complete at the bench is completed when somebody is there.
-                match by_somebody(assembly.complete) && !by_somebody(then) {
-                    true => there(then).unwrap_or(then),
-                    false => then,
-                }
-            });
-            stages.push(Stage {
-                assembly: assembly.id.clone(),
-                due,
-                planned: assembly.complete,
-                expected,
-                complete: complete.is_some(),
-            });
+    let followed = state.plan().into_iter().flat_map(|plan| &plan.assemblies);
+    for assembly in followed.chain(state.past.assemblies.values()) {
+        let Some(due) = assembly.due else {
+            continue;
+        };
+        if stages.iter().any(|stage| stage.assembly == assembly.id) {
+            continue;
         }
+        let complete = state
+            .assemblies
+            .get(&assembly.id)
+            .and_then(|known| known.complete);
+        let expected = complete.unwrap_or_else(|| {
+            let mut seen = BTreeSet::new();
+            // What is not noted as complete is not complete yet.
+            let behind = behind(state, forecast, &assembly.id, &mut seen);
+            let then = assembly.complete.checked_add_signed(behind);
+            let then = then.map_or(assembly.complete, |then| then.max(now));
+            // What somebody was to complete at the bench is completed when somebody is there.
+            match by_somebody(assembly.complete) && !by_somebody(then) {
+                true => there(then).unwrap_or(then),
+                false => then,
+            }
+        });
+        stages.push(Stage {
+            assembly: assembly.id.clone(),
+            due,
+            planned: assembly.complete,
+            expected,
+            complete: complete.is_some(),
+        });
     }
     stages.sort_by(|a, b| (a.due, &a.assembly).cmp(&(b.due, &b.assembly)));
     stages

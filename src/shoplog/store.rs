@@ -9,7 +9,9 @@ use std::io::{ErrorKind, Read};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use rusqlite::{Connection, ErrorCode, OpenFlags, Transaction, TransactionBehavior};
+use rusqlite::{
+    Connection, ErrorCode, OpenFlags, OptionalExtension, Transaction, TransactionBehavior,
+};
 
 use super::Trouble;
 use super::event::Entry;
@@ -28,7 +30,8 @@ const MAGIC: &[u8; 16] = b"SQLite format 3\0";
 const PATIENCE: Duration = Duration::from_secs(10);
 
 /// What brings a file from each version to the next; `user_version` says how many were done.
-const MIGRATIONS: [&str; 1] = ["
+const MIGRATIONS: [&str; 2] = [
+    "
     CREATE TABLE events (
         sequence INTEGER PRIMARY KEY,
         id TEXT NOT NULL UNIQUE,
@@ -41,7 +44,18 @@ const MIGRATIONS: [&str; 1] = ["
     CREATE TRIGGER events_are_not_replaced BEFORE INSERT ON events
     WHEN EXISTS (SELECT 1 FROM events WHERE id = NEW.id OR sequence = NEW.sequence)
     BEGIN SELECT RAISE(ABORT, 'entries are never replaced: undo them by another'); END;
-"];
+",
+    // What the entries add up to, derived from them; it may be taken out at any time.
+    "
+    CREATE TABLE checkpoint (
+        one INTEGER PRIMARY KEY CHECK (one = 1),
+        state TEXT NOT NULL
+    ) STRICT;
+",
+];
+
+/// From this version on a file has room for a checkpoint.
+const WITH_CHECKPOINT: usize = 2;
 
 /// An open file.
 pub(super) struct Store {
@@ -181,7 +195,8 @@ impl Store {
         let rows = read().map_err(|error| self.trouble(&error))?;
         let damaged = |what: String| Trouble::damaged(&self.path, what);
         if known == 0 {
-            // So that damage is found before something is added to it, every page is read, those of the ids too.
+            // So that damage is found before something is added to it, every page is read, those of the ids and the checkpoint too.
+            self.checkpoint()?;
             let count = "SELECT count(*) FROM events INDEXED BY sqlite_autoindex_events_1";
             let ids: i64 = self
                 .connection
@@ -201,15 +216,53 @@ impl Store {
                 if *sequence != expected {
                     return Err(damaged(format!("entry {expected} is missing")));
                 }
-                serde_json::from_str(text)
-                    .map_err(|error| damaged(format!("entry {sequence} cannot be read: {error}")))
+                self.read(*sequence, text)
             })
             .collect()
     }
 
+    /// The entry of this number, from 1.
+    pub(super) fn entry(&self, number: usize) -> Result<Option<Entry>, Trouble> {
+        let text: Option<String> = self
+            .connection
+            .prepare_cached("SELECT entry FROM events WHERE sequence = ?1")
+            .and_then(|mut query| {
+                query
+                    .query_row([number as i64], |row| row.get(0))
+                    .optional()
+            })
+            .map_err(|error| self.trouble(&error))?;
+        text.map(|text| self.read(number as i64, &text)).transpose()
+    }
+
+    fn read(&self, number: i64, text: &str) -> Result<Entry, Trouble> {
+        serde_json::from_str(text).map_err(|error| {
+            let what = format!("entry {number} cannot be read: {error}");
+            Trouble::damaged(&self.path, what)
+        })
+    }
+
+    /// The checkpoint that was kept last, if one is there.
+    pub(super) fn checkpoint(&self) -> Result<Option<String>, Trouble> {
+        // A log that is only looked at may be of a program before there were any.
+        if self.version()? < WITH_CHECKPOINT {
+            return Ok(None);
+        }
+        self.connection
+            .query_row("SELECT state FROM checkpoint", [], |row| row.get(0))
+            .optional()
+            .map_err(|error| self.trouble(&error))
+    }
+
+    /// Keeps a checkpoint in the place of the one before. Where that fails there is the one before, or none: nothing rests on it.
+    pub(super) fn keep(&self, state: &str) {
+        let keep = "INSERT OR REPLACE INTO checkpoint (one, state) VALUES (1, ?1)";
+        let _ = self.connection.execute(keep, [state]);
+    }
+
     /// Adds an entry as number `sequence`, within a transaction of [`Store::begin`].
     pub(super) fn add(&self, sequence: usize, entry: &Entry) -> Result<(), Trouble> {
-        let text = super::lines::line(entry);
+        let text = entry.line();
         let add = || {
             self.connection
                 .prepare_cached("INSERT INTO events (sequence, id, entry) VALUES (?1, ?2, ?3)")?
@@ -353,5 +406,51 @@ fn trouble(path: &Path, error: &rusqlite::Error) -> Trouble {
             fix: "make room and note it again; nothing was noted".to_owned(),
         },
         _ => cannot_be_written(path, &error.to_string()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::shoplog::Event;
+
+    #[test]
+    fn a_log_from_before_there_were_checkpoints_is_read_as_it_is_and_brought_forward_when_something_is_noted()
+     {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        let path = folder.path().join("old.log.sqlite");
+        create(&path).expect("room");
+        let text = "old";
+        let entry = |id: u128| Entry {
+            id: uuid::Uuid::from_u128(id),
+            at: chrono::DateTime::UNIX_EPOCH,
+            noted: chrono::DateTime::UNIX_EPOCH,
+            event: Event::Note {
+                text: text.to_owned(),
+            },
+        };
+        let old = Connection::open(&path).expect("the file");
+        old.execute_batch("DROP TABLE checkpoint")
+            .expect("it is there");
+        old.pragma_update(None, "user_version", 1).expect("a file");
+        old.close().expect("it ends");
+        let reached = Store::connect(&path).expect("the file");
+        reached.add(1, &entry(1)).expect("room");
+        drop(reached);
+
+        let looked = Store::look(&path).expect("a log").expect("it");
+        assert_eq!(looked.after(0).expect("entries").len(), 1);
+        assert_eq!(looked.checkpoint().expect("none"), None);
+        assert_eq!(looked.version().expect("a version"), 1);
+        drop(looked);
+
+        let opened = Store::open(&path).expect("a log");
+        assert_eq!(opened.version().expect("a version"), MIGRATIONS.len());
+        opened.add(2, &entry(2)).expect("room");
+        opened.keep("derived");
+        opened.keep("derived anew");
+        let kept = opened.checkpoint().expect("a log");
+        assert_eq!(kept.as_deref(), Some("derived anew"));
+        assert_eq!(opened.after(0).expect("entries"), [entry(1), entry(2)]);
     }
 }

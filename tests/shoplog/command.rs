@@ -372,3 +372,58 @@ fn weighing_pieces_says_that_it_corrects_the_estimate_and_not_the_spool() {
         "{said}"
     );
 }
+
+#[test]
+fn what_is_odd_about_what_is_noted_is_said_and_what_to_note_about_it() {
+    let bench = Bench::planned();
+    bench.noted("spool bought white --arrives 23:59");
+    let opened = bench.noted("spool opened white-2 desk");
+    assert!(opened.contains("! white-2 was to arrive"), "{opened}");
+    // It is here now, and said but once.
+    assert!(
+        !bench
+            .noted("spool opened white-2 desk")
+            .contains("was to arrive")
+    );
+    bench.noted("spool weighed white-2 2");
+    let started = bench.noted("started desk");
+    assert!(started.contains("white-2"), "{started}");
+    let down = bench.noted("down desk --why fan");
+    for said in [
+        "prints on it as far as is noted",
+        "`scrapped desk`",
+        "`finished desk --good",
+    ] {
+        let flat = down.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(flat.contains(said), "{down}");
+    }
+    let finished = bench.noted("finished desk --sure");
+    let flat = finished.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        flat.contains("! white-2 had 2.00 g left by the log"),
+        "{flat}"
+    );
+    assert!(
+        flat.contains("note `spool weighed white-2 GRAMS`"),
+        "{flat}"
+    );
+}
+
+#[test]
+fn every_command_takes_the_short_name_of_a_scenario() {
+    let bench = Bench::planned();
+    for command in [
+        "check lamp",
+        "forecast lamp",
+        "status lamp",
+        "log lamp show",
+        "plan lamp --effort 200",
+    ] {
+        let output = bench.run(command);
+        assert!(
+            output.status.success(),
+            "{command}: {}",
+            text(&output.stderr)
+        );
+    }
+}

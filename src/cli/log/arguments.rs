@@ -113,6 +113,9 @@ pub(super) enum Noted {
     Approved {
         #[arg(value_name = "PART")]
         part: String,
+        /// The variant that you chose, if it has some
+        #[arg(value_name = "VARIANT")]
+        variant: Option<String>,
     },
     /// The trial copies of a part are not right
     Rejected {

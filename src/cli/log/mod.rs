@@ -12,7 +12,7 @@ use uuid::Uuid;
 
 use crate::report;
 use crate::scenario::{self, Scenario};
-use crate::shoplog::{self, Event, Log, Refusal, Short, Trouble};
+use crate::shoplog::{self, Event, Log, Noting, Refusal, Short, State, Trouble};
 
 use super::{Screen, Stop};
 pub use arguments::Arguments;
@@ -59,21 +59,21 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
             // What is refused makes no log. One that there is is read but once: that is most of the time that noting takes.
             let there = file.exists();
             let mut log = match there {
-                true => Log::open(&file, &scenario),
-                false => Log::rehearse(&file, &scenario),
+                true => Noting::open(&file, &scenario),
+                false => Noting::rehearse(&file, &scenario),
             }
             .map_err(failed)?;
-            let event = event(noted, &log, &scenario, now)?;
+            let event = event(noted, &mut log, &scenario, now)?;
             if !there {
                 log.note(event.clone(), at, now).map_err(failed)?;
-                log = Log::open(&file, &scenario).map_err(failed)?;
+                log = Noting::open(&file, &scenario).map_err(failed)?;
             }
-            log.note(event, at, now).map_err(failed)?;
+            let odd = report::odd(&scenario, log.state(), &event, at);
+            let entry = log.note(event, at, now).map_err(failed)?;
             screen.print(&if arguments.json {
-                let entries = log.export();
-                format!("{}\n", entries.lines().last().unwrap_or_default())
+                format!("{}\n", entry.line())
             } else {
-                report::noted(&scenario, &log, &screen.look())
+                report::noted(&scenario, &log, &entry, odd, &screen.look())
             })
         }
     }
@@ -98,7 +98,12 @@ fn lines_of(file: &Path) -> Result<String, Stop> {
 }
 
 /// The event in full.
-fn event(noted: &Noted, log: &Log, scenario: &Scenario, now: DateTime<Utc>) -> Result<Event, Stop> {
+fn event(
+    noted: &Noted,
+    log: &mut Noting,
+    scenario: &Scenario,
+    now: DateTime<Utc>,
+) -> Result<Event, Stop> {
     let short = Short(log.state());
     let sample = |what: &str, sample: &SampleArguments| {
         let machine = sample.machine.as_deref();
@@ -174,12 +179,15 @@ fn event(noted: &Noted, log: &Log, scenario: &Scenario, now: DateTime<Utc>) -> R
                 minutes: time.0 / 60.0,
             }
         }
-        Noted::Approved { part } => Event::Approved { part: part.clone() },
+        Noted::Approved { part, variant } => Event::Approved {
+            part: part.clone(),
+            variant: variant.clone(),
+        },
         Noted::Rejected { part, why } => Event::Rejected {
             part: part.clone(),
             why: why.why.clone(),
         },
-        Noted::Spool { what } => spool(what, log, scenario, now)?,
+        Noted::Spool { what } => spool(what, log.state(), scenario, now)?,
         Noted::Down {
             machine,
             why,
@@ -204,14 +212,14 @@ fn event(noted: &Noted, log: &Log, scenario: &Scenario, now: DateTime<Utc>) -> R
             text: text.join(" "),
         },
         Noted::Undo { entry } => Event::Undone {
-            id: to_undo(log, entry.map(|n| n as usize))?,
+            id: to_undo(log.whole().map_err(failed)?, entry.map(|n| n as usize))?,
         },
     })
 }
 
 fn spool(
     what: &SpoolWhat,
-    log: &Log,
+    state: &State,
     scenario: &Scenario,
     now: DateTime<Utc>,
 ) -> Result<Event, Stop> {
@@ -238,7 +246,7 @@ fn spool(
             Event::SpoolBought {
                 spool: name
                     .clone()
-                    .unwrap_or_else(|| shoplog::next_spool(log.state(), filament)),
+                    .unwrap_or_else(|| shoplog::next_spool(state, filament)),
                 filament: filament.clone(),
                 grams: grams.unwrap_or(new),
                 arrives: super::moment_ahead(arrives.as_deref(), scenario, now)?,

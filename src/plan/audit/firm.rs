@@ -58,7 +58,10 @@ pub(super) fn but_moved(evidence: &Evidence, progress: &Progress, presence: &Pre
         }
     };
     let mut firm: Vec<&PreviousRun> = previous.flat_map(|previous| &previous.runs).collect();
-    firm.retain(|run| minute(run.start) <= until && run.machine.0 < evidence.queues.len());
+    // What was scrapped has no time of its own any more, and is in the way of none that has.
+    firm.retain(|run| {
+        !run.scrapped && minute(run.start) <= until && run.machine.0 < evidence.queues.len()
+    });
     firm.sort_by_key(|run| (run.start, run.machine));
     let mut wanted = Wanted::of(evidence, progress);
     let whole: Vec<bool> = firm.iter().map(|run| wanted.take(run)).collect();

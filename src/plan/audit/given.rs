@@ -155,7 +155,8 @@ impl Facts {
         for piece in whole.map(|made| made.piece).chain(placed) {
             facts.whole.insert((piece.part, piece.number));
         }
-        for run in progress.previous.iter().flat_map(|previous| &previous.runs) {
+        let accepted = progress.previous.iter().flat_map(|previous| &previous.runs);
+        for run in accepted.filter(|run| !run.scrapped) {
             let pieces = run.pieces.iter().map(|placed| placed.piece);
             let mut what: Vec<_> = pieces.map(|piece| (piece.part, piece.of)).collect();
             what.sort_unstable();

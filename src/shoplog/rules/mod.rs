@@ -101,7 +101,7 @@ pub fn check(
             measured(state, sample)?;
             within("minutes", *minutes, 0.1, 60.0 * 24.0 * 60.0)
         }
-        Event::Approved { part } => approved(state, part),
+        Event::Approved { part, variant } => approved(state, part, variant.as_deref()),
         Event::Rejected { part, .. } => rejected(state, part),
         Event::SpoolOpened { spool, machine } => opened(state, spool, machine),
         Event::SpoolWeighed { spool, grams } => weighed_spool(state, spool, *grams),

@@ -154,7 +154,7 @@ pub(super) fn trial(state: &State, part: &str) -> Result<(u32, u32), Refusal> {
     Ok((wanted, printed.count() as u32))
 }
 
-pub(super) fn approved(state: &State, part: &str) -> Result<(), Refusal> {
+pub(super) fn approved(state: &State, part: &str, variant: Option<&str>) -> Result<(), Refusal> {
     let (wanted, printed) = match state.restoring {
         true => (0, 0),
         false => trial(state, part)?,
@@ -164,6 +164,9 @@ pub(super) fn approved(state: &State, part: &str) -> Result<(), Refusal> {
             format!("{printed} of {wanted} trial copies of {part} are printed"),
             "note the run that printed them first",
         );
+    }
+    if let Some(variant) = variant.filter(|_| !state.restoring) {
+        known::variant(state, part, variant)?;
     }
     match state.trials.get(part).and_then(|trial| trial.approved) {
         Some(when) => refuse(

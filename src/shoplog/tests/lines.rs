@@ -5,7 +5,7 @@ use proptest::prelude::*;
 use super::*;
 
 /// Events of every kind, possible or not.
-fn event() -> impl Strategy<Value = Event> {
+pub(super) fn event() -> impl Strategy<Value = Event> {
     let run = prop::sample::select(vec!["tall-001", "tall-002", "wide-001", "wide-002"]);
     let machine = prop::sample::select(vec!["tall", "wide"]);
     let spool = prop::sample::select(vec!["red-1", "red-2", "grey-1", "grey-2"]);
@@ -89,7 +89,7 @@ proptest! {
 fn an_entry_of_the_same_id_that_says_something_else_is_refused() {
     let mut bench = Bench::planned();
     let entry = bench.note(started("tall-001"), "11 08:00");
-    let line = crate::shoplog::lines::line(&entry).replace("tall-001", "tall-002");
+    let line = entry.line().replace("tall-001", "tall-002");
     let why = bench
         .log
         .import(&line, later())
@@ -103,7 +103,7 @@ fn an_entry_of_the_same_id_that_says_something_else_is_refused() {
 }
 
 /// A scenario that knows little of what was noted: later, fewer spools, no trial, other names.
-fn another_scenario() -> Scenario {
+pub(super) fn another_scenario() -> Scenario {
     let text = SHOP
         .replace(", minutes_: 0", "")
         .replace("start: 2027-01-11 07:00", "start: 2027-02-01 07:00")
@@ -122,7 +122,7 @@ fn another_scenario() -> Scenario {
 }
 
 /// A log with events of every kind that rests on the scenario.
-fn long_log() -> Bench {
+pub(super) fn long_log() -> Bench {
     let mut bench = Bench::all_printed();
     bench.note(opened("red-2", "tall"), "12 15:00");
     bench.note(weighed_spool("red-2", 950.0), "12 15:10");

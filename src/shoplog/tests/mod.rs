@@ -1,5 +1,6 @@
 //! What can be noted, what is refused, and where a shop stands after it.
 
+mod checkpoint;
 mod later;
 mod lengths;
 mod lines;
@@ -233,6 +234,7 @@ fn scrapped(run: &str, grams: Option<f64>) -> Event {
 fn approved(part: &str) -> Event {
     Event::Approved {
         part: part.to_owned(),
+        variant: None,
     }
 }
 

@@ -351,3 +351,145 @@ fn what_colour_changes_purge_counts_as_needed() {
     // On wide the pins in red stand between the two caps in grey. Grey: 2 × 60 and 2 × 25. Red: 240 and 120, and 25.
     assert_eq!(needed, [("grey", 170.0), ("red", 385.0)]);
 }
+
+#[test]
+fn a_spool_that_was_said_to_be_on_stays_though_the_plan_would_put_on_another() {
+    let plan = plan().replacen(r#""id":"tall-001","#, r#""id":"tall-001","spool":300,"#, 1);
+    let accepted = Event::PlanAccepted {
+        plan: plan.replacen(r#""id":"tall-002","#, r#""id":"tall-002","spool":60,"#, 1),
+        basis: None,
+    };
+    let on = |bench: &Bench| bench.log.state().machines["tall"].spool.clone();
+    let mut bench = Bench::empty();
+    bench.note(accepted, "11 07:00");
+    bench.note(opened("red-2", "tall"), "11 07:50");
+    bench.start("tall-001", "11 08:00");
+    assert_eq!(on(&bench).as_deref(), Some("red-2"));
+    assert_eq!(bench.grams("red-1"), 300.0);
+    bench.finish("tall-001", "11 14:00");
+    assert_eq!(bench.grams("red-2"), 760.0);
+    // It was said of that run. For the next the plan's spool goes on, of 60 g.
+    bench.note(weighed_spool("red-1", 60.0), "11 15:00");
+    bench
+        .log
+        .accept(plan_of_spool(60), String::new(), 5, at("11 16:00"))
+        .expect("a plan");
+    bench.start("tall-002", "12 08:00");
+    assert_eq!(on(&bench).as_deref(), Some("red-1"));
+}
+
+/// The plan, in which a spool of so many grams goes on for `tall-002`.
+fn plan_of_spool(grams: u32) -> String {
+    let spool = format!(r#""id":"tall-002","spool":{grams},"#);
+    plan().replacen(r#""id":"tall-002","#, &spool, 1)
+}
+
+#[test]
+fn a_plan_that_was_made_while_a_late_run_printed_reckons_with_how_late_it_is() {
+    // tall-001 was to end at 14:00 and was started two hours late. The plan made then has it end at 16:00, and the boom complete two hours
+    // later than the first: nothing is behind that.
+    let mut bench = Bench::planned();
+    bench.start("tall-001", "11 10:00");
+    let again = |printing: &str| {
+        let wide = run(
+            "wide-001",
+            "grey",
+            12,
+            60.0,
+            &[piece("cap", 1, 1, 1, "boom")],
+        );
+        format!(
+            r#"{{"version":1,"build":"Footbridge","cost":{{"total":1}},"finish":"2027-01-13T12:00:00Z","runs":[{wide}],{printing}
+                "assemblies":[{{"id":"mast","complete":"2027-01-13T08:00:00Z","due":"2027-01-20T18:00:00Z"}},
+                {{"id":"boom","complete":"2027-01-13T12:00:00Z","due":"2027-01-20T18:00:00Z"}}]}}"#
+        )
+    };
+    let stands = r#""printing":[{"id":"tall-001","end":"2027-01-11T16:00:00Z"}],"#;
+    let expected = |plan: String| {
+        let mut other = Bench::empty();
+        other
+            .log
+            .import(&bench.log.export(), later())
+            .expect("entries");
+        other.note(Event::PlanAccepted { plan, basis: None }, "11 10:05");
+        let status = status(&shop(), other.log.state(), at("11 11:00"));
+        let boom = status.stages.iter().find(|stage| stage.assembly == "boom");
+        boom.expect("the boom").expected
+    };
+    assert_eq!(expected(again(stands)), at("13 12:00"));
+    // That it stood there an hour less is an hour's delay.
+    let earlier = stands.replace("16:00", "15:00");
+    assert_eq!(expected(again(&earlier)), at("13 13:00"));
+}
+
+#[test]
+fn a_run_that_was_started_in_its_planned_minute_ends_in_its_planned_minute() {
+    let mut bench = Bench::planned();
+    let moment = at("11 08:00") + chrono::TimeDelta::seconds(40);
+    bench
+        .log
+        .note(started("tall-001"), moment, later())
+        .expect("noted");
+    let state = bench.log.state();
+    let key = state.running("tall-001").expect("it prints");
+    assert_eq!(state.expected_end(key), Some(at("11 14:00")));
+    // And planning again in its last minute is planning from the beginning of that.
+    let now = at("11 13:59") + chrono::TimeDelta::seconds(30);
+    let (progress, _) = progress(&shop(), &bench.log, now);
+    assert_eq!(progress.now, at("11 13:59"));
+    assert_eq!(progress.running[0].end, at("11 14:00"));
+    let ended = at("11 14:00") + chrono::TimeDelta::seconds(10);
+    bench
+        .log
+        .note(finished("tall-001", &[]), ended, later())
+        .expect("noted");
+    let (progress, _) = super::progress(&shop(), &bench.log, ended + chrono::TimeDelta::seconds(5));
+    assert_eq!(progress.now, at("11 14:00"));
+    assert!(
+        progress
+            .made
+            .iter()
+            .all(|made| made.printed <= progress.now)
+    );
+}
+
+#[test]
+fn the_variant_that_was_chosen_is_one_of_the_part() {
+    let text = SHOP.replace(", minutes_: 0", "").replace(
+        "settings: light, trial: 1}",
+        "settings: light, variants: [{name: tight, offset: -0.1}, {name: loose, offset: 0.1}]}",
+    );
+    let shop = match scenario::read_text("shop.yaml", &text, Path::new("")) {
+        Ok(reading) => reading.scenario,
+        Err(complaints) => panic!("{complaints}"),
+    };
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let mut log = Log::open(&folder.path().join("shop.log.sqlite"), &shop).expect("a new log");
+    let printed = Bench::all_printed().log.export();
+    // Of two variants both are printed first.
+    let lines: Vec<&str> = printed
+        .lines()
+        .filter(|line| !line.contains("approved"))
+        .collect();
+    let chosen = |variant: &str| Event::Approved {
+        part: "cap".to_owned(),
+        variant: Some(variant.to_owned()),
+    };
+    log.import(&lines.join("\n"), later()).expect("entries");
+    let refused = |log: &mut Log, event| match log.note(event, at("12 15:00"), later()) {
+        Err(Trouble::Refused(refusal)) => refusal.to_string(),
+        other => panic!("{other:?}"),
+    };
+    let why = refused(&mut log, chosen("tigth"));
+    assert!(
+        why.contains("there is no variant of cap `tigth`; did you mean `tight`?"),
+        "{why}"
+    );
+    log.note(chosen("tight"), at("12 15:00"), later())
+        .expect("noted");
+    let trial = &log.state().trials["cap"];
+    assert_eq!(trial.chosen.as_deref(), Some("tight"));
+    let mut plain = Bench::all_printed();
+    let why = plain.refused(chosen("tight"), "12 15:00");
+    assert!(why.contains("cap has no variants to choose from"), "{why}");
+}

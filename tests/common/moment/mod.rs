@@ -154,7 +154,14 @@ pub fn placed(run: &Run) -> Vec<Placed> {
 
 /// A plan that was accepted: its runs that begin after a moment.
 pub fn accepted(plan: &Plan, now: DateTime<Utc>) -> Previous {
-    let runs = plan.runs.iter().filter(|run| run.start > now);
+    accepted_but(plan, now, &[])
+}
+
+/// A plan that was accepted: its runs that begin after a moment, and those that were scrapped.
+pub fn accepted_but(plan: &Plan, now: DateTime<Utc>, scrapped: &[&str]) -> Previous {
+    let was_scrapped = |run: &Run| scrapped.contains(&run.id.as_str());
+    let runs = plan.runs.iter();
+    let runs = runs.filter(|run| run.start > now || was_scrapped(run));
     Previous {
         news: false,
         runs: runs
@@ -167,6 +174,7 @@ pub fn accepted(plan: &Plan, now: DateTime<Utc>) -> Previous {
                 end: run.end,
                 pieces: placed(run),
                 whole: true,
+                scrapped: was_scrapped(run),
             })
             .collect(),
         finish: Some(plan.finish),
