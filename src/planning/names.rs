@@ -81,13 +81,17 @@ impl Names {
             (run.machine, run.filament, pieces)
         });
         let plates: Vec<Plate> = plates.collect();
-        // Of runs that are alike the one that starts when it was to is the one that it was.
+        // Where one of several that are alike was scrapped, those that start when they were to are those that they were, and what is printed
+        // again is none of them. Else they keep their order.
+        let scrapped = self.open.iter().filter(|(_, start, _)| start.is_none());
+        let scrapped: Vec<Plate> = scrapped.map(|(plate, ..)| plate.clone()).collect();
         let mut kept: Vec<Option<String>> = vec![None; runs.len()];
         for ((run, plate), kept) in runs.iter().zip(&plates).zip(&mut kept) {
             let stands = |(then, start, _): &(Plate, Option<DateTime<Utc>>, String)| {
                 then == plate && *start == Some(run.start)
             };
-            let same = self.open.iter().position(stands);
+            let mut open = self.open.iter();
+            let same = open.position(stands).filter(|_| scrapped.contains(plate));
             *kept = same.map(|same| self.open.remove(same).2);
         }
         for ((run, plate), kept) in runs.iter_mut().zip(&plates).zip(kept) {
