@@ -226,6 +226,8 @@ fn other_names_of_fields_are_known() {
         ("quantity: 4", "Quantity: 4", "quantity"),
         ("quantity: 4", "quantitty: 4", "quantity"),
         ("quantity: 4", "count: 4", "quantity"),
+        ("filaments:", "filaments[:", "filaments"),
+        ("height: 400", "height.: 400", "height"),
         ("size: [500", "dimensions: [500", "size"),
         ("height: 400", "height_mm: 400", "height"),
         ("{tall: 30}", "{tall: 30}, weight: 9", "grams"),

@@ -117,6 +117,7 @@ pub struct Collector {
     said: HashSet<(Spot, String)>,
     unlisted: usize,
     corrected: HashSet<String>,
+    misnamed: HashSet<String>,
 }
 
 impl Collector {
@@ -182,9 +183,10 @@ impl Collector {
         }
     }
 
-    /// Notes that a field is written under a wrong name, which has been complained of: what is said of its absence is moot.
-    pub fn correct(&mut self, field: &str) {
+    /// Notes that a field is written under a wrong name, which is complained of: what is said of its absence is moot.
+    pub fn correct(&mut self, field: &str, written: &str) {
         self.corrected.insert(clean(field, LONGEST_FIELD));
+        self.misnamed.insert(clean(written, LONGEST_FIELD));
     }
 
     /// Whether a field is written, under a wrong name.
@@ -227,11 +229,15 @@ impl Collector {
     /// Errors and warnings, each in the order of the files.
     pub fn finish(mut self) -> Complaints {
         let corrected = std::mem::take(&mut self.corrected);
+        let misnamed = std::mem::take(&mut self.misnamed);
         // Of the field itself, or of what would be in it: nothing else than its absence can have been found.
         let is_moot = |field: &str| {
             let ends = field.match_indices(['.', '[']).map(|(at, _)| at);
             let mut paths = ends.chain([field.len()]).map(|end| &field[..end]);
-            !corrected.is_empty() && paths.any(|path| corrected.contains(path))
+            // A wrong name may look like something in the right one: `flow.` or `flow[`.
+            !corrected.is_empty()
+                && !misnamed.contains(field)
+                && paths.any(|path| corrected.contains(path))
         };
         self.errors.retain(|(_, error)| !is_moot(&error.field));
         self.warnings.retain(|(_, odd)| !is_moot(&odd.field));

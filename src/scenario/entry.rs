@@ -172,7 +172,7 @@ impl<'n> Entry<'n> {
             if !collector.is_full()
                 && let Some(meant) = meant(&key.name, &self.asked)
             {
-                collector.correct(&self.field(meant));
+                collector.correct(&self.field(meant), &self.field(&key.name));
             }
             let fix = unknown_key_fix(&key.name, &self.asked, collector);
             let rule = "there is no such field";
