@@ -6,6 +6,7 @@ use beamyard::calendar::Calendar;
 use beamyard::routes::RunLimits;
 use beamyard::scenario::Scenario;
 use beamyard::search::shop::run_limits;
+use beamyard::units::Minutes;
 
 use crate::demo;
 use crate::table::widest;
@@ -64,4 +65,20 @@ fn machines_that_refuse_for_the_same_reason_share_a_line() {
     let parts: Vec<_> = told.iter().map(|part| part.part).collect();
     assert_eq!(parts, [demo::CAP]);
     assert_eq!(told[0].lines[0], "tall, wide: 12 mm too high");
+}
+
+#[test]
+fn what_no_bench_hours_hold_has_no_time_in_the_table_and_its_reason_below() {
+    let scenario = demo::scenario();
+    let routes = demo::routes(&scenario);
+    // Half an hour on each machine: none of the pieces is printed so soon.
+    let half = RunLimits::new(vec![Some(Minutes(30)); scenario.machines.len()]);
+    let text = check(&scenario, &routes, &half, &Look::plain(80));
+    assert!(text.contains("no time"), "{text}");
+    let why = "tower-leg  belt        takes 75 min; bench hours leave 30 min after the setup";
+    assert!(text.contains(why), "{text}");
+    // With all the time that there is none of it is said.
+    let always = RunLimits::new(vec![Some(Minutes(i64::MAX)); scenario.machines.len()]);
+    let text = check(&scenario, &routes, &always, &Look::plain(80));
+    assert!(!text.contains("no time"), "{text}");
 }
