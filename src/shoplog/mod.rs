@@ -2,7 +2,8 @@
 //!
 //! Knows: the scenario, the accepted plan, SQLite. Must not know: how a plan is found, how anything is shown.
 //! Promises: an entry that was acknowledged is on the disk, whatever happens to program or power; entries are only ever added;
-//! what cannot have happened is not noted; a file that is no log is never written to.
+//! what cannot have happened is not noted; a file that is no log is never written to, nor is one that is known to be damaged. A short log
+//! is read whole before anything is noted, a long one at least before every hundredth entry.
 
 mod accepted;
 mod checkpoint;
@@ -131,10 +132,16 @@ pub struct Log {
     ledger: Ledger,
     /// So many entries stand in the checkpoint that is known of.
     kept: usize,
+    /// Up to so many bytes no checkpoint is kept.
+    whole: u64,
 }
 
-/// After so many entries more, and with each accepted plan, a checkpoint is kept: adding so many up takes less than a millisecond, writing
-/// a checkpoint several.
+/// A log of no more bytes is read whole before anything is noted, so that damage anywhere in it is found; that takes some 4 ms at most. It
+/// holds some thousands of entries, or two plans of a large build.
+const READ_WHOLE: u64 = 1 << 20;
+
+/// After so many entries more, and with each accepted plan, a checkpoint is kept of a longer log: adding so many up takes less than a
+/// millisecond, writing a checkpoint several. Before it is, all entries are read, so that none rests on another, and damage is found.
 const CHECKPOINT: usize = 100;
 
 impl Log {
@@ -170,11 +177,11 @@ impl Log {
     fn load(store: Store, shop: Arc<Shop>) -> Result<Self, Trouble> {
         let mut ledger = Ledger::new(shop);
         ledger.extend(store.after(0)?);
-        let kept = 0;
         let log = Self {
             store,
             ledger,
-            kept,
+            kept: 0,
+            whole: READ_WHOLE,
         };
         log.unless_foreign()
     }
@@ -194,16 +201,22 @@ impl Log {
         }
     }
 
-    /// Keeps what the entries add up to, where that saves time the next time.
+    /// Whether a checkpoint is to be kept with the next entry, where the log is long enough for one.
+    fn is_due(&self, next: &Event) -> bool {
+        let changes = matches!(next, Event::PlanAccepted { .. } | Event::Undone { .. });
+        let plan = self.ledger.plan.is_some_and(|plan| plan > self.kept);
+        changes || plan || self.ledger.count() + 1 >= self.kept + CHECKPOINT
+    }
+
+    /// Keeps what the entries add up to. What is not known of the entries themselves is not kept on.
     fn keep(&mut self) {
         let Some(last) = self.ledger.entries.last() else {
             return;
         };
-        let (count, plan) = (self.ledger.count(), self.ledger.plan);
-        let undoes = matches!(last.event, Event::Undone { .. });
-        if count < self.kept + CHECKPOINT && plan.is_none_or(|plan| plan <= self.kept) && !undoes {
+        if !self.ledger.is_whole() || self.store.bytes().is_ok_and(|bytes| bytes <= self.whole) {
             return;
         }
+        let (count, plan) = (self.ledger.count(), self.ledger.plan);
         let checkpoint = Checkpoint::of(&self.ledger.state, count, last.id, plan);
         if let Some(text) = checkpoint.text() {
             self.store.keep(&text);
@@ -306,7 +319,8 @@ impl Log {
         at: DateTime<Utc>,
         now: DateTime<Utc>,
     ) -> Result<Entry, Trouble> {
-        if matches!(event, Event::Undone { .. }) {
+        let due = self.is_due(&event);
+        if due {
             complete(&mut self.ledger, &self.store)?;
         }
         let transaction = self.store.begin()?;
@@ -325,7 +339,9 @@ impl Log {
             .commit()
             .map_err(|error| self.store.trouble(&error))?;
         self.ledger.extend(vec![entry.clone()]);
-        self.keep();
+        if due {
+            self.keep();
+        }
         Ok(entry)
     }
 
@@ -387,7 +403,9 @@ impl Log {
             .commit()
             .map_err(|error| self.store.trouble(&error))?;
         self.ledger = ledger;
-        self.keep();
+        if imported.added > 0 {
+            self.keep();
+        }
         Ok(imported)
     }
 }

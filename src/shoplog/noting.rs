@@ -1,7 +1,9 @@
 //! A log as far as noting one more event needs it: where the shop stands, without all that led there.
 //!
 //! Knows: checkpoints, the log. Must not know: SQLite, what events mean.
-//! Promises: what it refuses and notes is what the whole log would; it takes as long for many entries and accepted plans as for few.
+//! Promises: what it refuses and notes is what the whole log would; it takes as long for many entries and accepted plans as for few, but for
+//! each hundredth, which reads them all. Damage before the last checkpoint of a long log is found then, not sooner; anywhere in a short one
+//! before anything is noted.
 
 use std::path::Path;
 use std::sync::Arc;
@@ -15,7 +17,7 @@ use super::ledger::Ledger;
 use super::shop::Shop;
 use super::state::State;
 use super::store::Store;
-use super::{Log, Trouble, complete, follow};
+use super::{Log, READ_WHOLE, Trouble, complete, follow};
 use crate::scenario::Scenario;
 
 /// A log that is noted to.
@@ -29,10 +31,24 @@ impl Noting {
     /// # Errors
     /// As [`Log::open`].
     pub fn open(path: &Path, scenario: &Scenario) -> Result<Self, Trouble> {
+        Self::open_whole(READ_WHOLE, path, scenario)
+    }
+
+    /// The same, where a log of up to so many bytes is read whole.
+    pub(super) fn open_whole(
+        whole: u64,
+        path: &Path,
+        scenario: &Scenario,
+    ) -> Result<Self, Trouble> {
         let store = Store::open(path)?;
         let shop = Arc::new(Shop::new(scenario));
-        let Some(mut ledger) = resumed(&store, &shop)? else {
-            return Log::load(store, shop).map(Self);
+        let resumed = match store.bytes()? > whole {
+            true => resumed(&store, &shop)?,
+            false => None,
+        };
+        let Some(mut ledger) = resumed else {
+            let log = Log::load(store, shop)?;
+            return Ok(Self(Log { whole, ..log }));
         };
         let kept = ledger.count();
         follow(&mut ledger, &store)?;
@@ -40,6 +56,7 @@ impl Noting {
             store,
             ledger,
             kept,
+            whole,
         };
         log.unless_foreign().map(Self)
     }

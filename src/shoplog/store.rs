@@ -70,7 +70,11 @@ impl Store {
             create(path)?;
         }
         let store = Self::connect(path).map_err(|error| trouble(path, &error))?;
-        store.migrate()?;
+        if store.version()? < MIGRATIONS.len() {
+            // Damage is found before anything is written.
+            store.after(0)?;
+            store.migrate()?;
+        }
         Ok(store)
     }
 
@@ -142,9 +146,6 @@ impl Store {
     }
 
     fn migrate(&self) -> Result<(), Trouble> {
-        if self.version()? == MIGRATIONS.len() {
-            return Ok(());
-        }
         let transaction = self.begin()?;
         // Another program may have done it meanwhile.
         let done = self.version()?;
@@ -174,6 +175,17 @@ impl Store {
                 fix: "use the program that wrote it, or a newer one".to_owned(),
             }),
         }
+    }
+
+    /// How long it is.
+    pub(super) fn bytes(&self) -> Result<u64, Trouble> {
+        let ask = |what: &str| -> rusqlite::Result<i64> {
+            self.connection
+                .pragma_query_value(None, what, |row| row.get(0))
+        };
+        let bytes = ask("page_count").and_then(|pages| Ok(pages * ask("page_size")?));
+        let bytes = bytes.map_err(|error| self.trouble(&error))?;
+        Ok(bytes.unsigned_abs()) // neither is negative
     }
 
     /// Begins to write: nobody else writes until the transaction ends.
@@ -414,21 +426,21 @@ mod tests {
     use super::*;
     use crate::shoplog::Event;
 
-    #[test]
-    fn a_log_from_before_there_were_checkpoints_is_read_as_it_is_and_brought_forward_when_something_is_noted()
-     {
-        let folder = tempfile::tempdir().expect("a temporary folder");
-        let path = folder.path().join("old.log.sqlite");
-        create(&path).expect("room");
-        let text = "old";
-        let entry = |id: u128| Entry {
+    fn entry(id: u128) -> Entry {
+        Entry {
             id: uuid::Uuid::from_u128(id),
             at: chrono::DateTime::UNIX_EPOCH,
             noted: chrono::DateTime::UNIX_EPOCH,
             event: Event::Note {
-                text: text.to_owned(),
+                text: "old".to_owned(),
             },
-        };
+        }
+    }
+
+    /// A log of one entry, of a program before there were checkpoints.
+    fn old_log(folder: &tempfile::TempDir) -> PathBuf {
+        let path = folder.path().join("old.log.sqlite");
+        create(&path).expect("room");
         let old = Connection::open(&path).expect("the file");
         old.execute_batch("DROP TABLE checkpoint")
             .expect("it is there");
@@ -436,7 +448,14 @@ mod tests {
         old.close().expect("it ends");
         let reached = Store::connect(&path).expect("the file");
         reached.add(1, &entry(1)).expect("room");
-        drop(reached);
+        path
+    }
+
+    #[test]
+    fn a_log_from_before_there_were_checkpoints_is_read_as_it_is_and_brought_forward_when_something_is_noted()
+     {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        let path = old_log(&folder);
 
         let looked = Store::look(&path).expect("a log").expect("it");
         assert_eq!(looked.after(0).expect("entries").len(), 1);
@@ -452,5 +471,20 @@ mod tests {
         let kept = opened.checkpoint().expect("a log");
         assert_eq!(kept.as_deref(), Some("derived anew"));
         assert_eq!(opened.after(0).expect("entries"), [entry(1), entry(2)]);
+    }
+
+    #[test]
+    fn a_damaged_log_is_not_brought_forward() {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        let path = old_log(&folder);
+        let damage = Store::connect(&path).expect("the file");
+        let statements = "DROP TRIGGER events_are_not_changed; UPDATE events SET entry = 'x'";
+        let damaged = damage.connection.execute_batch(statements);
+        damaged.expect("there is an entry");
+        drop(damage);
+        let refused = Store::open(&path).err().expect("it is damaged");
+        assert!(refused.to_string().contains("entry 1 cannot be read"));
+        let looked = Store::look(&path).expect("a log").expect("it");
+        assert_eq!(looked.version().expect("a version"), 1);
     }
 }

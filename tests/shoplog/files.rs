@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use beamyard::shoplog::{Log, Trouble};
+use beamyard::shoplog::{Event, Log, Noting, Trouble};
 use tempfile::TempDir;
 
 use crate::bench::{lamp, note};
@@ -25,13 +25,24 @@ fn log(notes: usize) -> (TempDir, PathBuf) {
     (folder, path)
 }
 
-/// Both ways of opening refuse the file by its name, and its bytes stay.
+/// One more entry, as the bench notes it.
+fn noted(path: &Path) -> Result<(), Trouble> {
+    let now = chrono::Utc::now();
+    let event = Event::Note {
+        text: "one more".to_owned(),
+    };
+    let mut log = Noting::open(path, &lamp())?;
+    log.note(event, now, now).map(|_| ())
+}
+
+/// All ways of opening refuse the file by its name, and its bytes stay.
 fn refused(path: &Path) -> String {
     let before = fs::read(path).expect("the file");
     let opened = Log::open(path, &lamp()).and_then(|mut log| note(&mut log, "one more"));
     let opened = opened.expect_err("no log");
+    let noted = noted(path).expect_err("no log");
     let read = Log::read(path, &lamp()).err().expect("no log");
-    for trouble in [&opened, &read] {
+    for trouble in [&opened, &noted, &read] {
         assert!(matches!(trouble, Trouble::NotOurs { .. }), "{trouble:?}");
         let name = path.display().to_string();
         assert!(trouble.to_string().starts_with(&name), "{trouble}");
@@ -93,25 +104,70 @@ fn a_truncated_log_is_refused_at_whatever_page_it_ends() {
     assert_eq!(log.entries().len(), 200);
 }
 
+/// The bytes with a page of rubbish in them.
+fn rubbish(whole: &[u8], page: usize) -> Vec<u8> {
+    let mut bytes = whole.to_vec();
+    bytes[page * 4096..(page + 1) * 4096].fill(0xA5);
+    bytes
+}
+
 #[test]
 fn a_log_with_a_page_of_rubbish_is_refused() {
     let (_folder, path) = log(200);
     let whole = fs::read(&path).expect("the file");
-    let pages = whole.len() / 4096;
-    let mut caught = 0;
-    for page in 1..pages {
-        let mut bytes = whole.clone();
-        bytes[page * 4096..(page + 1) * 4096].fill(0xA5);
-        fs::write(&path, &bytes).expect("a file");
-        let before = fs::read(&path).expect("the file");
-        let noted = Log::open(&path, &lamp()).and_then(|mut log| note(&mut log, "one more"));
-        if let Err(trouble) = noted {
-            assert!(matches!(trouble, Trouble::NotOurs { .. }), "{trouble:?}");
-            assert_eq!(fs::read(&path).expect("the file"), before);
-            caught += 1;
-        }
+    for page in 1..whole.len() / 4096 {
+        fs::write(&path, rubbish(&whole, page)).expect("a file");
+        refused(&path);
     }
-    assert_eq!(caught, pages - 1);
+}
+
+/// A log of which noting reads only what came after a checkpoint.
+fn long_log() -> (TempDir, PathBuf) {
+    let (folder, path) = log(0);
+    let lines = (0..4000).map(|number| {
+        let text = format!("note {number}, and {}", "more ".repeat(40));
+        format!(
+            "{{\"at\":\"2026-01-05T06:30:00Z\",\"event\":{{\"note\":{{\"text\":\"{text}\"}}}}}}\n"
+        )
+    });
+    let text: String = lines.collect();
+    let mut log = Log::open(&path, &lamp()).expect("the log");
+    log.import(&text, chrono::Utc::now()).expect("notes");
+    drop(log);
+    let length = fs::metadata(&path).expect("the file").len();
+    assert!(length > 1 << 20, "{length}");
+    let checkpoints: i64 = rusqlite::Connection::open(&path)
+        .and_then(|log| log.query_row("SELECT count(*) FROM checkpoint", [], |row| row.get(0)))
+        .expect("the log");
+    assert_eq!(checkpoints, 1);
+    (folder, path)
+}
+
+#[test]
+fn a_long_log_that_is_truncated_is_refused() {
+    let (_folder, path) = long_log();
+    let whole = fs::read(&path).expect("the file");
+    for kept in [100, 4096, 2 * 4096, whole.len() / 2, whole.len() - 4096] {
+        fs::write(&path, &whole[..kept]).expect("a file");
+        let why = refused(&path);
+        assert!(why.contains("damaged"), "{kept}: {why}");
+    }
+}
+
+#[test]
+fn rubbish_among_the_first_entries_of_a_long_log_is_found_within_a_hundred_notes() {
+    let (_folder, path) = long_log();
+    let whole = fs::read(&path).expect("the file");
+    let pages = whole.len() / 4096;
+    for page in [10, pages / 3, pages / 2] {
+        fs::write(&path, rubbish(&whole, page)).expect("a file");
+        assert!(Log::read(&path, &lamp()).is_err());
+        // Where it is a page of ids, a note whose id would stand there is refused at once, and others are not.
+        let more = (0..150).filter(|_| noted(&path).is_ok()).count();
+        assert!(more < 100, "page {page}: {more}");
+        // From then on nothing is written.
+        refused(&path);
+    }
 }
 
 #[test]

@@ -12,7 +12,7 @@ fn told(state: &State) -> String {
 }
 
 fn noting(bench: &Bench) -> Noting {
-    Noting::open(&bench.path(), &shop()).expect("the log")
+    Noting::open_whole(0, &bench.path(), &shop()).expect("the log")
 }
 
 fn whole(bench: &Bench) -> Log {
@@ -80,6 +80,40 @@ fn a_checkpoint_is_kept_with_a_plan_and_after_a_hundred_entries() {
 }
 
 #[test]
+fn a_checkpoint_is_made_of_all_entries_and_not_of_another_checkpoint() {
+    let bench = Bench::planned();
+    // Whole, of the same entries, and not what they add up to: 200 g on red-1 in place of 300.
+    let bits = |grams: f64| grams.to_bits().to_string();
+    let wrong = kept(&bench)[64..].replace(&bits(300.0), &bits(200.0));
+    bench.log.store.keep(&sealed(&wrong));
+    let mut noting = noting(&bench);
+    assert!(resumes(&noting));
+    assert_eq!(noting.state().spools["red-1"].grams, 200.0);
+    for _ in 0..CHECKPOINT {
+        let note = Event::Note {
+            text: "a bearing squeaks".to_owned(),
+        };
+        noting.note(note, at("11 08:00"), later()).expect("noted");
+    }
+    let again = self::noting(&bench);
+    assert!(resumes(&again));
+    assert_eq!(again.state().spools["red-1"].grams, 300.0);
+}
+
+#[test]
+fn of_a_short_log_none_is_kept() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let path = folder.path().join("shop.log.sqlite");
+    let mut log = Log::open(&path, &shop()).expect("a new log");
+    let plan = Event::PlanAccepted {
+        plan: plan(),
+        basis: None,
+    };
+    log.note(plan, at("11 07:00"), later()).expect("noted");
+    assert_eq!(log.store.checkpoint().expect("the log"), None);
+}
+
+#[test]
 fn noting_from_a_checkpoint_reads_no_plan_but_the_one_that_is_followed() {
     // A plan of 200 runs before the one that is followed is known by its names, and by the run of it that prints.
     let mut bench = Bench::planned();
@@ -137,6 +171,7 @@ fn a_checkpoint_that_is_wrong_never_wins_over_the_entries() {
         let folder = tempfile::tempdir().expect("a temporary folder");
         let path = folder.path().join("shop.log.sqlite");
         let mut log = Log::open(&path, &another_scenario()).expect("a new log");
+        log.whole = 0;
         log.import(&bench.log.export(), later()).expect("entries");
         let kept = log.store.checkpoint().expect("the log");
         kept.expect("a checkpoint")
