@@ -254,15 +254,21 @@ impl Store {
         })
     }
 
-    /// The checkpoint that was kept last, if one is there.
+    /// The checkpoint that was kept last, if one is there; one that is no text any more is none.
     pub(super) fn checkpoint(&self) -> Result<Option<String>, Trouble> {
         // A log that is only looked at may be of a program before there were any.
         if self.version()? < WITH_CHECKPOINT {
             return Ok(None);
         }
+        let text = |row: &rusqlite::Row| {
+            let bytes = row.get_ref(0)?.as_bytes().ok();
+            let text = bytes.and_then(|bytes| std::str::from_utf8(bytes).ok());
+            Ok(text.map(str::to_owned))
+        };
         self.connection
-            .query_row("SELECT state FROM checkpoint", [], |row| row.get(0))
+            .query_row("SELECT state FROM checkpoint", [], text)
             .optional()
+            .map(Option::flatten)
             .map_err(|error| self.trouble(&error))
     }
 
@@ -403,6 +409,15 @@ fn cannot_be_written(path: &Path, what: &str) -> Trouble {
 }
 
 fn trouble(path: &Path, error: &rusqlite::Error) -> Trouble {
+    // What was written as text or number and is read as something else.
+    if matches!(
+        error,
+        rusqlite::Error::Utf8Error(..)
+            | rusqlite::Error::FromSqlConversionFailure(..)
+            | rusqlite::Error::InvalidColumnType(..)
+    ) {
+        return Trouble::damaged(path, error.to_string());
+    }
     match error.sqlite_error_code() {
         Some(ErrorCode::NotADatabase | ErrorCode::DatabaseCorrupt) => {
             Trouble::damaged(path, error.to_string())
@@ -471,6 +486,26 @@ mod tests {
         let kept = opened.checkpoint().expect("a log");
         assert_eq!(kept.as_deref(), Some("derived anew"));
         assert_eq!(opened.after(0).expect("entries"), [entry(1), entry(2)]);
+    }
+
+    #[test]
+    fn an_entry_that_is_no_text_is_damage_and_such_a_checkpoint_is_none() {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        let store = Store::open(&folder.path().join("new.log.sqlite")).expect("a new log");
+        store.add(1, &entry(1)).expect("room");
+        store.keep("derived");
+        let spoil = |statements: &str| {
+            let spoilt = store.connection.execute_batch(statements);
+            spoilt.expect("what SQLite takes for text");
+        };
+        spoil("UPDATE checkpoint SET state = CAST(x'61FF62' AS TEXT)");
+        assert_eq!(store.checkpoint().expect("a log"), None);
+        assert_eq!(store.after(0).expect("entries"), [entry(1)]);
+        spoil("DROP TRIGGER events_are_not_changed; UPDATE events SET entry = CAST(x'FF' AS TEXT)");
+        for trouble in [store.after(0).err(), store.entry(1).err()] {
+            let why = trouble.expect("no text").to_string();
+            assert!(why.contains("the log is damaged"), "{why}");
+        }
     }
 
     #[test]

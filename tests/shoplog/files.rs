@@ -7,7 +7,7 @@ use std::process::Command;
 use beamyard::shoplog::{Event, Log, Noting, Trouble};
 use tempfile::TempDir;
 
-use crate::bench::{lamp, note};
+use crate::bench::{ids, lamp, note};
 
 /// A log with so many notes.
 fn log(notes: usize) -> (TempDir, PathBuf) {
@@ -168,6 +168,21 @@ fn rubbish_among_the_first_entries_of_a_long_log_is_found_within_a_hundred_notes
         // From then on nothing is written.
         refused(&path);
     }
+}
+
+#[test]
+fn a_checkpoint_that_is_no_text_any_more_is_as_good_as_none() {
+    let (_folder, path) = long_log();
+    let mut bytes = fs::read(&path).expect("the file");
+    // No note says so: what is kept beside the entries does.
+    let begins = b"{\"version\":";
+    let at = bytes.windows(begins.len()).position(|text| text == begins);
+    bytes[at.expect("a checkpoint")] = 0xFF;
+    fs::write(&path, bytes).expect("a file");
+    if let Err(trouble) = noted(&path) {
+        panic!("{trouble}");
+    }
+    assert_eq!(ids(&path).len(), 4001);
 }
 
 #[test]
