@@ -52,7 +52,7 @@ pub struct MachineLog {
     pub printed: Option<String>,
     /// The spool on it, where that is known.
     pub spool: Option<String>,
-    /// Whether that was said since the last run was started on it.
+    /// Whether that was said since the last run was started on it, and since a plan was accepted.
     pub opened: bool,
     /// Since when, why, and until when it is out of order, if it is.
     pub down: Option<(DateTime<Utc>, String, Option<DateTime<Utc>>)>,

@@ -249,6 +249,10 @@ impl State {
                     for spool in self.spools.values_mut() {
                         spool.moved = 0.0;
                     }
+                    // It knows what was said to be on before it, so where it puts on another that is the later word.
+                    for machine in self.machines.values_mut() {
+                        machine.opened = false;
+                    }
                 }
             }
             Event::Started { run, spool } => self.start(run, spool.as_deref(), at),

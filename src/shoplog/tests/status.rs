@@ -493,3 +493,28 @@ fn the_variant_that_was_chosen_is_one_of_the_part() {
     let why = plain.refused(chosen("tight"), "12 15:00");
     assert!(why.contains("cap has no variants to choose from"), "{why}");
 }
+
+#[test]
+fn a_plan_that_was_accepted_later_puts_on_its_spool_though_another_was_said_to_be_on() {
+    let on = |bench: &Bench| bench.log.state().machines["tall"].spool.clone();
+    let with = |spool: &str| {
+        let mut bench = Bench::planned();
+        bench.note(weighed_spool("red-1", 40.0), "11 07:00");
+        bench.note(opened("red-1", "tall"), "11 07:10");
+        let plan = plan().replacen(
+            r#""id":"tall-001","#,
+            &format!(r#""id":"tall-001",{spool}"#),
+            1,
+        );
+        bench.note(Event::PlanAccepted { plan, basis: None }, "11 07:30");
+        bench.start("tall-001", "11 08:00");
+        bench
+    };
+    // It knows of red-1, and of its 40 g, and puts on the spool of 1000 g: that gives the 240 g.
+    let mut bench = with(r#""spool":1000,"#);
+    assert_eq!(on(&bench).as_deref(), Some("red-2"));
+    bench.finish("tall-001", "11 14:00");
+    assert_eq!((bench.grams("red-1"), bench.grams("red-2")), (40.0, 760.0));
+    // Where it puts on none, what is on stays.
+    assert_eq!(on(&with("")).as_deref(), Some("red-1"));
+}
