@@ -153,15 +153,13 @@ impl Log {
         Self::load(Store::open(path)?, Arc::new(Shop::new(scenario)))
     }
 
-    /// The log of this path; where there is none, an empty one that is kept nowhere, to see what would be refused before a file is made.
+    /// A log in which nothing is noted yet and that is kept nowhere, to see what a first entry would be refused for before a file is made.
+    /// The path is for messages only: another program may make a log there meanwhile.
     ///
     /// # Errors
-    /// As [`Log::read`].
+    /// If there is no memory for it.
     pub fn rehearse(path: &Path, scenario: &Scenario) -> Result<Self, Trouble> {
-        match Self::read(path, scenario)? {
-            Some(log) => Ok(log),
-            None => Self::load(Store::in_memory(path)?, Arc::new(Shop::new(scenario))),
-        }
+        Self::load(Store::in_memory(path)?, Arc::new(Shop::new(scenario)))
     }
 
     /// Reads the log of this path; `None` where there is none.
@@ -305,7 +303,10 @@ impl Log {
         known: usize,
         now: DateTime<Utc>,
     ) -> Result<(), Trouble> {
-        let log = Self::rehearse(path, scenario)?;
+        let log = match Self::read(path, scenario)? {
+            Some(log) => log,
+            None => Self::rehearse(path, scenario)?,
+        };
         let accepted = Event::PlanAccepted { plan, basis: None };
         log.ledger.check(&accepted, now, now)?;
         unchanged(&log.ledger, known)?;

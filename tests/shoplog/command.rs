@@ -1,7 +1,7 @@
 //! `beamyard log`: short forms, answers, statuses.
 
 use std::fs;
-use std::process::Output;
+use std::process::{Command, Output, Stdio};
 
 use tempfile::TempDir;
 
@@ -207,6 +207,29 @@ fn without_a_log_there_is_nothing_to_show_and_none_is_made() {
     assert_eq!(output.status.code(), Some(1));
     assert!(text(&output.stderr).contains("lamp.log.sqlite: there is no log yet"));
     assert!(!bench.0.path().join("lamp.log.sqlite").exists());
+}
+
+#[test]
+fn two_first_notes_at_once_are_noted_once_each() {
+    for _ in 0..20 {
+        let bench = Bench::new();
+        let notes = ["one", "two"].map(|text| {
+            Command::new(env!("CARGO_BIN_EXE_beamyard"))
+                .args(["log", "lamp", "note", text])
+                .current_dir(bench.0.path())
+                .stdout(Stdio::piped())
+                .stderr(Stdio::piped())
+                .spawn()
+                .expect("it runs")
+        });
+        for note in notes {
+            let output = note.wait_with_output().expect("it ended");
+            assert!(output.status.success(), "{}", text(&output.stderr));
+        }
+        let exported = bench.noted("export");
+        assert_eq!(exported.lines().count(), 2, "{exported}");
+        assert!(exported.contains("\"one\"") && exported.contains("\"two\""));
+    }
 }
 
 #[test]

@@ -233,3 +233,17 @@ fn a_plan_that_cannot_be_accepted_is_known_before_and_makes_no_log() {
     let why = may(1).expect_err("one more was noted").to_string();
     assert!(why.contains("the log has grown by 1"), "{why}");
 }
+
+#[test]
+fn what_is_tried_before_there_is_a_log_is_not_noted_in_one_that_another_program_has_made_by_then() {
+    let (_folder, path) = log(1);
+    let now = chrono::Utc::now();
+    let event = || Event::Note {
+        text: "tried".to_owned(),
+    };
+    let noted = Noting::rehearse(&path, &lamp()).and_then(|mut log| log.note(event(), now, now));
+    assert!(noted.is_ok());
+    let noted = Log::rehearse(&path, &lamp()).and_then(|mut log| log.note(event(), now, now));
+    assert!(noted.is_ok());
+    assert_eq!(ids(&path).len(), 1);
+}

@@ -56,18 +56,15 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
             })
         }
         What::Noted(noted) => {
-            // What is refused makes no log. One that there is is read but once: that is most of the time that noting takes.
-            let there = file.exists();
-            let mut log = match there {
-                true => Noting::open(&file, &scenario),
-                false => Noting::rehearse(&file, &scenario),
+            if !file.exists() {
+                // What is refused makes no log. Where another program has made one by now, that one counts.
+                let rehearsed = rehearsed(noted, &file, &scenario, at, now);
+                if !file.exists() {
+                    rehearsed?;
+                }
             }
-            .map_err(failed)?;
+            let mut log = Noting::open(&file, &scenario).map_err(failed)?;
             let event = event(noted, &mut log, &scenario, now)?;
-            if !there {
-                log.note(event.clone(), at, now).map_err(failed)?;
-                log = Noting::open(&file, &scenario).map_err(failed)?;
-            }
             let odd = report::odd(&scenario, log.state(), &event, at);
             let entry = log.note(event, at, now).map_err(failed)?;
             screen.print(&if arguments.json {
@@ -95,6 +92,20 @@ fn lines_of(file: &Path) -> Result<String, Stop> {
         shoplog::text_of(file)
     };
     read.map_err(|error| Stop::Failed(format!("{}: cannot be read: {error}", file.display())))
+}
+
+/// Whether an event could be the first of a log.
+fn rehearsed(
+    noted: &Noted,
+    file: &Path,
+    scenario: &Scenario,
+    at: DateTime<Utc>,
+    now: DateTime<Utc>,
+) -> Result<(), Stop> {
+    let mut log = Noting::rehearse(file, scenario).map_err(failed)?;
+    let event = event(noted, &mut log, scenario, now)?;
+    log.note(event, at, now).map_err(failed)?;
+    Ok(())
 }
 
 /// The event in full.
