@@ -15,12 +15,12 @@ use super::accepted::Accepted;
 use super::event::PieceId;
 use super::lengths::ForAssembly;
 use super::past::{Past, pairs};
-use super::records::{AssemblyLog, Attempt, MachineLog, Printed, SpoolLog, TrialLog};
+use super::records::{AssemblyLog, Attempt, Kind, MachineLog, Printed, SpoolLog, TrialLog};
 use super::shop::Shop;
 use super::state::{RunKey, State};
 
 /// What a state is added up by: to be raised with every change of that, or of what a state is.
-const VERSION: u32 = 2;
+const VERSION: u32 = 3;
 
 /// What goes before the text: its digest, in hexadecimal digits.
 const DIGEST: usize = 64;
@@ -50,6 +50,8 @@ pub(super) struct Checkpoint {
     #[serde(with = "pairs")]
     lost: BTreeMap<PieceId, u32>,
     #[serde(with = "pairs")]
+    came_off: BTreeMap<Kind, BTreeMap<DateTime<Utc>, u32>>,
+    #[serde(with = "pairs")]
     stands_in: BTreeMap<PieceId, ForAssembly>,
     machines: BTreeMap<String, MachineLog>,
     trials: BTreeMap<String, TrialLog>,
@@ -73,6 +75,7 @@ impl Checkpoint {
             running,
             made,
             lost,
+            came_off,
             stands_in,
             machines,
             trials,
@@ -95,6 +98,7 @@ impl Checkpoint {
             running,
             made,
             lost,
+            came_off,
             stands_in,
             machines,
             trials,
@@ -139,6 +143,7 @@ impl Checkpoint {
             running: self.running,
             made: self.made,
             lost: self.lost,
+            came_off: self.came_off,
             stands_in: self.stands_in,
             machines: self.machines,
             trials: self.trials,

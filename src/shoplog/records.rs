@@ -43,6 +43,9 @@ pub struct Printed {
     pub joined: Option<DateTime<Utc>>,
 }
 
+/// A kind of pieces from one machine: that, the part, and how many lengths a copy of it is.
+pub type Kind = (String, String, u32);
+
 /// A machine by its log.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct MachineLog {

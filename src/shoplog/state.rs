@@ -14,7 +14,7 @@ use super::lengths::ForAssembly;
 use super::past::Past;
 use super::progress::down_until;
 use super::records::{
-    AssemblyLog, Attempt, Ended, MachineLog, Measured, Printed, SpoolLog, TrialLog,
+    AssemblyLog, Attempt, Ended, Kind, MachineLog, Measured, Printed, SpoolLog, TrialLog,
 };
 use super::shop::Shop;
 
@@ -49,6 +49,8 @@ pub struct State {
     pub made: BTreeMap<PieceId, Printed>,
     /// Pieces that were no good, and how often.
     pub lost: BTreeMap<PieceId, u32>,
+    /// How many pieces came off machines at which moments, good or not.
+    pub came_off: BTreeMap<Kind, BTreeMap<DateTime<Utc>, u32>>,
     /// Lengths of copies that others, which are like them, have stood in for: what whoever prints them prints instead.
     pub stands_in: BTreeMap<PieceId, ForAssembly>,
     /// Machines.
@@ -102,6 +104,7 @@ impl State {
             running: BTreeMap::new(),
             made: BTreeMap::new(),
             lost: BTreeMap::new(),
+            came_off: BTreeMap::new(),
             stands_in: BTreeMap::new(),
             trials: BTreeMap::new(),
             assemblies: BTreeMap::new(),
@@ -448,11 +451,23 @@ impl State {
         Some(key)
     }
 
+    fn come_off(&mut self, planned: &PlannedRun, at: DateTime<Utc>) {
+        for piece in &planned.pieces {
+            let (machine, part) = (planned.machine.clone(), piece.part().to_owned());
+            let kind = self
+                .came_off
+                .entry((machine, part, piece.of()))
+                .or_default();
+            *kind.entry(at).or_default() += 1;
+        }
+    }
+
     fn finish(&mut self, run: &str, scrapped: &[PieceId], at: DateTime<Utc>) {
         let Some(key) = self.end(run, at, false) else {
             return;
         };
         let planned = self.planned(key).clone();
+        self.come_off(&planned, at);
         self.take_until(key, planned.grams);
         let mut split: BTreeSet<(&str, u32)> = BTreeSet::new();
         for piece in &planned.pieces {
@@ -488,6 +503,7 @@ impl State {
             return;
         };
         let planned = self.planned(key).clone();
+        self.come_off(&planned, at);
         let lost = grams.unwrap_or_else(|| self.flowed(key, at));
         self.take_until(key, lost);
         for piece in &planned.pieces {

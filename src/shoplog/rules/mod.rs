@@ -93,16 +93,16 @@ pub fn check(
         }
         Event::Joined { part, number } => joined(state, part, *number, at),
         Event::Weighed { sample, grams } => {
-            measured(state, sample)?;
+            measured(state, sample, at)?;
             within("grams", *grams, 0.001, MOST_GRAMS)?;
             likely(state, sample, *grams)
         }
         Event::Timed { sample, minutes } => {
-            measured(state, sample)?;
+            measured(state, sample, at)?;
             within("minutes", *minutes, 0.1, 60.0 * 24.0 * 60.0)
         }
-        Event::Approved { part, variant } => approved(state, part, variant.as_deref()),
-        Event::Rejected { part, .. } => rejected(state, part),
+        Event::Approved { part, variant } => approved(state, part, variant.as_deref(), at),
+        Event::Rejected { part, .. } => rejected(state, part, at),
         Event::SpoolOpened { spool, machine } => opened(state, spool, machine),
         Event::SpoolWeighed { spool, grams } => weighed_spool(state, spool, *grams),
         Event::SpoolBought {

@@ -1,7 +1,7 @@
 //! What can have happened to pieces: joined, measured, approved.
 //!
 //! Knows: the state. Must not know: machines' runs beyond what they printed.
-//! Promises: nothing is said of pieces that were not printed.
+//! Promises: nothing is said of pieces that were not printed by then.
 
 use chrono::{DateTime, Utc};
 
@@ -61,7 +61,7 @@ pub(super) fn joined(
     Ok(())
 }
 
-pub(super) fn measured(state: &State, sample: &Sample) -> Result<(), Refusal> {
+pub(super) fn measured(state: &State, sample: &Sample, at: DateTime<Utc>) -> Result<(), Refusal> {
     known::part(state, &sample.part)?;
     known::machine(state, &sample.machine)?;
     let (pieces, of) = (sample.pieces, sample.of);
@@ -71,43 +71,66 @@ pub(super) fn measured(state: &State, sample: &Sample) -> Result<(), Refusal> {
             "write how many pieces were measured together, and of how many lengths a copy is",
         );
     }
-    let printed = state
-        .made
-        .iter()
-        .filter(|(piece, printed)| {
-            piece.part == sample.part && piece.of == of && printed.machine == sample.machine
-        })
-        .count();
-    let lost = state
-        .lost
-        .iter()
-        .filter(|(piece, _)| piece.part == sample.part && piece.of == of)
-        .map(|(_, times)| *times as usize)
-        .sum::<usize>();
-    let on = state.running.get(&sample.machine).map_or(0, |&key| {
-        let pieces = state.planned(key).pieces.iter();
-        pieces
-            .filter(|piece| piece.part() == sample.part && piece.of() == of)
-            .count()
-    });
-    if (pieces as usize) > printed + lost + on {
+    if state.restoring {
+        return Ok(()); // rules of before let pass what was still printing
+    }
+    let kind = (sample.machine.clone(), sample.part.clone(), of);
+    let came_off = |by: DateTime<Utc>| {
+        let moments = state.came_off.get(&kind).into_iter();
+        moments
+            .flat_map(|all| all.range(..=by))
+            .map(|(_, count)| *count)
+            .sum::<u32>()
+    };
+    let there = came_off(at);
+    if pieces <= there {
+        return Ok(());
+    }
+    let later = came_off(DateTime::<Utc>::MAX_UTC);
+    if pieces <= later {
         return refuse(
             format!(
-                "{} {} of {} {} printed on {}, not {pieces}",
-                printed + lost + on,
-                if of > 1 { "lengths" } else { "copies" },
-                sample.part,
-                if printed + lost + on == 1 {
-                    "is"
-                } else {
-                    "are"
-                },
-                sample.machine
+                "{} {} printed on {} by {}, not {pieces}",
+                counted(there, sample),
+                if there == 1 { "was" } else { "were" },
+                sample.machine,
+                state.shop.shown(at)
             ),
-            "note the run that printed them first, or name the machine with `--machine`",
+            "give a later moment with `--at`",
         );
     }
-    Ok(())
+    let on = state
+        .running
+        .get(&sample.machine)
+        .map(|&key| state.planned(key));
+    let on = on.filter(|planned| {
+        let mut pieces = planned.pieces.iter();
+        pieces.any(|piece| piece.part() == sample.part && piece.of() == of)
+    });
+    refuse(
+        format!(
+            "{} {} printed on {}, not {pieces}",
+            counted(later, sample),
+            if later == 1 { "is" } else { "are" },
+            sample.machine
+        ),
+        match on {
+            Some(on) => format!("{0} prints still: note `finished {0}` first", on.id),
+            None => "note the run that printed them first, or name the machine with `--machine`"
+                .to_owned(),
+        },
+    )
+}
+
+/// `3 copies of pin`.
+fn counted(count: u32, sample: &Sample) -> String {
+    let what = match (sample.of > 1, count) {
+        (true, 1) => "length",
+        (true, _) => "lengths",
+        (false, 1) => "copy",
+        (false, _) => "copies",
+    };
+    format!("{count} {what} of {}", sample.part)
 }
 
 /// No piece weighs so many times its estimate, or so small a part of it: an infill, a hollow or a slip of the pen is less (judgement).
@@ -154,7 +177,32 @@ pub(super) fn trial(state: &State, part: &str) -> Result<(u32, u32), Refusal> {
     Ok((wanted, printed.count() as u32))
 }
 
-pub(super) fn approved(state: &State, part: &str, variant: Option<&str>) -> Result<(), Refusal> {
+/// Whether a moment is not before trial copies were printed of which something is said.
+fn looked_at(state: &State, part: &str, wanted: u32, at: DateTime<Utc>) -> Result<(), Refusal> {
+    let trial = |piece: &PieceId| piece.part == part && (1..=wanted).contains(&piece.number);
+    let pieces = state.made.iter().filter(|(piece, _)| trial(piece));
+    match pieces
+        .map(|(_, printed)| printed.at)
+        .max()
+        .filter(|last| at < *last)
+    {
+        Some(last) => refuse(
+            format!(
+                "the last trial copy of {part} was printed {}",
+                state.shop.shown(last)
+            ),
+            "give a later moment with `--at`",
+        ),
+        None => Ok(()),
+    }
+}
+
+pub(super) fn approved(
+    state: &State,
+    part: &str,
+    variant: Option<&str>,
+    at: DateTime<Utc>,
+) -> Result<(), Refusal> {
     let (wanted, printed) = match state.restoring {
         true => (0, 0),
         false => trial(state, part)?,
@@ -165,6 +213,7 @@ pub(super) fn approved(state: &State, part: &str, variant: Option<&str>) -> Resu
             "note the run that printed them first",
         );
     }
+    looked_at(state, part, wanted, at)?;
     if let Some(variant) = variant.filter(|_| !state.restoring) {
         known::variant(state, part, variant)?;
     }
@@ -177,7 +226,7 @@ pub(super) fn approved(state: &State, part: &str, variant: Option<&str>) -> Resu
     }
 }
 
-pub(super) fn rejected(state: &State, part: &str) -> Result<(), Refusal> {
+pub(super) fn rejected(state: &State, part: &str, at: DateTime<Utc>) -> Result<(), Refusal> {
     if state.restoring {
         return Ok(()); // which copies were trial ones the scenario says
     }
@@ -188,6 +237,7 @@ pub(super) fn rejected(state: &State, part: &str) -> Result<(), Refusal> {
             "note the run that printed them first",
         );
     }
+    looked_at(state, part, wanted, at)?;
     let built_in = state.made.iter().find_map(|(piece, printed)| {
         let assembly = printed.assembly.as_ref()?;
         let begun = state.assemblies.contains_key(assembly);

@@ -37,6 +37,18 @@ fn trial_copies_are_approved_once_they_are_printed() {
 }
 
 #[test]
+fn trial_copies_are_neither_approved_nor_rejected_before_they_are_printed() {
+    let mut bench = Bench::planned();
+    bench.start("wide-001", "11 08:00");
+    bench.finish("wide-001", "11 14:00");
+    let right = "the last trial copy of cap was printed Mon 11 Jan 2027 14:00; give a later moment with `--at`";
+    assert_eq!(bench.refused(approved("cap"), "11 13:59"), right);
+    assert_eq!(bench.refused(rejected("cap"), "11 13:59"), right);
+    bench.note(approved("cap"), "11 14:00");
+    bench.note(rejected("cap"), "11 14:00");
+}
+
+#[test]
 fn a_rejected_trial_is_lost_and_no_longer_approved() {
     let mut bench = Bench::planned();
     bench.start("wide-001", "11 08:00");
@@ -301,6 +313,78 @@ fn what_is_measured_was_printed_there() {
         (measured[0].grams, measured[1].minutes),
         (Some(11.85), Some(344.0))
     );
+}
+
+fn weighed(machine: &str, pieces: u32) -> Event {
+    Event::Weighed {
+        sample: sample("pin", machine, pieces, 1),
+        grams: 3.5 * f64::from(pieces),
+    }
+}
+
+fn timed(machine: &str, pieces: u32) -> Event {
+    Event::Timed {
+        sample: sample("pin", machine, pieces, 1),
+        minutes: 344.0,
+    }
+}
+
+#[test]
+fn nothing_is_weighed_or_timed_before_it_is_printed() {
+    let mut bench = Bench::planned();
+    bench.start("tall-002", "12 08:00");
+    bench.finish("tall-002", "12 14:00");
+    let right = "0 copies of pin were printed on tall by Tue 12 Jan 2027 13:59, not 3; give a later moment with `--at`";
+    assert_eq!(bench.refused(weighed("tall", 3), "12 13:59"), right);
+    assert_eq!(bench.refused(timed("tall", 3), "12 13:59"), right);
+    bench.note(weighed("tall", 3), "12 14:00");
+    bench.note(timed("tall", 3), "12 14:00");
+}
+
+#[test]
+fn what_still_prints_is_neither_weighed_nor_timed() {
+    let mut bench = Bench::planned();
+    bench.start("tall-002", "12 08:00");
+    let right = "0 copies of pin are printed on tall, not 3; tall-002 prints still: note `finished tall-002` first";
+    assert_eq!(bench.refused(weighed("tall", 3), "12 13:00"), right);
+    assert_eq!(bench.refused(timed("tall", 3), "12 13:00"), right);
+}
+
+#[test]
+fn what_was_lost_on_a_machine_is_measured_as_of_that_and_of_no_other() {
+    let mut bench = Bench::planned();
+    bench.start("tall-002", "12 08:00");
+    bench.note(scrapped("tall-002", None), "12 14:00");
+    let why = bench.refused(weighed("wide", 1), "12 15:00");
+    assert!(
+        why.starts_with("0 copies of pin are printed on wide, not 1"),
+        "{why}"
+    );
+    bench.note(weighed("tall", 3), "12 15:00");
+    // Of the next attempt there are three more.
+    bench.start("tall-002", "13 08:00");
+    bench.note(finished("tall-002", &[pin(3)]), "13 14:00");
+    bench.note(weighed("tall", 6), "13 15:00");
+    let why = bench.refused(weighed("tall", 7), "13 15:00");
+    assert!(
+        why.starts_with("6 copies of pin are printed on tall, not 7"),
+        "{why}"
+    );
+}
+
+#[test]
+fn what_was_measured_by_rules_of_before_can_be_restored() {
+    let mut bench = Bench::planned();
+    bench.start("tall-002", "12 08:00");
+    let line = Entry {
+        id: Uuid::from_u128(1),
+        at: at("12 09:00"),
+        noted: at("12 09:00"),
+        event: weighed("tall", 3),
+    };
+    let exported = bench.log.export() + &line.line() + "\n";
+    let imported = Bench::empty().log.import(&exported, later());
+    assert_eq!(imported.expect("all of it was noted once").added, 3);
 }
 
 #[test]
