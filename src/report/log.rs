@@ -67,7 +67,7 @@ pub fn odd(scenario: &Scenario, state: &State, event: &Event, at: DateTime<Utc>)
             // Where the plan changes spools in it, one that ends is as it should be; and a little may always be off.
             (planned.spool_ends.is_empty() && took > had + (took * 0.05).max(1.0)).then(|| {
                 format!(
-                    "! {spool} had {} left by the log, and {run} took {} more: note `spool weighed {spool} GRAMS`, and `spool opened SPOOL {}` \
+                    "! {spool} had {} left by the log, and {run} took {} from then on: note `spool weighed {spool} GRAMS`, and `spool opened SPOOL {}` \
                      if another was put on.",
                     words::mass(Grams(had)),
                     words::mass(Grams(took)),

@@ -422,7 +422,18 @@ fn what_is_odd_about_what_is_noted_is_said_and_what_to_note_about_it() {
     }
     let finished = bench.noted("finished desk --sure");
     let flat = finished.split_whitespace().collect::<Vec<_>>().join(" ");
-    assert!(flat.contains("! white-2 had 2 g left by the log"), "{flat}");
+    // All of it, since nothing had flowed when the spool was weighed.
+    let plan: serde_json::Value = {
+        let exported = bench.noted("export");
+        let first = exported.lines().next().expect("an entry");
+        let entry: serde_json::Value = serde_json::from_str(first).expect("JSON");
+        let plan = entry["event"]["plan-accepted"]["plan"].as_str();
+        serde_json::from_str(plan.expect("a plan")).expect("JSON")
+    };
+    let took = plan["runs"][0]["grams"].as_f64().expect("grams").round();
+    let said =
+        format!("! white-2 had 2 g left by the log, and desk-001 took {took} g from then on: note");
+    assert!(flat.contains(&said), "{flat}");
     assert!(
         flat.contains("note `spool weighed white-2 GRAMS`"),
         "{flat}"
