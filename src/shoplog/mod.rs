@@ -216,10 +216,9 @@ impl Log {
         }
         let (count, plan) = (self.ledger.count(), self.ledger.plan);
         let checkpoint = Checkpoint::of(&self.ledger.state, count, last.id, plan);
-        if let Some(text) = checkpoint.text() {
-            self.store.keep(&text);
+        if checkpoint.text().is_some_and(|text| self.store.keep(&text)) {
+            self.kept = count;
         }
-        self.kept = count;
     }
 
     /// Where the shop stands.

@@ -272,10 +272,14 @@ impl Store {
             .map_err(|error| self.trouble(&error))
     }
 
-    /// Keeps a checkpoint in the place of the one before. Where that fails there is the one before, or none: nothing rests on it.
-    pub(super) fn keep(&self, state: &str) {
+    /// Keeps a checkpoint in the place of the one before, and says whether it did. Where that fails there is the one before, or none: nothing
+    /// rests on it. So it waits for nobody who is writing.
+    pub(super) fn keep(&self, state: &str) -> bool {
         let keep = "INSERT OR REPLACE INTO checkpoint (one, state) VALUES (1, ?1)";
-        let _ = self.connection.execute(keep, [state]);
+        let hurried = self.connection.busy_timeout(Duration::ZERO);
+        let kept = hurried.and_then(|()| self.connection.execute(keep, [state]));
+        let patient = self.connection.busy_timeout(PATIENCE);
+        kept.is_ok() && patient.is_ok()
     }
 
     /// Adds an entry as number `sequence`, within a transaction of [`Store::begin`].
@@ -481,11 +485,44 @@ mod tests {
         let opened = Store::open(&path).expect("a log");
         assert_eq!(opened.version().expect("a version"), MIGRATIONS.len());
         opened.add(2, &entry(2)).expect("room");
-        opened.keep("derived");
-        opened.keep("derived anew");
+        assert!(opened.keep("derived"));
+        assert!(opened.keep("derived anew"));
         let kept = opened.checkpoint().expect("a log");
         assert_eq!(kept.as_deref(), Some("derived anew"));
         assert_eq!(opened.after(0).expect("entries"), [entry(1), entry(2)]);
+    }
+
+    #[test]
+    fn a_checkpoint_waits_for_nobody() {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        let path = folder.path().join("new.log.sqlite");
+        let store = Store::open(&path).expect("a new log");
+        assert!(store.keep("before"));
+        let other = Store::open(&path).expect("the log");
+        let (tell, told) = std::sync::mpsc::channel();
+        let (begun, begins) = std::sync::mpsc::channel();
+        // It writes until it is told to end, or for longer than anything here takes, and less than anybody waits.
+        let writes = std::thread::spawn(move || {
+            let transaction = other.begin().expect("nobody else writes");
+            begun.send(()).expect("somebody waits");
+            let was_told = told.recv_timeout(PATIENCE / 2).is_ok();
+            drop(transaction);
+            was_told
+        });
+        begins.recv().expect("it begins");
+        assert!(!store.keep("meanwhile"));
+        tell.send(()).expect("it still writes");
+        assert!(writes.join().expect("it ends"));
+        assert_eq!(
+            store.checkpoint().expect("a log").as_deref(),
+            Some("before")
+        );
+        // Whoever writes an entry waits as before.
+        let patience: i64 = store
+            .connection
+            .pragma_query_value(None, "busy_timeout", |row| row.get(0))
+            .expect("a number");
+        assert_eq!(patience as u128, PATIENCE.as_millis());
     }
 
     #[test]
@@ -493,7 +530,7 @@ mod tests {
         let folder = tempfile::tempdir().expect("a temporary folder");
         let store = Store::open(&folder.path().join("new.log.sqlite")).expect("a new log");
         store.add(1, &entry(1)).expect("room");
-        store.keep("derived");
+        assert!(store.keep("derived"));
         let spoil = |statements: &str| {
             let spoilt = store.connection.execute_batch(statements);
             spoilt.expect("what SQLite takes for text");

@@ -85,7 +85,7 @@ fn a_checkpoint_is_made_of_all_entries_and_not_of_another_checkpoint() {
     // Whole, of the same entries, and not what they add up to: 200 g on red-1 in place of 300.
     let bits = |grams: f64| grams.to_bits().to_string();
     let wrong = kept(&bench)[64..].replace(&bits(300.0), &bits(200.0));
-    bench.log.store.keep(&sealed(&wrong));
+    assert!(bench.log.store.keep(&sealed(&wrong)));
     let mut noting = noting(&bench);
     assert!(resumes(&noting));
     assert_eq!(noting.state().spools["red-1"].grams, 200.0);
@@ -195,7 +195,7 @@ fn a_checkpoint_that_is_wrong_never_wins_over_the_entries() {
     ];
     for wrong in wrong {
         assert!(wrong != right, "{wrong}");
-        bench.log.store.keep(&wrong);
+        assert!(bench.log.store.keep(&wrong));
         let mut noting = noting(&bench);
         assert!(!resumes(&noting), "{wrong}");
         assert_eq!(told(noting.state()), told(bench.log.state()), "{wrong}");
