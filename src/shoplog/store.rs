@@ -493,6 +493,31 @@ mod tests {
     }
 
     #[test]
+    fn each_commit_is_synced_to_a_log_ahead_of_writing() {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        let path = folder.path().join("new.log.sqlite");
+        drop(Store::open(&path).expect("a new log"));
+        let (opened, looked) = (Store::open(&path), Store::look(&path));
+        for store in [opened.expect("a log"), looked.expect("a log").expect("it")] {
+            let ask = |what| {
+                store
+                    .connection
+                    .pragma_query_value(None, what, |row| row.get(0))
+            };
+            let mode: rusqlite::Result<String> = ask("journal_mode");
+            assert_eq!(mode, Ok("wal".to_owned()));
+            let ask = |what| {
+                store
+                    .connection
+                    .pragma_query_value(None, what, |row| row.get(0))
+            };
+            let synchronous: rusqlite::Result<i64> = ask("synchronous");
+            // FULL. Source: sqlite.org/pragma.html#pragma_synchronous.
+            assert_eq!(synchronous, Ok(2));
+        }
+    }
+
+    #[test]
     fn a_checkpoint_waits_for_nobody() {
         let folder = tempfile::tempdir().expect("a temporary folder");
         let path = folder.path().join("new.log.sqlite");

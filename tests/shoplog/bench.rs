@@ -1,4 +1,4 @@
-//! What the tests of the log share: a scenario, notes, a helper process that notes and says what it noted.
+//! What the tests of the log share: a scenario, notes, a helper process that notes, accepts and takes in, and says what it noted.
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -7,6 +7,7 @@ use std::process::{Child, Command, Stdio};
 use beamyard::scenario::{self, Scenario};
 use beamyard::shoplog::{Event, Log, Trouble};
 use chrono::Utc;
+use uuid::Uuid;
 
 /// One machine, one part.
 pub const LAMP: &str = r##"
@@ -51,14 +52,29 @@ pub fn ids(path: &Path) -> Vec<String> {
     entries.map(|entry| entry.id.to_string()).collect()
 }
 
-/// Says what the helper is to do: a log, and how many notes.
+/// What a helper notes.
+pub enum What {
+    /// So many notes.
+    Notes(usize),
+    /// Notes, accepted plans and imports by turns, until it is killed.
+    All,
+}
+
+/// Says what the helper is to do: a log, and how many notes; without a number all.
 const LOG: &str = "BEAMYARD_TEST_LOG";
 const COUNT: &str = "BEAMYARD_TEST_NOTES";
 
-/// A process that opens the log, notes so many times, and prints `noted ID` after each.
-pub fn helper(log: &Path, count: usize) -> Child {
+/// So many entries the helper takes in at once; each says which import it is of.
+pub const IMPORTED: usize = 20;
+
+/// A process that opens the log, notes, and prints `noted ID` after each entry that is noted.
+pub fn helper(log: &Path, what: What) -> Child {
     let own: PathBuf = std::env::current_exe().expect("this program");
-    Command::new(own)
+    let mut command = Command::new(own);
+    if let What::Notes(count) = what {
+        command.env(COUNT, count.to_string());
+    }
+    command
         .args([
             "--ignored",
             "--exact",
@@ -66,7 +82,6 @@ pub fn helper(log: &Path, count: usize) -> Child {
             "bench::the_helper_notes",
         ])
         .env(LOG, log)
-        .env(COUNT, count.to_string())
         .stdout(Stdio::piped())
         .stderr(Stdio::piped())
         .spawn()
@@ -90,21 +105,49 @@ fn the_helper_notes() {
     let Ok(path) = std::env::var(LOG) else {
         return;
     };
-    let count = std::env::var(COUNT).expect("a number of notes");
-    let count: usize = count.parse().expect("a number");
+    let count = std::env::var(COUNT).ok();
+    let count: Option<usize> = count.map(|count| count.parse().expect("a number"));
     let mut log = match Log::open(Path::new(&path), &lamp()) {
         Ok(log) => log,
         Err(trouble) => panic!("{trouble}"),
     };
-    for number in 0..count {
-        match note(&mut log, &format!("note {number}")) {
-            Ok(id) => {
-                let mut out = std::io::stdout();
-                out.write_all(format!("noted {id}\n").as_bytes())
-                    .expect("a pipe");
-                out.flush().expect("a pipe");
-            }
+    for number in 0..count.unwrap_or(usize::MAX) {
+        let noted = match number % 3 {
+            1 if count.is_none() => accept(&mut log),
+            2 if count.is_none() => import(&mut log),
+            _ => note(&mut log, &format!("note {number}")).map(|id| vec![id]),
+        };
+        let told = match noted {
+            Ok(ids) => ids.into_iter().map(|id| format!("noted {id}\n")),
             Err(trouble) => panic!("{trouble}"),
-        }
+        };
+        let mut out = std::io::stdout();
+        out.write_all(told.collect::<String>().as_bytes())
+            .expect("a pipe");
+        out.flush().expect("a pipe");
     }
+}
+
+/// Accepts a plan that takes several pages of the file.
+fn accept(log: &mut Log) -> Result<Vec<String>, Trouble> {
+    let plan = format!(
+        r#"{{"version":1,"finish":"2026-01-09T18:00:00Z","cost":{{"total":0}},"runs":[],"why":"{}"}}"#,
+        "long ".repeat(5000)
+    );
+    let known = log.entries().len();
+    let entry = log.accept(plan, "basis".to_owned(), known, Utc::now())?;
+    Ok(vec![entry.id.to_string()])
+}
+
+/// Takes in several entries, each of which names the import.
+fn import(log: &mut Log) -> Result<Vec<String>, Trouble> {
+    let import = Uuid::new_v4();
+    let ids: Vec<String> = (0..IMPORTED).map(|_| Uuid::new_v4().to_string()).collect();
+    let lines = ids.iter().map(|id| {
+        format!(
+            r#"{{"id":"{id}","at":"2026-01-05T06:30:00Z","event":{{"note":{{"text":"import {import}"}}}}}}"#
+        ) + "\n"
+    });
+    log.import(&lines.collect::<String>(), Utc::now())?;
+    Ok(ids)
 }

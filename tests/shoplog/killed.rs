@@ -1,12 +1,15 @@
 //! Processes that are killed, and processes that write at once.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io::{BufRead, BufReader, Read};
+use std::path::Path;
 use std::time::Duration;
 
 use rand::{RngExt, SeedableRng};
 
-use crate::bench::{acknowledged, helper, ids};
+use beamyard::shoplog::{Event, Log};
+
+use crate::bench::{IMPORTED, What, acknowledged, helper, ids, lamp};
 
 /// So often a process is killed, in so many folders; in each the log is made anew, so that its making is interrupted too.
 const KILLS: usize = 300;
@@ -20,12 +23,13 @@ const LONGEST_LIFE: u64 = 60;
 fn what_was_acknowledged_is_there_whenever_the_process_is_killed() {
     let mut chance = rand_pcg::Pcg64::seed_from_u64(1);
     let (mut seen, mut more) = (0, 0);
+    let (mut plans, mut imports) = (0, 0);
     for _ in 0..FOLDERS {
         let folder = tempfile::tempdir().expect("a temporary folder");
         let log = folder.path().join("lamp.log.sqlite");
         let mut told = BTreeSet::new();
         for kill in 0..KILLS / FOLDERS {
-            let mut process = helper(&log, usize::MAX);
+            let mut process = helper(&log, What::All);
             let mut printed = Vec::new();
             let mut out = BufReader::new(process.stdout.take().expect("it is piped"));
             // Of every second one the first note is waited for; the others may die before it.
@@ -44,20 +48,52 @@ fn what_was_acknowledged_is_there_whenever_the_process_is_killed() {
         assert_eq!(there.len(), distinct.len());
         let lost: Vec<&String> = told.difference(&distinct).collect();
         assert!(lost.is_empty(), "lost: {lost:?}");
-        // Beyond what was acknowledged each process may have left one that it had no time to tell of.
-        assert!(there.len() <= told.len() + KILLS / FOLDERS);
+        // Beyond what was acknowledged each process may have left one entry, or one import, that it had no time to tell of.
+        assert!(there.len() <= told.len() + IMPORTED * (KILLS / FOLDERS));
+        let (accepted, imported) = whole(&log);
+        plans += accepted;
+        imports += imported;
         seen += told.len();
         more += there.len() - told.len();
     }
     // Otherwise nothing was put to the test; at least those that were waited for.
     assert!(seen >= KILLS / 2, "{seen} acknowledged, {more} more");
+    assert!(plans > 0 && imports > 0, "{plans} plans, {imports} imports");
+}
+
+/// How many plans were accepted and how many imports taken in; each import whole.
+fn whole(log: &Path) -> (usize, usize) {
+    let log = match Log::read(log, &lamp()) {
+        Ok(log) => log.expect("it was made"),
+        Err(trouble) => panic!("{trouble}"),
+    };
+    let mut plans = 0;
+    let mut imports: BTreeMap<&str, usize> = BTreeMap::new();
+    for entry in log.entries() {
+        match &entry.event {
+            Event::PlanAccepted { .. } => plans += 1,
+            Event::Note { text } if text.starts_with("import") => {
+                *imports.entry(text.as_str()).or_default() += 1;
+            }
+            _ => {}
+        }
+    }
+    let parts: Vec<&usize> = imports
+        .values()
+        .filter(|&&count| count != IMPORTED)
+        .collect();
+    assert!(parts.is_empty(), "{parts:?}");
+    (plans, imports.len())
 }
 
 #[test]
 fn two_processes_write_at_once_and_neither_loses_anything() {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let log = folder.path().join("lamp.log.sqlite");
-    let processes = [helper(&log, 150), helper(&log, 150)];
+    let processes = [
+        helper(&log, What::Notes(150)),
+        helper(&log, What::Notes(150)),
+    ];
     let mut told = BTreeSet::new();
     for process in processes {
         let output = process.wait_with_output().expect("it ended");
