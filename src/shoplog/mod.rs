@@ -6,6 +6,7 @@
 //! is read whole before anything is noted, a long one at least before every hundredth entry.
 
 mod accepted;
+mod adding;
 mod checkpoint;
 mod differences;
 mod event;
