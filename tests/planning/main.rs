@@ -21,6 +21,7 @@ mod belts;
 mod calm;
 mod critical;
 mod drawn;
+mod floats;
 mod idle;
 mod measured;
 mod optimum;

@@ -3,10 +3,10 @@
 //! Knows: the plan's dates, bench hours. Must not know: how the planner finds either.
 //! Promises: every float is tried: its assembly ends later by so much, and all that waits for it, or for the hands it has, is
 //! dated again, forward, in the plan's order. With several pairs of hands the plan does not say who does what: then only what needs
-//! what is followed.
+//! what is followed, and each takes no longer than its own minutes, since what came between them may have been another pair's.
 
 use super::Faults;
-use super::evidence::{Evidence, span};
+use super::evidence::{Evidence, span, total};
 use super::presence::{Minute, Presence, Span, minute};
 use super::rule::Rule;
 use crate::plan::{Link, LinkOf};
@@ -23,6 +23,8 @@ struct Job {
     end: Minute,
     complete: Minute,
     works: bool,
+    /// Minutes of its own work.
+    takes: i64,
     needs: Vec<usize>,
     /// When it may be complete at the latest.
     limit: Minute,
@@ -48,6 +50,7 @@ fn jobs(evidence: &Evidence) -> Vec<Job> {
             end: ends(&dates.work).unwrap_or(minute(dates.start)),
             complete: minute(dates.complete),
             works: !dates.work.is_empty(),
+            takes: total(&dates.work),
             needs: needs
                 .map(|need| need.0)
                 .chain(joints.map(|(at, _)| first + at))
@@ -66,6 +69,7 @@ fn jobs(evidence: &Evidence) -> Vec<Job> {
             complete: minute(gluing.ready),
             // What nothing waits for is done when there is nothing else to do.
             works: !gluing.work.is_empty() && gluing.assembly.is_some(),
+            takes: total(&gluing.work),
             needs: Vec::new(),
             limit: Minute::MAX,
         }
@@ -178,7 +182,8 @@ struct Order {
     after: Vec<Option<usize>>,
     /// By job: those that it interrupts, and the minutes of work that are left until their ends when it has ended.
     within: Vec<Vec<(usize, i64)>>,
-    /// By job: minutes of work from its first to its last.
+    /// By job: bench minutes from its first to its last, those of what interrupts it among them, with one pair of hands; its own with
+    /// several.
     spans: Vec<i64>,
     /// Jobs in time.
     sequence: Vec<usize>,
@@ -209,7 +214,13 @@ impl Order {
                 .map(|other| (other, left(other)))
                 .collect()
         });
-        let span = |job: &Job| bench.before(job.end) - bench.before(job.start);
+        let span = |job: &Job| {
+            if one_pair {
+                bench.before(job.end) - bench.before(job.start)
+            } else {
+                job.takes
+            }
+        };
         let mut sequence: Vec<usize> = all.clone().collect();
         sequence.sort_by_key(|&at| jobs[at].start);
         Self {
