@@ -7,7 +7,7 @@ use std::collections::BTreeSet;
 
 use chrono::{DateTime, TimeDelta, Utc};
 
-use crate::plan::{Change, Run};
+use crate::plan::{Change, Run, Trial};
 use crate::progress::{Previous, PreviousRun, Progress};
 use crate::scenario::{MachineIndex, Scenario};
 use crate::search::calm::{Content, NEAR, content};
@@ -20,6 +20,7 @@ pub fn changes(
     previous: &Previous,
     firm: DateTime<Utc>,
     runs: &[Run],
+    trials: &[Trial],
 ) -> Vec<Change> {
     let mut left: Vec<(&PreviousRun, Content)> = previous
         .runs
@@ -63,7 +64,7 @@ pub fn changes(
             was: Some(then.id.clone()),
             from: Some((then.machine, then.start)),
             to: Some((run.machine, run.start)),
-            why: why(scenario, progress, then, run, runs),
+            why: why(scenario, progress, then, run, (runs, trials)),
             money: own(scenario, run.machine, run.minutes)
                 - own(scenario, then.machine, minutes(then)),
         });
@@ -161,6 +162,19 @@ fn waits(scenario: &Scenario, run: &Run) -> Option<String> {
     Some(format!("it waits for {filament}, which is there {comes}"))
 }
 
+/// Which trial a run could not begin before that is approved only after a moment, if there is one; of several the last.
+fn tried(scenario: &Scenario, run: &Run, trials: &[Trial], since: DateTime<Utc>) -> Option<String> {
+    let later = trials.iter().filter(|trial| trial.approved > since);
+    let holds = later.filter(|trial| {
+        let part = &scenario.parts[trial.part.0];
+        let mut pieces = run.pieces.iter();
+        pieces.any(|piece| piece.part == trial.part && piece.number > part.trial)
+    });
+    let last = holds.max_by_key(|trial| trial.approved)?;
+    let part = &scenario.parts[last.part.0].id;
+    Some(format!("it waits for the approval of {part}"))
+}
+
 /// Whether a machine is out of order when a run was to start.
 fn down(progress: &Progress, before: &PreviousRun) -> bool {
     let state = progress.machines.get(before.machine.0);
@@ -171,13 +185,13 @@ fn down(progress: &Progress, before: &PreviousRun) -> bool {
 /// What was said of a run that was scrapped.
 const AGAIN: &str = "it was scrapped, and is printed again";
 
-/// Why a run stands elsewhere than it stood; `runs`: all of the new plan, by machine and time.
+/// Why a run stands elsewhere than it stood; of the new plan: all runs, by machine and time, and its trials.
 fn why(
     scenario: &Scenario,
     progress: &Progress,
     before: &PreviousRun,
     run: &Run,
-    runs: &[Run],
+    (runs, trials): (&[Run], &[Trial]),
 ) -> String {
     let id = |machine: MachineIndex| &scenario.machines[machine.0].id;
     if before.scrapped {
@@ -202,6 +216,11 @@ fn why(
     if begins(before) < progress.now {
         return "its setup should have begun before".into();
     }
+    if before.start < run.start
+        && let Some(waits) = tried(scenario, run, trials, begins(before))
+    {
+        return waits;
+    }
     if before.machine != run.machine {
         return format!("the whole costs less with it on {}", id(run.machine));
     }
@@ -221,7 +240,8 @@ fn in_its_way(scenario: &Scenario, before: &PreviousRun, run: &Run, runs: &[Run]
     let earlier = here.filter(|one| one.start < run.start && one.end > begins);
     let earlier: Vec<&Run> = earlier.collect();
     let Some(last) = earlier.iter().max_by_key(|one| one.start) else {
-        return "the whole costs less with it later".into();
+        // Other machines' setups may have had the hands then; which way round would have cost less was not asked.
+        return "nothing cheaper was found that keeps its time".into();
     };
     // Of what is there, something may itself wait, and all behind it with it.
     let waiting = earlier

@@ -304,7 +304,8 @@ pub fn again(
     }
     plan.bound = proved.bound;
     if let (Some(since), Some(previous)) = (&mut plan.since, previous) {
-        since.changes = changes::changes(&whole, progress, previous, firm, &plan.runs);
+        since.changes =
+            changes::changes(&whole, progress, previous, firm, &plan.runs, &plan.trials);
     }
     if let Some(kept) = standby
         && !preferred(&plan, &kept)
@@ -463,7 +464,14 @@ fn kept(
         let firm = shop
             .calendar
             .moment(replay::firm_until(shop, scenario.build.firm));
-        since.changes = changes::changes(ground.scenario, progress, previous, firm, &plan.runs);
+        since.changes = changes::changes(
+            ground.scenario,
+            progress,
+            previous,
+            firm,
+            &plan.runs,
+            &plan.trials,
+        );
     }
     audit_since(scenario, progress, &plan)
         .is_empty()

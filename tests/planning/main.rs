@@ -26,6 +26,7 @@ mod idle;
 mod measured;
 mod optimum;
 mod outlines;
+mod reasons;
 mod spares;
 mod supply;
 mod support;
