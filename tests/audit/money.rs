@@ -159,6 +159,9 @@ planted! {
         let put_on = plan.runs.iter_mut().find_map(|run| run.spool.put_on.as_mut());
         put_on.expect("the first run has a spool").0 += 1.0;
     }
+    a_spool_said_to_come_from_a_machine_where_none_goes_on: SpoolAllotted => |_, plan| {
+        run(plan, "belt-002").spool.from = Some(TALL);
+    }
     a_spool_with_less_than_the_margin_on_it: SpoolMargin => |shop, plan| {
         // A spool with 11 g more than the first run takes is provided with a least margin of 10 g, and held against half of
         // what is printed; a new one would hold that too, and could have come.

@@ -276,6 +276,10 @@ impl Order {
 /// [`Rule::CriticalPath`].
 fn check_path(evidence: &Evidence, faults: &mut Faults) {
     let Some(path) = &evidence.plan.critical else {
+        let none = evidence.plan.assemblies.is_empty();
+        faults.require(none, Rule::CriticalPath, || {
+            "there are assemblies, and no critical path".to_owned()
+        });
         return;
     };
     let finish = super::assembly::finish(evidence);
@@ -321,15 +325,36 @@ fn work(evidence: &Evidence, link: Link) -> Option<Vec<Span>> {
     })
 }
 
-/// Whether the second could have begun while the first had hands, and began when that had left them.
+/// Whether the second could have begun while the first had hands, and began when that had left them; with one pair of hands also
+/// whether no other work that waits its turn had them in between. Setups are done when their machines are free.
 fn left_hands(evidence: &Evidence, first: Link, second: Link) -> Option<bool> {
     let begins = work(evidence, second)?.first()?.from;
     let could = waits(evidence, second)?
         .into_iter()
         .map(|(at, _)| at)
         .max()?;
-    let mut left = work(evidence, first)?.into_iter().map(|stretch| stretch.to);
-    Some(left.any(|to| could < to && to <= begins))
+    let left = work(evidence, first)?.into_iter().map(|stretch| stretch.to);
+    let Some(to) = left.filter(|&to| to <= begins).max() else {
+        return Some(false);
+    };
+    let alone = evidence.scenario.bench.hands == Hands::Count(1);
+    let between = || {
+        let assemblies = evidence.plan.assemblies.iter();
+        let assemblies = assemblies.map(|dates| (LinkOf::Assembly(dates.assembly), &dates.work));
+        let joints = evidence.plan.gluings.iter().enumerate();
+        let joints = joints
+            .filter(|(_, gluing)| gluing.assembly.is_some())
+            .map(|(at, gluing)| (LinkOf::Joining(at), &gluing.work));
+        let mut others = assemblies
+            .chain(joints)
+            .filter(|(what, _)| *what != second.what);
+        others.any(|(_, work)| {
+            work.iter()
+                .map(span)
+                .any(|one| to < one.to && one.to <= begins)
+        })
+    };
+    Some(could < to && !(alone && between()))
 }
 
 /// Whether the second waited for the first, and for nothing that was there later.

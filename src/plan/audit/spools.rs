@@ -77,6 +77,15 @@ impl Stock {
 
 pub(super) fn check(evidence: &Evidence, faults: &mut Faults) {
     let scenario = evidence.scenario;
+    for run in &evidence.plan.runs {
+        let said = run.spool.put_on.is_some() || run.spool.from.is_none();
+        faults.require(said, Rule::SpoolAllotted, || {
+            format!(
+                "run {}: a spool comes from another machine, and none goes on",
+                run.id
+            )
+        });
+    }
     if scenario.build.spool_margin <= 0.0 {
         return;
     }
