@@ -257,7 +257,7 @@ pub fn again(
     let best = spares_last(&shop, &found.best);
     let settled = supply::settle(&ground, &best, options.seed).ok_or(NoPlan::Lost)?;
     let settled = searched_on(&ground, &settings, on_time, best.cost(), settled);
-    let settled = polished(&ground, settled, firm_heads);
+    let settled = polished(&ground, settled, firm_heads, options.watch);
     let ground = Ground {
         shop: settled.shop.as_ref().unwrap_or(&shop),
         ..ground
@@ -369,8 +369,13 @@ fn polished(
     ground: &Ground,
     mut settled: supply::Settled,
     may: impl Fn(&Snapshot) -> bool,
+    watch: &dyn Watch,
 ) -> supply::Settled {
     for _ in 0..POLISHES {
+        // Whoever ended the search has waited long enough.
+        if watch.stop() {
+            break;
+        }
         let there = Ground {
             shop: settled.shop.as_ref().unwrap_or(ground.shop),
             ..*ground
