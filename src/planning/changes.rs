@@ -154,11 +154,16 @@ fn begins(before: &PreviousRun) -> DateTime<Utc> {
     before.setup.unwrap_or(before.start)
 }
 
+/// A moment on the local clock.
+fn shown(scenario: &Scenario, moment: DateTime<Utc>) -> String {
+    let local = moment.with_timezone(&scenario.build.zone);
+    local.format("%a %-d %b %H:%M").to_string()
+}
+
 /// Why a run waits for its filament, if it does.
 fn waits(scenario: &Scenario, run: &Run) -> Option<String> {
-    let comes = run.waits?.with_timezone(&scenario.build.zone);
+    let comes = shown(scenario, run.waits?);
     let filament = &scenario.filaments[run.filament.0].id;
-    let comes = comes.format("%a %-d %b %H:%M");
     Some(format!("it waits for {filament}, which is there {comes}"))
 }
 
@@ -228,7 +233,7 @@ fn why(
         return "somebody is there then when its spool ends".into();
     }
     if run.start < before.start {
-        return "the whole costs less with it earlier".into();
+        return "it can begin earlier".into();
     }
     in_its_way(scenario, before, run, runs)
 }
@@ -249,7 +254,10 @@ fn in_its_way(scenario: &Scenario, before: &PreviousRun, run: &Run, runs: &[Run]
         .find_map(|one| Some((one, waits(scenario, one)?)));
     match waiting {
         Some((one, waits)) => format!("it comes after {}: {waits}", one.id),
-        None => format!("it comes after {}, which ends only then", last.id),
+        None => {
+            let ends = shown(scenario, last.end);
+            format!("it comes after {}, which ends {ends}", last.id)
+        }
     }
 }
 

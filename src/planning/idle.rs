@@ -2,7 +2,9 @@
 //!
 //! Knows: a dated queue, routes, exact costs of a changed queue. Must not know: moves of the search, words.
 //! Promises: a reason holds for every piece that others print from then on; a cost is that of the whole queue with the change,
-//! dated exactly. What was not tried is not claimed. A move that makes the plan cheaper is no reason: [`better`] makes it.
+//! dated exactly. What was not tried is not claimed. A move that would make the plan cheaper is no reason: [`better`] makes it in a queue
+//! that was found; where it is not asked (a plan that is kept, or was found by the proof) or the move comes to nothing, it is only said
+//! that something could be made there.
 //!
 //! Told of a machine without any run, and of one that ends [`LONG`] before the last, if that may cost something: a stage is late, or
 //! something is paid by the day, and something is still to be started elsewhere.

@@ -364,7 +364,8 @@ fn preferred(one: &Plan, other: &Plan) -> bool {
 /// Moves to machines without work that a finished plan is bettered by.
 const POLISHES: usize = 20;
 
-/// A queue that is found, with work for machines that stand without while that makes it cheaper.
+/// A queue that is found, with work for machines that stand without, while the plan with it is [`preferred`]. The cheapest move ends it
+/// where it may not be made, or what spools there are leaves no better plan: the next is not tried.
 fn polished(
     ground: &Ground,
     mut settled: supply::Settled,

@@ -1,11 +1,12 @@
 //! The reasons that a plan of the rest gives for its changes: each is true, and given where it is to be.
 
 use beamyard::plan::{Plan, Run};
-use beamyard::progress::Progress;
+use beamyard::progress::{Previous, Progress};
 use beamyard::scenario::{MachineIndex, Scenario, read_text};
+use chrono::TimeDelta;
 
 use crate::again::rest;
-use crate::moment::{accepted_but, later};
+use crate::moment::{accepted, accepted_but, later};
 use crate::support::planned;
 
 /// Two machines that are alike, and bench hours; setups take ten minutes, and nothing is firm.
@@ -128,4 +129,111 @@ fn a_run_that_leaves_the_hands_to_another_is_not_said_to_cost_less_so() {
         why(&second, &cap.id),
         "it was scrapped, and is printed again"
     );
+}
+
+/// Both on one machine, the first for eleven hours and forty minutes and due on Monday evening.
+fn one_after_the_other() -> Scenario {
+    shop(
+        BY_DAY,
+        "  - {id: cap, size: [150, 150, 30], alone: true, filament: grey, only: [one], minutes: {one: 700}}\n  \
+         - {id: lid, size: [150, 150, 30], alone: true, filament: grey, only: [one], minutes: {one: 60}}",
+        "  - {id: lamp, parts: {cap: 1}, due: 2027-01-11 20:00, late: 500}\n  - {id: box, parts: {lid: 1}}",
+    )
+}
+
+#[test]
+fn a_run_that_goes_behind_another_says_when_that_ends() {
+    // The cap is scrapped on Monday 19:50 and printed again on Tuesday until 19:50; the lid could be set up the morning after.
+    let shop = one_after_the_other();
+    let first = first(&shop);
+    let (cap, lid) = (&first.runs[0], &first.runs[1]);
+    assert_eq!(
+        [cap, lid].map(|run| local(&shop, run)),
+        ["11 08:10", "12 08:10"]
+    );
+    let mut then = later(&shop, &first, &Progress::none(&shop), cap.end, |_| false);
+    then.previous = Some(accepted_but(&first, cap.end, &[&cap.id]));
+    let second = rest(&shop, &then, 1_000).expect("a plan");
+    let again = &second.runs[0].id;
+    assert_eq!(
+        why(&second, &lid.id),
+        format!("it comes after {again}, which ends Tue 12 Jan 19:50")
+    );
+}
+
+#[test]
+fn a_run_whose_machine_prints_longer_than_it_should_waits_for_that() {
+    let shop = one_after_the_other();
+    let first = first(&shop);
+    let (cap, lid) = (&first.runs[0], &first.runs[1]);
+    let noon = cap.start + TimeDelta::hours(4);
+    let mut then = later(&shop, &first, &Progress::none(&shop), noon, |_| true);
+    // It takes a day longer.
+    then.running[0].end += TimeDelta::days(1);
+    then.previous = Some(accepted(&first, noon));
+    let second = rest(&shop, &then, 1_000).expect("a plan");
+    assert_eq!(
+        why(&second, &lid.id),
+        format!("{} prints there still", cap.id)
+    );
+}
+
+#[test]
+fn a_run_that_was_not_begun_in_time_says_so() {
+    // In the one span of hours, at noon, and in the midst of the setup.
+    let shop = two_parts(SHORT);
+    let first = first(&shop);
+    let cap = &first.runs[0];
+    let when = |now| {
+        let mut then = Progress::none(&shop);
+        then.now = now;
+        then.previous = Some(accepted(&first, shop.build.start));
+        why(&rest(&shop, &then, 1_000).expect("a plan"), &cap.id)
+    };
+    let noon = cap.start + TimeDelta::hours(4);
+    assert_eq!(when(noon), "it did not start when it should");
+    let amid = cap.start - TimeDelta::minutes(5);
+    assert_eq!(when(amid), "its setup should have begun before");
+}
+
+/// What the rest says of a lid that either machine may make, accepted as the first plan has it but for what is done to plan and shop.
+fn lid(change: impl Fn(&mut Previous, &mut Scenario)) -> String {
+    let mut shop = shop(
+        BY_DAY,
+        "  - {id: lid, size: [150, 150, 30], alone: true, filament: grey, minutes: {one: 60, two: 60}}",
+        "  - {id: box, parts: {lid: 1}}",
+    );
+    let first = first(&shop);
+    let mut previous = accepted(&first, shop.build.start);
+    previous.news = true;
+    change(&mut previous, &mut shop);
+    let mut then = Progress::none(&shop);
+    then.previous = Some(previous);
+    why(
+        &rest(&shop, &then, 1_000).expect("a plan"),
+        &first.runs[0].id,
+    )
+}
+
+#[test]
+fn a_run_that_costs_less_elsewhere_says_where() {
+    let dear = lid(|previous, shop| {
+        let on = previous.runs[0].machine;
+        assert_eq!(on.0, 0);
+        shop.machines[on.0].hourly.0 += 100.0;
+    });
+    assert_eq!(dear, "the whole costs less with it on two");
+}
+
+#[test]
+fn a_run_that_is_earlier_is_not_said_to_cost_less_so() {
+    // Nothing is paid by the day: it is earlier because nothing is in its way.
+    let late = lid(|previous, _| {
+        let by = TimeDelta::days(2);
+        for run in &mut previous.runs {
+            run.setup = run.setup.map(|setup| setup + by);
+            (run.start, run.end) = (run.start + by, run.end + by);
+        }
+    });
+    assert_eq!(late, "it can begin earlier");
 }
