@@ -170,6 +170,17 @@ fn a_dearer_machine_is_said_to_be_dearer_by_what_the_cheapest_move_costs() {
 }
 
 #[test]
+fn a_machine_on_which_a_run_would_cost_the_same_is_said_to_cost_the_same() {
+    // A tenth of a hundredth more an hour.
+    let alike = format!("{BED}, hourly: 1.001");
+    let why = reason(UNHURRIED, "bench_hour: 0", &alike, BLOCK);
+    let Unused::Dearer { moves: 2, by, .. } = why else {
+        panic!("{why:?}");
+    };
+    assert_eq!(by.0, 0.0);
+}
+
+#[test]
 fn a_machine_that_stops_days_before_a_late_stage_is_told_of_from_then_on() {
     // Pins for the small machine are done at once; ten blocks of a day and a half each, which it cannot hold, take two weeks.
     let parts = "  - {id: block, quantity: 10, size: [150, 150, 20], filament: grey, alone: true, minutes: {main: 2000}}\n  \
