@@ -190,7 +190,8 @@ rules! {
     FilamentWaited,
     /// A spool that is changed during a run is changed in bench hours and while the run lasts, whether it is empty or not.
     SpoolChange,
-    /// A spool that runs out unattended does so while nobody is there and while the run lasts.
+    /// A spool that runs out unattended does so while nobody is there and while the run lasts, and only where no spool that nobody prints
+    /// from covers what it was set up for.
     SpoolRunsOut,
     /// A spool that goes on is on hand, ordered or taken off before, in one place at a time, and ends when it is said to; none is said to come
     /// from anywhere where none goes on.
