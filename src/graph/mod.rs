@@ -1,4 +1,4 @@
-//! What must come before what: order, rings, the critical path; what waits for hands, and by how much it may slip.
+//! What must come before what: order, rings; what waits for hands, and by how much it may slip.
 //!
 //! Knows: nodes by number, which comes before which, whole spans of one unit of time. Must not know: parts, machines,
 //! calendars, prices.
@@ -8,9 +8,7 @@
 mod hands;
 mod network;
 mod slips;
-mod timing;
 
 pub use hands::{Handwork, left_hands};
 pub use network::{Network, Ring, cycle};
 pub use slips::{Activity, Hands, floats};
-pub use timing::Timing;

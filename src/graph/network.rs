@@ -55,8 +55,6 @@ fn graph(nodes: usize, before: &[(usize, usize)]) -> DiGraph<(), ()> {
 #[derive(Clone, Debug)]
 pub struct Network {
     order: Vec<usize>,
-    before: Vec<Vec<usize>>,
-    after: Vec<Vec<usize>>,
 }
 
 impl Network {
@@ -68,37 +66,14 @@ impl Network {
         let Ok(order) = toposort(&graph, None) else {
             return Err(Ring(cycle(nodes, before).unwrap_or_default()));
         };
-        let neighbours = |direction| -> Vec<Vec<usize>> {
-            graph
-                .node_indices()
-                .map(|node| {
-                    let neighbours = graph.neighbors_directed(node, direction);
-                    let mut numbers: Vec<usize> = neighbours.map(NodeIndex::index).collect();
-                    numbers.sort_unstable();
-                    numbers
-                })
-                .collect()
-        };
         Ok(Self {
             order: order.into_iter().map(NodeIndex::index).collect(),
-            before: neighbours(petgraph::Incoming),
-            after: neighbours(petgraph::Outgoing),
         })
     }
 
     /// Every node, after all that come before it.
     pub fn order(&self) -> &[usize] {
         &self.order
-    }
-
-    /// What comes directly before a node, ascending.
-    pub fn before(&self, node: usize) -> &[usize] {
-        &self.before[node]
-    }
-
-    /// What comes directly after a node, ascending.
-    pub fn after(&self, node: usize) -> &[usize] {
-        &self.after[node]
     }
 }
 
@@ -141,14 +116,6 @@ mod tests {
     fn pairs_beyond_the_nodes_are_ignored() {
         assert_eq!(cycle(2, &[(0, 1), (1, 2), (2, 0)]), None);
         assert!(Network::new(2, &[(0, 7)]).is_ok());
-    }
-
-    #[test]
-    fn neighbours_are_ascending_and_named_once() {
-        let network = Network::new(4, &[(2, 3), (0, 3), (2, 3), (0, 1)]).expect("no ring");
-        assert_eq!(network.before(3), [0, 2]);
-        assert_eq!(network.after(0), [1, 3]);
-        assert!(network.before(0).is_empty());
     }
 
     #[test]

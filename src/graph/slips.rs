@@ -9,7 +9,8 @@
 //! and the one before it is done. What is interrupted for another is interrupted for it again: from its first minute to its last
 //! a work takes as many bench minutes as in the plan, those of what interrupts it included, and after that has ended as many as in the
 //! plan. So every date is the latest of sums of earlier dates and spans that stay, and the latest dates that do no harm follow
-//! backward (Kelley and Walker's backward pass, see `timing`, with hands as further links).
+//! backward: the backward pass of the critical path method, with hands as further links. Source: J. E. Kelley, M. R. Walker,
+//! "Critical-path planning and scheduling", Proc. Eastern Joint Computer Conf. (1959) 160–173 (from memory).
 
 use std::cmp::Reverse;
 

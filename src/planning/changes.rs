@@ -7,7 +7,7 @@ use std::collections::BTreeSet;
 
 use chrono::{DateTime, TimeDelta, Utc};
 
-use crate::plan::{Change, Run};
+use crate::plan::{Change, Run, Trial};
 use crate::progress::{Previous, PreviousRun, Progress};
 use crate::scenario::{MachineIndex, Scenario};
 use crate::search::calm::{Content, NEAR, content};
@@ -20,6 +20,7 @@ pub fn changes(
     previous: &Previous,
     firm: DateTime<Utc>,
     runs: &[Run],
+    trials: &[Trial],
 ) -> Vec<Change> {
     let mut left: Vec<(&PreviousRun, Content)> = previous
         .runs
@@ -63,7 +64,7 @@ pub fn changes(
             was: Some(then.id.clone()),
             from: Some((then.machine, then.start)),
             to: Some((run.machine, run.start)),
-            why: why(scenario, progress, then, run, runs),
+            why: why(scenario, progress, then, run, (runs, trials)),
             money: own(scenario, run.machine, run.minutes)
                 - own(scenario, then.machine, minutes(then)),
         });
@@ -153,12 +154,30 @@ fn begins(before: &PreviousRun) -> DateTime<Utc> {
     before.setup.unwrap_or(before.start)
 }
 
+/// A moment on the local clock.
+fn shown(scenario: &Scenario, moment: DateTime<Utc>) -> String {
+    let local = moment.with_timezone(&scenario.build.zone);
+    local.format("%a %-d %b %H:%M").to_string()
+}
+
 /// Why a run waits for its filament, if it does.
 fn waits(scenario: &Scenario, run: &Run) -> Option<String> {
-    let comes = run.waits?.with_timezone(&scenario.build.zone);
+    let comes = shown(scenario, run.waits?);
     let filament = &scenario.filaments[run.filament.0].id;
-    let comes = comes.format("%a %-d %b %H:%M");
     Some(format!("it waits for {filament}, which is there {comes}"))
+}
+
+/// Which trial a run could not begin before that is approved only after a moment, if there is one; of several the last.
+fn tried(scenario: &Scenario, run: &Run, trials: &[Trial], since: DateTime<Utc>) -> Option<String> {
+    let later = trials.iter().filter(|trial| trial.approved > since);
+    let holds = later.filter(|trial| {
+        let part = &scenario.parts[trial.part.0];
+        let mut pieces = run.pieces.iter();
+        pieces.any(|piece| piece.part == trial.part && piece.number > part.trial)
+    });
+    let last = holds.max_by_key(|trial| trial.approved)?;
+    let part = &scenario.parts[last.part.0].id;
+    Some(format!("it waits for the approval of {part}"))
 }
 
 /// Whether a machine is out of order when a run was to start.
@@ -171,13 +190,13 @@ fn down(progress: &Progress, before: &PreviousRun) -> bool {
 /// What was said of a run that was scrapped.
 const AGAIN: &str = "it was scrapped, and is printed again";
 
-/// Why a run stands elsewhere than it stood; `runs`: all of the new plan, by machine and time.
+/// Why a run stands elsewhere than it stood; of the new plan: all runs, by machine and time, and its trials.
 fn why(
     scenario: &Scenario,
     progress: &Progress,
     before: &PreviousRun,
     run: &Run,
-    runs: &[Run],
+    (runs, trials): (&[Run], &[Trial]),
 ) -> String {
     let id = |machine: MachineIndex| &scenario.machines[machine.0].id;
     if before.scrapped {
@@ -202,6 +221,11 @@ fn why(
     if begins(before) < progress.now {
         return "its setup should have begun before".into();
     }
+    if before.start < run.start
+        && let Some(waits) = tried(scenario, run, trials, begins(before))
+    {
+        return waits;
+    }
     if before.machine != run.machine {
         return format!("the whole costs less with it on {}", id(run.machine));
     }
@@ -209,7 +233,7 @@ fn why(
         return "somebody is there then when its spool ends".into();
     }
     if run.start < before.start {
-        return "the whole costs less with it earlier".into();
+        return "it can begin earlier".into();
     }
     in_its_way(scenario, before, run, runs)
 }
@@ -221,7 +245,8 @@ fn in_its_way(scenario: &Scenario, before: &PreviousRun, run: &Run, runs: &[Run]
     let earlier = here.filter(|one| one.start < run.start && one.end > begins);
     let earlier: Vec<&Run> = earlier.collect();
     let Some(last) = earlier.iter().max_by_key(|one| one.start) else {
-        return "the whole costs less with it later".into();
+        // Other machines' setups may have had the hands then; which way round would have cost less was not asked.
+        return "nothing cheaper was found that keeps its time".into();
     };
     // Of what is there, something may itself wait, and all behind it with it.
     let waiting = earlier
@@ -229,7 +254,10 @@ fn in_its_way(scenario: &Scenario, before: &PreviousRun, run: &Run, runs: &[Run]
         .find_map(|one| Some((one, waits(scenario, one)?)));
     match waiting {
         Some((one, waits)) => format!("it comes after {}: {waits}", one.id),
-        None => format!("it comes after {}, which ends only then", last.id),
+        None => {
+            let ends = shown(scenario, last.end);
+            format!("it comes after {}, which ends {ends}", last.id)
+        }
     }
 }
 

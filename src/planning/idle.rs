@@ -2,7 +2,9 @@
 //!
 //! Knows: a dated queue, routes, exact costs of a changed queue. Must not know: moves of the search, words.
 //! Promises: a reason holds for every piece that others print from then on; a cost is that of the whole queue with the change,
-//! dated exactly. What was not tried is not claimed. A move that makes the plan cheaper is no reason: [`better`] makes it.
+//! dated exactly. What was not tried is not claimed. A move that would make the plan cheaper is no reason: [`better`] makes it in a queue
+//! that was found; where it is not asked (a plan that is kept, or was found by the proof) or the move comes to nothing, it is only said
+//! that something could be made there.
 //!
 //! Told of a machine without any run, and of one that ends [`LONG`] before the last, if that may cost something: a stage is late, or
 //! something is paid by the day, and something is still to be started elsewhere.
@@ -34,12 +36,7 @@ const SAME: f64 = 0.005;
 
 /// All such machines, in the scenario's order. The plan's runs are those of the queue, machine by machine in the order of its sheets.
 pub fn idle(ground: &Ground, queue: &Snapshot, state: &mut State, plan: &Ledger) -> Vec<Idle> {
-    let machines = 0..ground.scenario.machines.len();
-    let standing: Vec<(MachineIndex, Option<DateTime<Utc>>)> = machines
-        .map(MachineIndex)
-        .filter_map(|machine| Some((machine, stands(ground, plan, machine)?)))
-        .collect();
-    let each = MOVES / standing.len().max(1);
+    let (standing, each) = standing(ground, plan);
     let mut tries = Tries {
         ground,
         queue,
@@ -56,11 +53,7 @@ pub fn idle(ground: &Ground, queue: &Snapshot, state: &mut State, plan: &Ledger)
 /// The queue with the cheapest of the moves to machines without work that make it cheaper; `None` where none of them does.
 pub fn better(ground: &Ground, queue: &Snapshot, plan: &Ledger) -> Option<Snapshot> {
     let mut state = queue.restore(ground.shop, &mut Fitter::default());
-    let standing: Vec<(MachineIndex, Option<DateTime<Utc>>)> = (0..ground.scenario.machines.len())
-        .map(MachineIndex)
-        .filter_map(|machine| Some((machine, stands(ground, plan, machine)?)))
-        .collect();
-    let each = MOVES / standing.len().max(1);
+    let (standing, each) = standing(ground, plan);
     let before = state.cost();
     let mut tries = Tries {
         ground,
@@ -84,6 +77,20 @@ pub fn better(ground: &Ground, queue: &Snapshot, plan: &Ledger) -> Option<Snapsh
     let (mut edit, _) = tries.proposed(one.other, &loads, &one.taken, machine)?;
     tries.state.keep(&mut edit);
     Some(Snapshot::of(tries.state))
+}
+
+/// A machine to be told of, and from when on.
+type Standing = (MachineIndex, Option<DateTime<Utc>>);
+
+/// The machines to be told of, from when on, and how many moves to each are tried.
+fn standing(ground: &Ground, plan: &Ledger) -> (Vec<Standing>, usize) {
+    let machines = 0..ground.scenario.machines.len();
+    let standing: Vec<_> = machines
+        .map(MachineIndex)
+        .filter_map(|machine| Some((machine, stands(ground, plan, machine)?)))
+        .collect();
+    let each = MOVES / standing.len().max(1);
+    (standing, each)
 }
 
 /// Whether a machine is to be told of, and from when on.

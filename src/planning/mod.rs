@@ -257,7 +257,7 @@ pub fn again(
     let best = spares_last(&shop, &found.best);
     let settled = supply::settle(&ground, &best, options.seed).ok_or(NoPlan::Lost)?;
     let settled = searched_on(&ground, &settings, on_time, best.cost(), settled);
-    let settled = polished(&ground, settled, firm_heads);
+    let settled = polished(&ground, settled, firm_heads, options.watch);
     let ground = Ground {
         shop: settled.shop.as_ref().unwrap_or(&shop),
         ..ground
@@ -304,7 +304,8 @@ pub fn again(
     }
     plan.bound = proved.bound;
     if let (Some(since), Some(previous)) = (&mut plan.since, previous) {
-        since.changes = changes::changes(&whole, progress, previous, firm, &plan.runs);
+        since.changes =
+            changes::changes(&whole, progress, previous, firm, &plan.runs, &plan.trials);
     }
     if let Some(kept) = standby
         && !preferred(&plan, &kept)
@@ -363,13 +364,19 @@ fn preferred(one: &Plan, other: &Plan) -> bool {
 /// Moves to machines without work that a finished plan is bettered by.
 const POLISHES: usize = 20;
 
-/// A queue that is found, with work for machines that stand without while that makes it cheaper.
+/// A queue that is found, with work for machines that stand without, while the plan with it is [`preferred`]. The cheapest move ends it
+/// where it may not be made, or what spools there are leaves no better plan: the next is not tried.
 fn polished(
     ground: &Ground,
     mut settled: supply::Settled,
     may: impl Fn(&Snapshot) -> bool,
+    watch: &dyn Watch,
 ) -> supply::Settled {
     for _ in 0..POLISHES {
+        // Whoever ended the search has waited long enough.
+        if watch.stop() {
+            break;
+        }
         let there = Ground {
             shop: settled.shop.as_ref().unwrap_or(ground.shop),
             ..*ground
@@ -463,7 +470,14 @@ fn kept(
         let firm = shop
             .calendar
             .moment(replay::firm_until(shop, scenario.build.firm));
-        since.changes = changes::changes(ground.scenario, progress, previous, firm, &plan.runs);
+        since.changes = changes::changes(
+            ground.scenario,
+            progress,
+            previous,
+            firm,
+            &plan.runs,
+            &plan.trials,
+        );
     }
     audit_since(scenario, progress, &plan)
         .is_empty()

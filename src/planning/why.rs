@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::plan::{RouteUse, Run};
 use crate::routes::{Form, PartRoutes, RouteKind, RunLimits, TooLong, Way};
 use crate::scenario::{MachineIndex, PartIndex, Scenario};
-use crate::units::Money;
+use crate::units::{Minutes, Money};
 
 use super::finish::Ground;
 
@@ -246,13 +246,10 @@ fn compared(scenario: &Scenario, this: &Offer, other: &Offer) -> String {
         shown(others)
     );
     if let Some(lacking) = &other.too_long {
-        let takes = lacking.takes.hours();
-        let hours = match lacking.most {
-            Some(most) => format!("leave {:.1} h after the setup", most.hours()),
-            None => "do not hold the setup".to_owned(),
-        };
+        let hours = |minutes: Minutes| format!("{:.1} h", minutes.hours());
+        let (takes, left) = (hours(lacking.takes), lacking.left_by_hours(hours));
         return format!(
-            "{line} is not possible: its longest run takes {takes:.1} h, bench hours {hours}"
+            "{line} is not possible: its longest run takes {takes}, bench hours {left}"
         );
     }
     match own - others {
@@ -295,7 +292,6 @@ mod tests {
     use super::*;
     use crate::routes::routes;
     use crate::scenario::read_text;
-    use crate::units::Minutes;
 
     /// A rod of 600 mm, two hours of printing anywhere, for a bed of 290 mm and a belt at these hourly prices; all else is
     /// free but joints, 6 min at 10 an hour: 1.00.
@@ -341,6 +337,23 @@ parts: [{{id: rod, size: [600, 20, 20], filament: grey, lie: [y, z], split: {spl
             why,
             "on belt in 3 lengths 8.00 EUR a copy; on belt in one piece 6.00 is not possible: its longest run takes 2.1 h, \
              bench hours leave 1.5 h after the setup"
+        );
+        // Hours that the setup fills alone are told in the words of all reports.
+        let limits = RunLimits::new(vec![None, None]);
+        let told = compared(
+            &scenario,
+            cheapest(&offers(&scenario, &routes, &always()), |offer| {
+                offer.lengths == 3
+            })
+            .expect("it is split"),
+            cheapest(&offers(&scenario, &routes, &limits), |offer| {
+                offer.lengths == 1
+            })
+            .expect("on the belt"),
+        );
+        assert!(
+            told.ends_with("takes 2.1 h, bench hours do not even hold the setup"),
+            "{told}"
         );
     }
 

@@ -157,21 +157,14 @@ pub(super) fn route(kind: RouteKind) -> &'static str {
 pub(super) fn too_long(scenario: &Scenario, part: &TooLong) -> String {
     let id = &scenario.parts[part.part.0].id;
     let on = &scenario.machines[part.machine.0].id;
-    let (takes, hours) = (span(part.takes), left_by_hours(part));
+    let (takes, hours) = (span(part.takes), part.left_by_hours(span));
     format!("  {id}: takes {takes} on {on}, where bench hours {hours}")
 }
 
 /// `takes 10.5 h; bench hours leave 9.8 h after the setup`.
 pub(super) fn lacking(part: &TooLong) -> String {
-    let (takes, hours) = (span(part.takes), left_by_hours(part));
+    let (takes, hours) = (span(part.takes), part.left_by_hours(span));
     format!("takes {takes}; bench hours {hours}")
-}
-
-fn left_by_hours(part: &TooLong) -> String {
-    match part.most {
-        Some(most) => format!("leave {} after the setup", span(most)),
-        None => "do not even hold the setup".to_owned(),
-    }
 }
 
 /// `45 min`, `9.5 h`, `2.3 days`: a span in the unit that is easiest to grasp.

@@ -32,6 +32,16 @@ pub struct TooLong {
     pub most: Option<Minutes>,
 }
 
+impl TooLong {
+    /// What bench hours do: `leave 9.8 h after the setup`, where `shown` says a span so.
+    pub fn left_by_hours(&self, shown: impl FnOnce(Minutes) -> String) -> String {
+        match self.most {
+            Some(most) => format!("leave {} after the setup", shown(most)),
+            None => "do not even hold the setup".to_owned(),
+        }
+    }
+}
+
 /// The kinds of route.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum RouteKind {

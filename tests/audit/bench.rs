@@ -7,7 +7,7 @@ use beamyard::units::{Minutes, Seconds};
 use crate::tide_clock::{CLOCK, ROD, STAND, at, plan, shop, work};
 
 planted! {
-    a_copy_that_is_not_glued: GluingOnce => |_, plan| {
+    a_copy_that_is_not_glued: GluingOnce + CriticalPath => |_, plan| {
         plan.gluings.remove(0);
     }
     a_copy_that_is_glued_twice: GluingOnce + Hands => |_, plan| {
@@ -19,10 +19,10 @@ planted! {
         needless.work = vec![work("11 16:30", "16:40")];
         plan.gluings.push(needless);
     }
-    a_gluing_for_another_assembly: GluingNamed => |_, plan| {
+    a_gluing_for_another_assembly: GluingNamed + CriticalPath => |_, plan| {
         plan.gluings[0].assembly = Some(CLOCK);
     }
-    a_gluing_that_has_its_lengths_too_late: GluingPrinted => |_, plan| {
+    a_gluing_that_has_its_lengths_too_late: GluingPrinted + CriticalPath => |_, plan| {
         plan.gluings[0].printed = at("11 16:06");
     }
     a_gluing_too_short: GluingWork => |shop, _| {
@@ -36,7 +36,7 @@ planted! {
         plan.gluings[0].ready = at("12 00:24");
     }
 
-    assemblies_out_of_order: AssemblyListed => |_, plan| {
+    assemblies_out_of_order: AssemblyListed + CriticalPath => |_, plan| {
         plan.assemblies.swap(0, 1);
     }
     an_assembly_that_is_printed_too_early: AssemblyPrinted => |_, plan| {
@@ -108,6 +108,9 @@ planted! {
     }
     the_last_assembly_with_a_float: Float => |_, plan| {
         plan.assemblies[1].float = Minutes(1);
+    }
+    no_path_though_there_are_assemblies: CriticalPath => |_, plan| {
+        plan.critical = None;
     }
     a_path_that_ends_before_the_last_assembly: CriticalPath => |_, plan| {
         let links = vec![Link { what: LinkOf::Assembly(STAND), hands: false }];

@@ -2,13 +2,13 @@
 
 use beamyard::calendar::Calendar;
 use beamyard::plan::audit::{Rule, audit, recount_cost};
-use beamyard::plan::{Cost, Plan, purged};
+use beamyard::plan::{Cost, Plan, SpoolEnd, SpoolNote, purged};
 use beamyard::scenario::{Measurement, Scenario};
 use beamyard::stock::{OnHand, Use, provide};
 use beamyard::units::{Grams, Money};
 use chrono::NaiveDate;
 
-use crate::tide_clock::{DIAL, TALL, cost, ends, plan, run, shop};
+use crate::tide_clock::{BLUE, DIAL, TALL, at, cost, ends, plan, run, shop};
 
 /// Allots spools anew, with this margin.
 pub fn provide_with(shop: &mut Scenario, plan: &mut Plan, margin: f64) {
@@ -31,6 +31,29 @@ pub fn provide_with(shop: &mut Scenario, plan: &mut Plan, margin: f64) {
         run.spool = note;
     }
     plan.orders = provision.orders;
+}
+
+/// The dial, which 52.97 g of blue print and 12 g are purged for, on an end of so much that is empty at that minute, with nobody there;
+/// though a full spool lies beside it.
+fn dial_on_an_end(shop: &mut Scenario, plan: &mut Plan, grams: f64, empty: &str) {
+    // The bench closes at 19:00; the dial is printed from 18:40 to 19:59.
+    shop.bench.hours[0][1].close = 1140;
+    shop.filaments[BLUE.0].spools = vec![Grams(grams), Grams(1000.0), Grams(1000.0)];
+    provide_with(shop, plan, 0.03);
+    let dial = run(plan, "tall-004");
+    dial.alone = true;
+    assert_eq!(dial.spool.put_on, Some(Grams(1000.0)));
+    dial.spool = SpoolNote {
+        put_on: Some(Grams(grams)),
+        from: None,
+        ends: vec![SpoolEnd {
+            at: at(empty),
+            attended: false,
+            left: Grams::ZERO,
+            next: Grams(1000.0),
+            next_from: None,
+        }],
+    };
 }
 
 #[test]
@@ -150,6 +173,15 @@ planted! {
         run(plan, "belt-002").spool = ends("11 18:46", false);
     }
 
+    a_spool_that_runs_out_alone_beside_one_that_would_not: SpoolRunsOut => |shop, plan| {
+        // 48 of 52.97 g are printed in 71 of 79 min.
+        dial_on_an_end(shop, plan, 60.0, "11 19:51");
+    }
+    a_spool_that_its_own_setup_uses_up: SpoolAllotted + SpoolRunsOut => |shop, plan| {
+        // 11 g of the 12 that are purged.
+        dial_on_an_end(shop, plan, 11.0, "11 19:51");
+    }
+
     a_run_with_no_spool_on_its_machine: SpoolAllotted => |shop, _| {
         // The good plan says of no run which spool goes on; with a margin it would have to.
         shop.build.spool_margin = 0.03;
@@ -158,6 +190,9 @@ planted! {
         provide_with(shop, plan, 0.03);
         let put_on = plan.runs.iter_mut().find_map(|run| run.spool.put_on.as_mut());
         put_on.expect("the first run has a spool").0 += 1.0;
+    }
+    a_spool_said_to_come_from_a_machine_where_none_goes_on: SpoolAllotted => |_, plan| {
+        run(plan, "belt-002").spool.from = Some(TALL);
     }
     a_spool_with_less_than_the_margin_on_it: SpoolMargin => |shop, plan| {
         // A spool with 11 g more than the first run takes is provided with a least margin of 10 g, and held against half of

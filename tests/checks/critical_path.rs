@@ -1,28 +1,56 @@
 //! Networks of activities with published times.
 
-use beamyard::graph::{Network, Timing};
+use beamyard::graph::{Activity, Hands, Handwork, floats};
 
-/// A network of activities with one-letter names: the name, its duration, the names of all that come before.
-fn network(activities: &[(char, i64, &str)]) -> (Network, Vec<i64>) {
+/// A network of activities with one-letter names: the name, its duration, the names of all that come before, which are listed before
+/// it. Each begins as early as it can, with hands enough, and may be done as late as the whole is.
+fn network(table: &[(char, i64, &str)]) -> Vec<Activity> {
     let number = |name: char| {
-        let found = activities.iter().position(|&(other, ..)| other == name);
+        let found = table.iter().position(|&(other, ..)| other == name);
         found.expect("a name of the table")
     };
-    let before: Vec<(usize, usize)> = activities
-        .iter()
-        .flat_map(|&(name, _, before)| before.chars().map(move |b| (b, name)))
-        .map(|(before, name)| (number(before), number(name)))
-        .collect();
-    let durations = activities
-        .iter()
-        .map(|&(_, duration, _)| duration)
-        .collect();
-    let network = Network::new(activities.len(), &before).expect("no ring");
-    (network, durations)
+    let mut plan: Vec<Activity> = Vec::new();
+    for &(_, duration, before) in table {
+        let needs: Vec<usize> = before.chars().map(number).collect();
+        let there = needs.iter().map(|&need| plan[need].complete);
+        let start = there.max().unwrap_or(0);
+        plan.push(Activity {
+            work: Handwork {
+                release: start,
+                stretches: vec![(start, start + duration)],
+                fixed: false,
+            },
+            complete: start + duration,
+            needs,
+            limit: 0,
+        });
+    }
+    let whole = plan.iter().map(|one| one.complete).max().unwrap_or(0);
+    for one in &mut plan {
+        one.limit = whole;
+    }
+    plan
 }
 
-fn names(path: &[usize], activities: &[(char, i64, &str)]) -> String {
-    path.iter().map(|&node| activities[node].0).collect()
+fn enough() -> Hands<'static> {
+    Hands {
+        count: None,
+        open: &[(0, 1000)],
+        taken: &[],
+    }
+}
+
+fn starts(plan: &[Activity]) -> Vec<i64> {
+    plan.iter().map(|one| one.work.release).collect()
+}
+
+/// Those without float.
+fn critical(table: &[(char, i64, &str)], floats: &[i64]) -> String {
+    let pairs = table.iter().zip(floats);
+    pairs
+        .filter(|(_, float)| **float == 0)
+        .map(|(one, _)| one.0)
+        .collect()
 }
 
 #[test]
@@ -46,26 +74,24 @@ fn the_reliable_construction_company_needs_44_weeks() {
         ('M', 2, "H"),
         ('N', 6, "KL"),
     ];
-    let (network, durations) = network(&activities);
-    let timings = network.forward_backward(&durations, &[]);
-    let column = |of: fn(&Timing) -> i64| timings.iter().map(of).collect::<Vec<_>>();
+    let plan = network(&activities);
     assert_eq!(
-        column(|t| t.earliest_start),
+        starts(&plan),
         [0, 2, 6, 16, 16, 20, 22, 29, 16, 25, 33, 33, 38, 38]
     );
+    assert!(plan.iter().all(|one| one.limit == 44));
+    let floats = floats(&plan, &enough());
+    assert_eq!(floats, [0, 0, 0, 4, 0, 0, 4, 4, 2, 0, 1, 0, 4, 0]);
+    let latest: Vec<i64> = starts(&plan)
+        .iter()
+        .zip(&floats)
+        .map(|(a, b)| a + b)
+        .collect();
     assert_eq!(
-        column(|t| t.latest_start),
+        latest,
         [0, 2, 6, 20, 16, 20, 26, 33, 18, 25, 34, 33, 42, 38]
     );
-    assert_eq!(
-        column(|t| t.float()),
-        [0, 0, 0, 4, 0, 0, 4, 4, 2, 0, 1, 0, 4, 0]
-    );
-    assert_eq!(column(|t| t.earliest_finish).into_iter().max(), Some(44));
-    assert_eq!(
-        names(&network.critical_path(&timings), &activities),
-        "ABCEFJLN"
-    );
+    assert_eq!(critical(&activities, &floats), "ABCEFJLN");
 }
 
 #[test]
@@ -80,16 +106,17 @@ fn the_seven_step_assembly_needs_16_hours() {
         ('E', 4, "DF"),
         ('G', 1, "E"),
     ];
-    let (network, durations) = network(&activities);
-    let timings = network.forward_backward(&durations, &[]);
-    assert_eq!(timings[6].earliest_finish, 16);
-    assert_eq!(
-        names(&network.critical_path(&timings), &activities),
-        "ABDEG"
-    );
-    let floats: Vec<i64> = timings.iter().map(|timing| timing.float()).collect();
+    let plan = network(&activities);
+    assert_eq!(plan[6].complete, 16);
+    let floats = floats(&plan, &enough());
     assert_eq!(floats, [0, 0, 1, 0, 1, 0, 0]);
+    assert_eq!(critical(&activities, &floats), "ABDEG");
     // C at the latest from 7 to 9, F from 9 to 11.
-    let latest = |node: usize| (timings[node].latest_start, timings[node].latest_finish);
+    let latest = |node: usize| {
+        (
+            starts(&plan)[node] + floats[node],
+            plan[node].complete + floats[node],
+        )
+    };
     assert_eq!((latest(2), latest(4)), ((7, 9), (9, 11)));
 }

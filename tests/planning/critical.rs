@@ -1,5 +1,6 @@
 //! The critical path of whole plans: a minute more of what it names is a minute more until the end, of what it does not name is not.
 
+use beamyard::plan::audit::{Rule, audit};
 use beamyard::plan::{LinkOf, Plan};
 use beamyard::scenario::{Scenario, read_text};
 
@@ -75,6 +76,32 @@ fn work_that_finds_the_hands_free_waits_for_its_own_run() {
     let finish = |a, b| plan_at(&shop(a, b), 2000).finish;
     assert_eq!(finish(a, b + 1), plan.finish);
     assert_eq!((finish(a + 1, b) - plan.finish).num_minutes(), 1);
+}
+
+#[test]
+fn a_path_that_skips_the_work_that_left_the_hands_last_is_a_fault() {
+    // Three works on parts of one plate, one after the other: each waits for the hands of the one before it.
+    let known = scenario(
+        r#"
+build: {name: Hands, start: 2026-01-05 07:00, timezone: Europe/Oslo, each_day: 10}
+bench: {hours: {mon-sun: ["00:00-24:00"]}, hands: 1}
+machines: [{id: one, kind: bed, bed: [200, 100], height: 100, warm_up: 0 s, turnaround: 10 min}]
+filaments: [{id: grey, material: PLA, spools: [1000]}]
+parts: [{id: a, size: [20, 20, 20], quantity: 3, filament: grey, grams: 10, minutes: {one: 30}}]
+assemblies:
+  - {id: x, parts: {a: 1}, bench: 1 h}
+  - {id: y, parts: {a: 1}, bench: 1 h}
+  - {id: z, parts: {a: 1}, bench: 1 h}
+"#,
+    );
+    let mut plan = plan_at(&known, 2000);
+    assert_eq!(links(&known, &plan).len(), 4);
+    let path = plan.critical.as_mut().expect("a path");
+    // Without the second of the three works the third waits for the first, which left the hands an hour before.
+    path.links.remove(2);
+    let faults = audit(&known, &plan);
+    let rules: Vec<Rule> = faults.iter().map(|fault| fault.rule).collect();
+    assert_eq!(rules, [Rule::CriticalPath], "{faults:?}");
 }
 
 /// Somebody is always there, with one pair of hands; `x` takes so many minutes and cures an hour, `y` three hours and cures four, `z` needs both.

@@ -1,8 +1,12 @@
 //! Machines without work, and the reasons that are given for it.
 
 use beamyard::plan::{Idle, Plan, Unused};
+use beamyard::planning::{self, Options};
+use beamyard::progress::Progress;
 use beamyard::scenario::{MachineIndex, PartIndex, Scenario, read_text};
+use beamyard::search::portfolio::{Limit, Unwatched, Watch};
 
+use crate::moment::accepted;
 use crate::support::planned;
 
 /// Two machines, of which the second is written out; one filament; parts.
@@ -166,6 +170,17 @@ fn a_dearer_machine_is_said_to_be_dearer_by_what_the_cheapest_move_costs() {
 }
 
 #[test]
+fn a_machine_on_which_a_run_would_cost_the_same_is_said_to_cost_the_same() {
+    // A tenth of a hundredth more an hour.
+    let alike = format!("{BED}, hourly: 1.001");
+    let why = reason(UNHURRIED, "bench_hour: 0", &alike, BLOCK);
+    let Unused::Dearer { moves: 2, by, .. } = why else {
+        panic!("{why:?}");
+    };
+    assert_eq!(by.0, 0.0);
+}
+
+#[test]
 fn a_machine_that_stops_days_before_a_late_stage_is_told_of_from_then_on() {
     // Pins for the small machine are done at once; ten blocks of a day and a half each, which it cannot hold, take two weeks.
     let parts = "  - {id: block, quantity: 10, size: [150, 150, 20], filament: grey, alone: true, minutes: {main: 2000}}\n  \
@@ -200,4 +215,59 @@ fn a_machine_that_stops_days_before_a_late_stage_is_told_of_from_then_on() {
         &in_time,
     ));
     assert_eq!(paid.idle.len(), 1);
+}
+
+/// Ends a search before its first move.
+struct Ended;
+
+impl Watch for Ended {
+    fn stop(&self) -> bool {
+        true
+    }
+}
+
+/// Four bars of a day and a half each, accepted to be printed on the main machine while nothing else could make them; each day costs. The
+/// rest, with a pin besides, is planned without a single move of the search.
+fn bars(watch: &dyn Watch) -> Plan {
+    let shop = |parts: &str, takes: &str| {
+        let small = format!("{BED}, hourly: 1");
+        let assembly = format!("  - {{id: all, parts: {takes}}}");
+        shop(
+            "each_day: 50, firm: 0 h",
+            "bench_hour: 0",
+            &small,
+            parts,
+            &assembly,
+        )
+    };
+    let bar = "  - {id: bar, quantity: 4, size: [180, 40, 20], filament: grey, grams: 100, minutes: {main: 2000";
+    let first = plan(&shop(&format!("{bar}}}, only: [main]}}"), "{bar: 4}"));
+    let pin =
+        "  - {id: pin, size: [20, 20, 20], filament: grey, only: [main], minutes: {main: 60}}";
+    let now = shop(
+        &format!("{bar}, small: 2000}}}}\n{pin}"),
+        "{bar: 4, pin: 1}",
+    );
+    let mut then = Progress::none(&now);
+    then.previous = Some(accepted(&first, now.build.start));
+    let options = Options {
+        limit: Some(Limit::Moves(0)),
+        watch,
+        ..Options::default()
+    };
+    planning::again(&now, &then, &options).expect("a plan").plan
+}
+
+#[test]
+fn a_machine_without_work_is_given_some_where_that_is_cheaper() {
+    let plan = bars(&Unwatched);
+    assert!(plan.runs.iter().any(|run| run.machine == SMALL));
+    assert_eq!(plan.idle, []);
+}
+
+#[test]
+fn whoever_ends_the_search_waits_for_no_moves_to_machines_without_work() {
+    let plan = bars(&Ended);
+    assert!(plan.runs.iter().all(|run| run.machine != SMALL));
+    assert_eq!(plan.idle.len(), 1);
 }

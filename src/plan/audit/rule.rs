@@ -157,7 +157,7 @@ rules! {
     /// Where an assembly's work ends later by its float, or it is complete so much later where it has none, and all else is done in the
     /// plan's order, no stage is late for it, or later, and the last assembly is no later.
     Float,
-    /// The critical path ends with the last assembly, and each of its links waited for the one before it.
+    /// Where there are assemblies there is a critical path: it ends with the last of them, and each of its links waited for the one before it.
     CriticalPath,
 
     /// What the plan goes on from is what has been done: pieces, runs that print, complete assemblies, each once.
@@ -190,9 +190,11 @@ rules! {
     FilamentWaited,
     /// A spool that is changed during a run is changed in bench hours and while the run lasts, whether it is empty or not.
     SpoolChange,
-    /// A spool that runs out unattended does so while nobody is there and while the run lasts.
+    /// A spool that runs out unattended does so while nobody is there and while the run lasts, and only where no spool that nobody prints
+    /// from covers what it was set up for.
     SpoolRunsOut,
-    /// A spool that goes on is on hand, ordered or taken off before, in one place at a time, and ends when it is said to.
+    /// A spool that goes on is on hand, ordered or taken off before, in one place at a time, and ends when it is said to; none is said to come
+    /// from anywhere where none goes on.
     SpoolAllotted,
     /// A spool holds its runs and the margin, unless a new one would not, or cannot have come.
     SpoolMargin,

@@ -3,10 +3,10 @@
 //! Knows: the plan's dates, bench hours. Must not know: how the planner finds either.
 //! Promises: every float is tried: its assembly ends later by so much, and all that waits for it, or for the hands it has, is
 //! dated again, forward, in the plan's order. With several pairs of hands the plan does not say who does what: then only what needs
-//! what is followed.
+//! what is followed, and each takes no longer than its own minutes, since what came between them may have been another pair's.
 
 use super::Faults;
-use super::evidence::{Evidence, span};
+use super::evidence::{Evidence, span, total};
 use super::presence::{Minute, Presence, Span, minute};
 use super::rule::Rule;
 use crate::plan::{Link, LinkOf};
@@ -23,6 +23,8 @@ struct Job {
     end: Minute,
     complete: Minute,
     works: bool,
+    /// Minutes of its own work.
+    takes: i64,
     needs: Vec<usize>,
     /// When it may be complete at the latest.
     limit: Minute,
@@ -48,6 +50,7 @@ fn jobs(evidence: &Evidence) -> Vec<Job> {
             end: ends(&dates.work).unwrap_or(minute(dates.start)),
             complete: minute(dates.complete),
             works: !dates.work.is_empty(),
+            takes: total(&dates.work),
             needs: needs
                 .map(|need| need.0)
                 .chain(joints.map(|(at, _)| first + at))
@@ -66,6 +69,7 @@ fn jobs(evidence: &Evidence) -> Vec<Job> {
             complete: minute(gluing.ready),
             // What nothing waits for is done when there is nothing else to do.
             works: !gluing.work.is_empty() && gluing.assembly.is_some(),
+            takes: total(&gluing.work),
             needs: Vec::new(),
             limit: Minute::MAX,
         }
@@ -178,7 +182,8 @@ struct Order {
     after: Vec<Option<usize>>,
     /// By job: those that it interrupts, and the minutes of work that are left until their ends when it has ended.
     within: Vec<Vec<(usize, i64)>>,
-    /// By job: minutes of work from its first to its last.
+    /// By job: bench minutes from its first to its last, those of what interrupts it among them, with one pair of hands; its own with
+    /// several.
     spans: Vec<i64>,
     /// Jobs in time.
     sequence: Vec<usize>,
@@ -209,7 +214,13 @@ impl Order {
                 .map(|other| (other, left(other)))
                 .collect()
         });
-        let span = |job: &Job| bench.before(job.end) - bench.before(job.start);
+        let span = |job: &Job| {
+            if one_pair {
+                bench.before(job.end) - bench.before(job.start)
+            } else {
+                job.takes
+            }
+        };
         let mut sequence: Vec<usize> = all.clone().collect();
         sequence.sort_by_key(|&at| jobs[at].start);
         Self {
@@ -265,6 +276,10 @@ impl Order {
 /// [`Rule::CriticalPath`].
 fn check_path(evidence: &Evidence, faults: &mut Faults) {
     let Some(path) = &evidence.plan.critical else {
+        let none = evidence.plan.assemblies.is_empty();
+        faults.require(none, Rule::CriticalPath, || {
+            "there are assemblies, and no critical path".to_owned()
+        });
         return;
     };
     let finish = super::assembly::finish(evidence);
@@ -310,15 +325,36 @@ fn work(evidence: &Evidence, link: Link) -> Option<Vec<Span>> {
     })
 }
 
-/// Whether the second could have begun while the first had hands, and began when that had left them.
+/// Whether the second could have begun while the first had hands, and began when that had left them; with one pair of hands also
+/// whether no other work that waits its turn had them in between. Setups are done when their machines are free.
 fn left_hands(evidence: &Evidence, first: Link, second: Link) -> Option<bool> {
     let begins = work(evidence, second)?.first()?.from;
     let could = waits(evidence, second)?
         .into_iter()
         .map(|(at, _)| at)
         .max()?;
-    let mut left = work(evidence, first)?.into_iter().map(|stretch| stretch.to);
-    Some(left.any(|to| could < to && to <= begins))
+    let left = work(evidence, first)?.into_iter().map(|stretch| stretch.to);
+    let Some(to) = left.filter(|&to| to <= begins).max() else {
+        return Some(false);
+    };
+    let alone = evidence.scenario.bench.hands == Hands::Count(1);
+    let between = || {
+        let assemblies = evidence.plan.assemblies.iter();
+        let assemblies = assemblies.map(|dates| (LinkOf::Assembly(dates.assembly), &dates.work));
+        let joints = evidence.plan.gluings.iter().enumerate();
+        let joints = joints
+            .filter(|(_, gluing)| gluing.assembly.is_some())
+            .map(|(at, gluing)| (LinkOf::Joining(at), &gluing.work));
+        let mut others = assemblies
+            .chain(joints)
+            .filter(|(what, _)| *what != second.what);
+        others.any(|(_, work)| {
+            work.iter()
+                .map(span)
+                .any(|one| to < one.to && one.to <= begins)
+        })
+    };
+    Some(could < to && !(alone && between()))
 }
 
 /// Whether the second waited for the first, and for nothing that was there later.

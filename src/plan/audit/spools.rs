@@ -68,6 +68,12 @@ impl Stock {
         }
     }
 
+    /// Whether a spool with so many grams can be had for a setup, that nobody prints from then.
+    fn has(&self, grams: f64, now: Minute) -> bool {
+        let mut there = self.held.iter().filter(|held| held.from <= now);
+        there.any(|held| held.grams >= grams)
+    }
+
     /// Takes what is still on a machine.
     fn on(&mut self, machine: usize) -> Option<f64> {
         let at = self.held.iter().position(|held| held.on == Some(machine))?;
@@ -77,6 +83,15 @@ impl Stock {
 
 pub(super) fn check(evidence: &Evidence, faults: &mut Faults) {
     let scenario = evidence.scenario;
+    for run in &evidence.plan.runs {
+        let said = run.spool.put_on.is_some() || run.spool.from.is_none();
+        faults.require(said, Rule::SpoolAllotted, || {
+            format!(
+                "run {}: a spool comes from another machine, and none goes on",
+                run.id
+            )
+        });
+    }
     if scenario.build.spool_margin <= 0.0 {
         return;
     }
@@ -132,6 +147,39 @@ fn chains(evidence: &Evidence) -> Vec<Vec<usize>> {
     chains
 }
 
+/// [`Rule::SpoolRunsOut`] of one chain, as far as it could have been avoided: where somebody set it up, no spool that covered all of it
+/// was to be had.
+fn check_end(evidence: &Evidence, chain: &[usize], stock: &Stock, faults: &mut Faults) {
+    let runs = &evidence.plan.runs;
+    let first = &runs[chain[0]]; // no chain is empty
+    let mut ends = chain.iter().flat_map(|&at| &runs[at].spool.ends);
+    if first.setup.is_none() || ends.all(|end| end.attended) {
+        return;
+    }
+    let takes: f64 = chain
+        .iter()
+        .map(|&at| evidence.estimates[at].grams.value() + purge(evidence, at))
+        .sum();
+    let margin = (takes * evidence.scenario.build.spool_margin).max(LEAST);
+    let covers = takes + margin + GRAMS + SHARE * takes;
+    let avoided = !stock.has(covers, minute(begins(first)));
+    faults.require(avoided, Rule::SpoolRunsOut, || {
+        format!(
+            "run {}: a spool ends with nobody there, and one that covers {takes} g was to be had",
+            first.id
+        )
+    });
+}
+
+/// What a run's setup purges, g.
+fn purge(evidence: &Evidence, at: usize) -> f64 {
+    let machine = evidence.plan.runs[at].machine.0;
+    match evidence.changes[at] {
+        Some(_) => evidence.scenario.machines[machine].purge.value(),
+        None => 0.0,
+    }
+}
+
 /// [`Rule::SpoolAllotted`] and [`Rule::SpoolMargin`] of one chain; whether its spools could be followed.
 fn follow(evidence: &Evidence, chain: &[usize], stocks: &mut [Stock], faults: &mut Faults) -> bool {
     let scenario = evidence.scenario;
@@ -147,6 +195,7 @@ fn follow(evidence: &Evidence, chain: &[usize], stocks: &mut [Stock], faults: &m
             |machine| format!("on {}", machine.id),
         )
     };
+    check_end(evidence, chain, &stocks[stock], faults);
     let mut wrong = |id: &str, what: String| {
         faults.report(Rule::SpoolAllotted, format!("run {id}: {what}"));
     };
@@ -186,13 +235,15 @@ fn follow(evidence: &Evidence, chain: &[usize], stocks: &mut [Stock], faults: &m
     let mut drawn = 0.0;
     for &at in chain {
         let run = &runs[at];
-        let purge = match evidence.changes[at] {
-            Some(_) => scenario.machines[machine].purge.value(),
-            None => 0.0,
-        };
+        let purge = purge(evidence, at);
         let mut rest = evidence.estimates[at].grams.value();
         if left < purge {
-            return false; // changed at the setup, which no plan shows
+            // Only a new one of so little goes on all the same; then another follows at the setup, which no plan shows.
+            if stocks[stock].full >= purge {
+                let what = format!("its spool has {left} g, and its setup purges {purge} g");
+                wrong(&run.id, what);
+            }
+            return false;
         }
         left -= purge;
         drawn += purge;

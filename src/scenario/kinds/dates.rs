@@ -56,11 +56,15 @@ fn no_day(text: &str) -> Option<String> {
     let mut fields = text.splitn(3, '-');
     let mut next = || fields.next()?.parse::<i32>().ok();
     let (year, month, day) = (next()?, u32::try_from(next()?).ok()?, next()?);
-    if !YEARS.contains(&year) || date(text).is_some() {
+    if !YEARS.contains(&year) {
         return None;
     }
     let first = NaiveDate::from_ymd_opt(year, month, 1)?;
     let days = first.num_days_in_month();
+    // There is such a day, however many noughts stand before it.
+    if (1..=i32::from(days)).contains(&day) {
+        return None;
+    }
     let (name, which) = (first.format("%B"), first.format("%B %Y"));
     Some(match day {
         ..1 => "there is no such day: days are counted from 1".to_owned(),
@@ -299,7 +303,14 @@ mod tests {
         ] {
             assert_eq!(no_day(text).as_deref(), Some(slip), "{text}");
         }
-        for text in ["2027-13-01", "2027-09-30", "31.09.2027", "1027-09-31", "x"] {
+        for text in [
+            "2027-13-01",
+            "2027-09-30",
+            "2027-05-005",
+            "31.09.2027",
+            "1027-09-31",
+            "x",
+        ] {
             assert_eq!(no_day(text), None, "{text}");
         }
     }

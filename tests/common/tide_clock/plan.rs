@@ -317,6 +317,7 @@ pub fn plan() -> Plan {
         since: None,
     };
     let shop = super::shop();
+    plan.critical = beamyard::plan::critical_path(&shop, &plan.ledger());
     plan.sheets = beamyard::planning::sheets(&shop, &beamyard::routes::routes(&shop), &plan);
     plan
 }
