@@ -321,6 +321,50 @@ fn a_plan_that_begins_anew_without_a_log_leaves_nothing_of_the_plan_before() {
     }
 }
 
+/// What the calendar's definition of the build's zone says that the clocks showed at a local time: the offset of the last rule that began
+/// before it.
+fn offset(shop: &Shop, local: &str) -> Option<String> {
+    let text = fs::read_to_string(shop.0.path().join("week/queue.ics")).expect("the calendar");
+    let (_, zone) = text
+        .split_once("BEGIN:VTIMEZONE\r\nTZID:Europe/Oslo\r\n")
+        .expect("a definition");
+    let (zone, _) = zone.split_once("END:VTIMEZONE").expect("its end");
+    let mut holds = None;
+    let mut began = false;
+    for line in zone.lines() {
+        match line.split_once(':') {
+            Some(("DTSTART", onset)) => began = onset <= local,
+            Some(("TZOFFSETTO", offset)) if began => holds = Some(offset.to_owned()),
+            _ => {}
+        }
+    }
+    holds
+}
+
+#[test]
+fn a_run_that_was_printed_before_the_clocks_went_back_stays_at_its_hour() {
+    // Friday 29 October 2027 is summer time, Tuesday 2 November is not: the clocks go back on the 31st.
+    let shop = Shop::new();
+    let scenario = shop.0.path().join("lamp.yaml");
+    let autumn = PINS
+        .replace("start: 2026-01-05", "start: 2027-10-29")
+        .replace("due: 2026-01-0", "due: 2027-11-1");
+    fs::write(&scenario, autumn).expect("a file");
+    let first = plan(&shop, "");
+    let run = &first["runs"][0];
+    let (start, end) = (moment(run, "start"), moment(run, "end"));
+    assert_eq!(start.offset().local_minus_utc(), 7200);
+    shop.log(&["started", "desk"], &start.to_rfc3339());
+    shop.log(&["finished", "desk"], &end.to_rfc3339());
+    plan(&shop, "2027-11-02 08:00");
+    let name = run["id"].as_str().expect("a name");
+    let printed = only(&entries(&shop), &format!("{name} prints")).clone();
+    assert_eq!(printed["DTSTART"], clock(start));
+    assert!(printed["DTSTART"].starts_with("20271029T0"), "{printed:?}");
+    assert_eq!(offset(&shop, &printed["DTSTART"]).as_deref(), Some("+0200"));
+    assert_eq!(offset(&shop, "20271102T080000").as_deref(), Some("+0100"));
+}
+
 /// A page's text: a line for each of its lines, cells parted by bars.
 fn words(page: &str) -> String {
     let page = page.replace("</td>", "|").replace('\u{a0}', " ");
