@@ -19,7 +19,7 @@ pub struct Since {
     pub pieces: Vec<Given>,
     /// Runs that are printing.
     pub running: Vec<Standing>,
-    /// Runs that have ended, each with its last start, in the order of these.
+    /// Runs that have ended, each with every start that has come to an end, in the order of these.
     pub ended: Vec<Ended>,
     /// Machines that are out of order, from that moment on, besides what the scenario says.
     pub down: Vec<(MachineIndex, Outage)>,

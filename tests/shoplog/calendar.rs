@@ -64,12 +64,28 @@ fn entries(shop: &Shop) -> BTreeMap<String, Entry> {
 }
 
 fn plan(shop: &Shop, now: &str) -> Value {
+    planned(shop, now, &["--accept"])
+}
+
+fn planned(shop: &Shop, now: &str, accept: &[&str]) -> Value {
     let arguments = [
-        "plan", "lamp", "--effort", "200", "--format", "json", "--accept", "--out", "week",
+        "plan", "lamp", "--effort", "200", "--format", "json", "--out", "week",
     ];
     let now: &[&str] = if now.is_empty() { &[] } else { &["--now", now] };
-    let (plan, _) = shop.run(&[&arguments[..], now].concat());
+    let (plan, _) = shop.run(&[&arguments[..], accept, now].concat());
     serde_json::from_str(&plan).expect("JSON")
+}
+
+/// [`PINS`] of which one pin fewer is wanted.
+fn fewer() -> String {
+    PINS.replace("quantity: 4", "quantity: 3")
+        .replace("id: b, parts: {pin: 2}", "id: b, parts: {pin: 1}")
+}
+
+/// Whether a plan has a run of this name.
+fn has(plan: &Value, name: &str) -> bool {
+    let mut runs = plan["runs"].as_array().expect("runs").iter();
+    runs.any(|run| run["id"] == name)
 }
 
 fn moment(run: &Value, key: &str) -> DateTime<FixedOffset> {
@@ -104,10 +120,7 @@ fn what_happened_stays_what_prints_moves_to_when_it_prints_and_what_is_dropped_i
     );
     let late = moment(&runs[1], "start") + TimeDelta::minutes(7);
     shop.log(&["started", name(1)], &late.to_rfc3339());
-    let fewer = PINS
-        .replace("quantity: 4", "quantity: 3")
-        .replace("id: b, parts: {pin: 2}", "id: b, parts: {pin: 1}");
-    fs::write(&scenario, fewer).expect("a file");
+    fs::write(&scenario, fewer()).expect("a file");
     let now = (late + TimeDelta::minutes(3)).to_rfc3339();
     let second = plan(&shop, &now);
     assert_eq!(second["runs"].as_array().map(Vec::len), Some(1));
@@ -237,6 +250,91 @@ fn a_run_that_was_scrapped_says_so_and_ends_when_it_was() {
         only(&entries(&shop), &format!("{name} was scrapped")),
         scrapped
     );
+}
+
+/// Entries that are not cancelled with this in their summary.
+fn standing<'a>(entries: &'a BTreeMap<String, Entry>, what: &str) -> Vec<&'a Entry> {
+    let found = entries
+        .iter()
+        .filter(|(summary, entry)| summary.contains(what) && entry["STATUS"] == "CONFIRMED");
+    found.map(|(_, entry)| entry).collect()
+}
+
+#[test]
+fn a_run_that_is_started_again_prints_and_what_was_scrapped_stands_beside_it() {
+    let shop = Shop::new();
+    let scenario = shop.0.path().join("lamp.yaml");
+    fs::write(&scenario, PINS).expect("a file");
+    let first = plan(&shop, "");
+    let run = &first["runs"][0];
+    let name = run["id"].as_str().expect("a name");
+    let start = moment(run, "start");
+    let later = |minutes: i64| start + TimeDelta::minutes(minutes);
+    shop.log(&["started", name], &start.to_rfc3339());
+    shop.log(
+        &["scrapped", name, "--why", "warped"],
+        &later(6).to_rfc3339(),
+    );
+    // One pin fewer is thought of, and that plan is not accepted: it has no such run.
+    fs::write(&scenario, fewer()).expect("a file");
+    let second = planned(&shop, &later(8).to_rfc3339(), &[]);
+    assert!(!has(&second, name));
+    let (prints, scrapped) = (format!("{name} prints: "), format!("{name} was scrapped: "));
+    assert_eq!(standing(&entries(&shop), &scrapped).len(), 1);
+
+    // It is printed again after all.
+    fs::write(&scenario, PINS).expect("a file");
+    shop.log(&["started", name], &later(20).to_rfc3339());
+    plan(&shop, &later(25).to_rfc3339());
+    let beside = |shop: &Shop| {
+        let entries = entries(shop);
+        let begins = |what: &str| -> Vec<String> {
+            let found = standing(&entries, what).into_iter();
+            found.map(|entry| entry["DTSTART"].clone()).collect()
+        };
+        (begins(&prints), begins(&scrapped))
+    };
+    let told = (vec![clock(later(20))], vec![clock(start)]);
+    assert_eq!(beside(&shop), told);
+    // So it is when that has ended well.
+    let end = moment(run, "end") + TimeDelta::minutes(20);
+    shop.log(&["finished", name], &end.to_rfc3339());
+    plan(&shop, &end.to_rfc3339());
+    assert_eq!(beside(&shop), told);
+}
+
+#[test]
+fn a_run_that_was_scrapped_by_mistake_is_not_called_so_once_that_is_undone() {
+    // Whether what was taken for lost is to be printed again under its name, or not at all.
+    for again in [true, false] {
+        let shop = Shop::new();
+        let scenario = shop.0.path().join("lamp.yaml");
+        fs::write(&scenario, PINS).expect("a file");
+        let first = plan(&shop, "");
+        let run = &first["runs"][0];
+        let name = run["id"].as_str().expect("a name");
+        let start = moment(run, "start");
+        let later = |minutes: i64| (start + TimeDelta::minutes(minutes)).to_rfc3339();
+        shop.log(&["started", name], &start.to_rfc3339());
+        shop.log(&["scrapped", name], &later(6));
+        if !again {
+            fs::write(&scenario, fewer()).expect("a file");
+        }
+        let second = planned(&shop, &later(8), &[]);
+        assert_eq!(has(&second, name), again);
+        let scrapped = format!("{name} was scrapped: ");
+        assert_eq!(standing(&entries(&shop), &scrapped).len(), 1);
+
+        // The third entry, after the plan and the start.
+        shop.log(&["undo", "3"], &later(9));
+        plan(&shop, &later(10));
+        let after = entries(&shop);
+        assert!(standing(&after, &scrapped).is_empty(), "{after:#?}");
+        let prints = standing(&after, &format!("{name} prints: "));
+        assert_eq!(prints.len(), 1, "{after:#?}");
+        assert_eq!(prints[0]["DTSTART"], clock(start));
+        assert_eq!(prints[0]["DTEND"], clock(moment(run, "end")));
+    }
 }
 
 #[test]

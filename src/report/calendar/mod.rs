@@ -24,7 +24,7 @@ use super::grid::TIE;
 use super::html::Plate;
 use super::local::{Local, day};
 use super::words;
-use earlier::Earlier;
+use earlier::{Earlier, PRINTS};
 
 /// When a plan's files are written, and what they take the place of.
 #[derive(Clone, Debug)]
@@ -234,7 +234,7 @@ impl Writer<'_> {
     fn run(&self, run: &Run) -> (String, String) {
         let uid = self.uid("run", &run.id);
         let pieces = words::count(run.pieces.len(), "piece", "pieces");
-        let what = format!("{} prints: {}, {pieces}", run.id, self.filament(run));
+        let what = format!("{}{PRINTS}{}, {pieces}", run.id, self.filament(run));
         let mut lines = vec![self.contents(run)];
         for end in run.spool.ends.iter().filter(|end| end.left.0 > 0.0) {
             lines.push(format!(
