@@ -206,50 +206,127 @@ fn number(entry: &Entry) -> u32 {
     entry["SEQUENCE"].parse().expect("a number")
 }
 
-#[test]
-fn a_run_that_was_scrapped_says_so_and_ends_when_it_was() {
-    let shop = Shop::new();
-    let scenario = shop.0.path().join("lamp.yaml");
-    fs::write(&scenario, PINS).expect("a file");
-    let first = plan(&shop, "");
-    let run = &first["runs"][0];
-    let name = run["id"].as_str().expect("a name");
-    let before = entries(&shop);
+/// The first of four pins, started four minutes late and given up six minutes after that, with no calendar written in between; then
+/// planned again. Also when it was started and given up, what was planned and the calendar before that.
+struct Scrapped {
+    shop: Shop,
+    name: String,
+    start: DateTime<FixedOffset>,
+    end: DateTime<FixedOffset>,
+    before: BTreeMap<String, Entry>,
+    second: Value,
+}
 
-    // Started four minutes late, given up six minutes after that: no calendar was written in between.
-    let start = moment(run, "start") + TimeDelta::minutes(4);
-    let end = start + TimeDelta::minutes(6);
-    shop.log(&["started", name], &start.to_rfc3339());
-    shop.log(&["scrapped", name, "--why", "warped"], &end.to_rfc3339());
-    let now = (end + TimeDelta::minutes(2)).to_rfc3339();
-    let second = plan(&shop, &now);
-    let after = entries(&shop);
-    let scrapped = only(&after, &format!("{name} was scrapped: grey\\, 1 piece"));
-    assert_eq!(scrapped["DTSTART"], clock(start));
-    assert_eq!(scrapped["DTEND"], clock(end));
-    assert_eq!(scrapped["STATUS"], "CONFIRMED");
-    // Under its own name it is printed again; so what was is told apart from what is to come.
-    let again = (second["runs"].as_array().expect("runs").iter()).any(|run| run["id"] == name);
-    let planned = &before[&format!("{name} prints: grey\\, 1 piece")];
-    assert_eq!(scrapped["UID"] == planned["UID"], !again);
-    if again {
-        let to_come = only(&after, &format!("{name} prints"));
-        assert_eq!(to_come["UID"], planned["UID"]);
-        assert_eq!(number(to_come), number(planned) + 1);
-    } else {
-        assert_eq!(number(scrapped), number(planned) + 1);
+impl Scrapped {
+    /// `wanted`: the scenario by which it is planned again.
+    fn new(wanted: &str) -> Self {
+        let shop = Shop::new();
+        let scenario = shop.0.path().join("lamp.yaml");
+        fs::write(&scenario, PINS).expect("a file");
+        let first = plan(&shop, "");
+        let run = &first["runs"][0];
+        let name = run["id"].as_str().expect("a name").to_owned();
+        let before = entries(&shop);
+        let start = moment(run, "start") + TimeDelta::minutes(4);
+        let end = start + TimeDelta::minutes(6);
+        shop.log(&["started", &name], &start.to_rfc3339());
+        shop.log(&["scrapped", &name, "--why", "warped"], &end.to_rfc3339());
+        fs::write(&scenario, wanted).expect("a file");
+        let second = plan(&shop, &(end + TimeDelta::minutes(2)).to_rfc3339());
+        Self {
+            shop,
+            name,
+            start,
+            end,
+            before,
+            second,
+        }
     }
+
+    /// The one entry that says that it was scrapped: it stands, from its start to its end.
+    fn told(&self) -> Entry {
+        let after = entries(&self.shop);
+        let what = format!("{} was scrapped: grey\\, 1 piece", self.name);
+        let scrapped = only(&after, &what);
+        assert_eq!(scrapped["DTSTART"], clock(self.start));
+        assert_eq!(scrapped["DTEND"], clock(self.end));
+        assert_eq!(scrapped["STATUS"], "CONFIRMED");
+        scrapped.clone()
+    }
+
+    /// The entry of its name before that.
+    fn planned(&self) -> &Entry {
+        &self.before[&format!("{} prints: grey\\, 1 piece", self.name)]
+    }
+
+    /// What is to come next is printed, and planned again.
+    fn next_is_printed(&self) {
+        let next = &self.second["runs"][0];
+        let text = |key: &str| next[key].as_str().expect("text");
+        self.shop.log(&["started", "desk"], text("start"));
+        self.shop.log(&["finished", "desk"], text("end"));
+        plan(&self.shop, text("end"));
+    }
+}
+
+#[test]
+fn a_run_that_was_scrapped_and_is_not_to_be_printed_again_says_so_under_its_name() {
+    let of = Scrapped::new(&fewer());
+    assert!(!has(&of.second, &of.name));
+    let scrapped = of.told();
+    assert_eq!(scrapped["UID"], of.planned()["UID"]);
+    assert_eq!(number(&scrapped), number(of.planned()) + 1);
     // Planned once more, nothing is revised; and later it stays.
-    plan(&shop, &now);
-    assert_eq!(entries(&shop), after);
-    let next = &second["runs"][0];
-    shop.log(&["started", "desk"], next["start"].as_str().expect("text"));
-    shop.log(&["finished", "desk"], next["end"].as_str().expect("text"));
-    plan(&shop, next["end"].as_str().expect("text"));
-    assert_eq!(
-        only(&entries(&shop), &format!("{name} was scrapped")),
-        scrapped
-    );
+    let after = entries(&of.shop);
+    plan(&of.shop, &(of.end + TimeDelta::minutes(2)).to_rfc3339());
+    assert_eq!(entries(&of.shop), after);
+    of.next_is_printed();
+    assert_eq!(of.told(), scrapped);
+}
+
+#[test]
+fn a_run_that_was_scrapped_and_is_to_be_printed_again_stands_beside_what_is_to_come() {
+    let of = Scrapped::new(PINS);
+    assert!(has(&of.second, &of.name));
+    let scrapped = of.told();
+    assert_ne!(scrapped["UID"], of.planned()["UID"]);
+    let after = entries(&of.shop);
+    let to_come = only(&after, &format!("{} prints", of.name));
+    assert_eq!(to_come["UID"], of.planned()["UID"]);
+    assert_eq!(number(to_come), number(of.planned()) + 1);
+    plan(&of.shop, &(of.end + TimeDelta::minutes(2)).to_rfc3339());
+    assert_eq!(entries(&of.shop), after);
+    of.next_is_printed();
+    assert_eq!(of.told(), scrapped);
+}
+
+#[test]
+fn a_run_that_was_scrapped_stands_once_also_where_it_was_to_be_printed_again_and_is_not_any_more() {
+    // Before and after the moment at which it was to be printed again.
+    for late in [false, true] {
+        let of = Scrapped::new(PINS);
+        let scrapped = of.told();
+        let mut runs = of.second["runs"].as_array().expect("runs").iter();
+        let again = runs
+            .find(|run| run["id"] == *of.name)
+            .expect("it is planned");
+        let mut now = of.end + TimeDelta::minutes(3);
+        if late {
+            now = now.max(moment(again, "start") + TimeDelta::minutes(1));
+        }
+        fs::write(of.shop.0.path().join("lamp.yaml"), fewer()).expect("a file");
+        let third = plan(&of.shop, &now.to_rfc3339());
+        assert!(!has(&third, &of.name));
+        // Its entry is the one that it had; what was to come of it is cancelled.
+        assert_eq!(of.told(), scrapped);
+        let after = entries(&of.shop);
+        for what in [
+            format!("{} prints", of.name),
+            format!("et up {}: ", of.name),
+        ] {
+            assert_eq!(only(&after, &what)["STATUS"], "CANCELLED", "{what}");
+        }
+    }
 }
 
 /// Entries that are not cancelled with this in their summary.

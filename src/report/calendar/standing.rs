@@ -68,14 +68,30 @@ impl Writer<'_> {
             return Vec::new();
         };
         let text = called(&self.moved(text, from, to), run.scrapped);
-        let uid = if own { uid } else { apart };
+        // One that stands apart stays there, also once nothing of that name is to come: it would stand twice.
+        let stays = run.scrapped && earlier.text(&apart).is_some();
+        let uid = if own && !stays { uid } else { apart };
         let mut all = vec![(uid.clone(), rewritten(&text, "UID", |_| uid.clone()))];
-        if own {
+        if own && stays {
+            all.extend(self.dropped(&run.id, earlier));
+        } else if own {
             let late = (earlier.begins(&uid)).map_or(TimeDelta::zero(), |planned| from - planned);
             all.extend(self.was_set_up(&run.id, (run.start, run.end), earlier));
             all.extend(self.spools(&run.id, late, to, earlier));
         }
         all
+    }
+
+    /// What was to come of a run, cancelled.
+    fn dropped(&self, id: &str, earlier: &Earlier) -> Vec<(String, String)> {
+        let ends = (1..).map(|which| self.uid("spool", &format!("{id}\n{which}")));
+        let ends = ends.take_while(|uid| earlier.text(uid).is_some());
+        let own = [self.uid("run", id), self.uid("setup", id)];
+        let known = own.into_iter().chain(ends).filter_map(|uid| {
+            let text = cancelled(earlier.text(&uid)?);
+            Some((uid, text))
+        });
+        known.collect()
     }
 
     /// The setup of a run that has begun: right before it, for as long as it was to take.
