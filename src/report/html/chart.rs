@@ -72,7 +72,7 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
     let days = axis.day_count();
     Some(html! {
         p.lead {
-            "Bars are runs, in their filament's colour, with their number in it or below; where one has no room, count on from the last before it. "
+            "Bars are runs, in their filament's colour, with their number in it or below; where one has no room, point at it, or look for its hour in the queue below. "
             span.lamp-key {} " somebody is at the bench; "
             span.notch-key {} " a setup; "
             b { "⇄" } " a colour change; " (marks::key(&marks::alone())) " a spool ends with nobody there; " svg.hatch-key aria-hidden="true" focusable="false" { rect.offline width="100%" height="100%" {} } " out of use; a dashed line: a stage is due; "
@@ -157,7 +157,7 @@ impl Bar<'_> {
 }
 
 /// Which of a machine's bars have room for their number below, in a drawing so wide, px: of those that have none in them. One that does not
-/// follow the number before it comes first, since nobody could count to it.
+/// follow the number before it comes first: after planning again it may be any.
 fn below(
     bars: &[Option<Bar>],
     width: f64,
