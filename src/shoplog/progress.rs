@@ -84,6 +84,22 @@ pub fn progress(scenario: &Scenario, log: &Log, now: DateTime<Utc>) -> (Progress
     (progress, differences(scenario, state, &names))
 }
 
+/// Copies that are wanted of each part, spares counted by what the log says of each machine.
+pub(super) fn wanted(scenario: &Scenario, state: &State, now: DateTime<Utc>) -> Vec<u32> {
+    let mut counted = scenario.clone();
+    if scenario.parts.iter().any(|part| part.reserve) {
+        let names = Names::new(scenario);
+        let progress = Progress {
+            made: made(state, &names, now),
+            machines: machines(state, &names, now),
+            ..Progress::none(scenario)
+        };
+        // Where no number is enough a part keeps the one that it has.
+        let _ = progress.reserve(&mut counted);
+    }
+    counted.parts.iter().map(Part::copies).collect()
+}
+
 /// What the scenario has that the plan did not, or the other way.
 pub fn changed(scenario: &Scenario, state: &State) -> Vec<Difference> {
     differences(scenario, state, &Names::new(scenario))
