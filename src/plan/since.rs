@@ -1,7 +1,8 @@
 //! What a plan of the rest of a build goes on from: pieces that exist or print, and runs that stand.
 //!
 //! Knows: the scenario's words, moments in UTC. Must not know: where it was noted.
-//! Promises: data only; moments are whole minutes, rounded up.
+//! Promises: data only; moments that are planned from are whole minutes, rounded up; when a run was started, stops or has ended is as
+//! it was noted.
 
 use chrono::{DateTime, Utc};
 
