@@ -58,23 +58,41 @@ fn a_stages_words_stay_within_the_chart_on_a_narrow_screen() {
         return;
     };
     let long = "lantern-on-the-wall-by-the-old-harbour-stairs";
-    let scenario = scenario("first-week", |text| {
-        text.replace("- id: lantern", &format!("- id: {long}"))
-    });
-    let plan = planned(&scenario);
-    let (_above, out) = written(&scenario, &plan);
-    for width in [390, 500, 700] {
-        browser.width(width);
-        browser.open(&out.join("report.html"));
-        let room = browser.ask(
-            "(() => { const chart = document.querySelector('.chart svg.weeks').getBoundingClientRect();
-                return [...document.querySelectorAll('.chart text.stage')].map(text => { const box = text.getBoundingClientRect();
-                return [box.left - chart.left, chart.right - box.right]; }); })()",
-        );
-        let room = room.as_array().expect("a list");
-        assert_eq!(room.len(), 1);
-        for side in room[0].as_array().expect("two sides") {
-            assert!(number(side) >= 0.0, "{width} px: {side}");
+    // The plan is of five days, to Friday 7 May. Due within them; days after them; soon after its parts are printed, and far later, so that
+    // its marks lie far apart.
+    for (lantern, stand) in [
+        ("2027-05-08 16:00", ""),
+        ("2027-05-25 16:00", ""),
+        ("2027-05-25 16:00", "2027-05-17 18:00"),
+        ("2027-05-08 16:00", "2027-05-07 18:00"),
+        ("2027-05-05 16:00", "2027-05-05 09:00"),
+    ] {
+        let scenario = scenario("first-week", |text| {
+            let text = text.replace("- id: lantern", &format!("- id: {long}"));
+            let text = text.replace("due: 2027-05-08 16:00", &format!("due: {lantern}"));
+            let more = format!("cure: 4 h\n    due: {stand}\n    late: 1");
+            match stand {
+                "" => text,
+                _ => text.replacen("cure: 4 h", &more, 1),
+            }
+        });
+        let plan = planned(&scenario);
+        let (_above, out) = written(&scenario, &plan);
+        for width in [390, 500, 700, 820, 1440] {
+            browser.width(width);
+            browser.open(&out.join("report.html"));
+            let room = browser.ask(
+                "(() => { const chart = document.querySelector('.chart svg.weeks').getBoundingClientRect();
+                    return [...document.querySelectorAll('.chart text.stage')].map(text => { const box = text.getBoundingClientRect();
+                    return [box.left - chart.left, chart.right - box.right, text.textContent]; }); })()",
+            );
+            let room = room.as_array().expect("a list");
+            assert_eq!(room.len(), if stand.is_empty() { 1 } else { 2 });
+            for one in room {
+                for side in [&one[0], &one[1]] {
+                    assert!(number(side) >= 0.0, "{width} px, due {lantern}: {one}");
+                }
+            }
         }
     }
 }
