@@ -28,7 +28,7 @@ pub struct Arguments {
     #[arg(long)]
     json: bool,
 
-    /// Show everything that is to be done, not only what is next
+    /// Show everything that is to be done, not only what is next, and what there is
     #[arg(long)]
     all: bool,
 }
@@ -55,7 +55,8 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
             log.entries().len()
         ));
     }
-    let status = shoplog::status(&scenario, &state, now);
+    let bought = shoplog::bought(&log, asked);
+    let status = shoplog::status(&scenario, &state, &bought, now);
     let differences = shoplog::changed(&scenario, &state);
     let differences: Vec<String> = differences.iter().map(ToString::to_string).collect();
     screen.print(&if arguments.json {

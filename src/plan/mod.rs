@@ -379,6 +379,14 @@ pub struct Order {
     pub order_by: Option<chrono::NaiveDate>,
 }
 
+impl Order {
+    /// The price of all its spools.
+    pub fn price(&self, scenario: &Scenario) -> Money {
+        let filament = &scenario.filaments[self.filament.0];
+        filament.spool * f64::from(self.spools) * filament.price_kg
+    }
+}
+
 /// A plan that passed its audit.
 #[derive(Clone, Debug)]
 pub struct Plan {

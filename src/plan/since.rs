@@ -1,7 +1,8 @@
 //! What a plan of the rest of a build goes on from: pieces that exist or print, and runs that stand.
 //!
 //! Knows: the scenario's words, moments in UTC. Must not know: where it was noted.
-//! Promises: data only; moments are whole minutes, rounded up.
+//! Promises: data only; moments that are planned from are whole minutes, rounded up; when a run was started, stops or has ended is as
+//! it was noted.
 
 use chrono::{DateTime, Utc};
 
@@ -19,7 +20,7 @@ pub struct Since {
     pub pieces: Vec<Given>,
     /// Runs that are printing.
     pub running: Vec<Standing>,
-    /// Runs that have ended, each with its last start, in the order of these.
+    /// Runs that have ended, each with every start that has come to an end, in the order of these.
     pub ended: Vec<Ended>,
     /// Machines that are out of order, from that moment on, besides what the scenario says.
     pub down: Vec<(MachineIndex, Outage)>,

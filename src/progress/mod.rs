@@ -22,7 +22,7 @@ pub struct Progress {
     pub made: Vec<Made>,
     /// Runs that are printing.
     pub running: Vec<Running>,
-    /// Runs that have ended, each with its last start, in the order of these.
+    /// Runs that have ended, each with every start that has come to an end, in the order of these.
     pub ended: Vec<Ended>,
     /// Machines, by [`MachineIndex`].
     pub machines: Vec<MachineState>,

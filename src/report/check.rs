@@ -35,7 +35,8 @@ enum Fitting {
 }
 
 impl Fitting {
-    /// The best that a machine can do for a part; fewest lengths first, then the straightest.
+    /// The best that a machine can do for a part; fewest lengths first, then the straightest. Of a form of which some pieces have no time,
+    /// there or anywhere, the others are of no use.
     fn of(
         scenario: &Scenario,
         routes: &PartRoutes,
@@ -43,17 +44,17 @@ impl Fitting {
         machine: MachineIndex,
     ) -> Self {
         let belt = scenario.machines[machine.0].is_belt();
-        routes
-            .forms
-            .iter()
-            .flat_map(|form| form.ways.iter().map(|way| (form.lengths, way)))
-            .filter(|(_, way)| way.machine == machine)
-            .map(|(lengths, way)| match limits.holds(way) {
-                true => Self::way(lengths, way, belt),
+        let forms = routes.forms.iter().map(|form| {
+            let no_time = limits.too_long_on(routes, form, machine).is_some()
+                || limits.too_long_in(routes, form).is_some();
+            let here = form.ways.iter().filter(|way| way.machine == machine);
+            let here = here.map(|way| match !no_time && limits.holds(way) {
+                true => Self::way(form.lengths, way, belt),
                 false => Fitting::NoTime,
-            })
-            .min()
-            .unwrap_or(Fitting::Not)
+            });
+            here.min().unwrap_or(Fitting::Not)
+        });
+        forms.min().unwrap_or(Fitting::Not)
     }
 
     fn way(lengths: u32, way: &Way, belt: bool) -> Self {

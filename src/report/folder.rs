@@ -5,9 +5,11 @@
 //! it; it never holds old files beside new ones.
 
 use std::collections::BTreeSet;
+use std::ffi::{OsStr, OsString};
 use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use rayon::prelude::*;
 use tempfile::TempDir;
@@ -118,6 +120,9 @@ const HELD: &str = "writer";
 const NOT_YET_HELD: &str = "writer.new";
 const HOLDS: &str = "beamyard writes here as long as this file is locked\n";
 
+/// So long ago, whoever made a file has got further than that, or never will.
+const LONG_AGO: Duration = Duration::from_secs(3600);
+
 /// Locks a temporary folder. The file has its name only once it is locked, so that nobody finds it as if its writer were gone.
 fn hold(folder: &Path) -> io::Result<fs::File> {
     let new = folder.join(NOT_YET_HELD);
@@ -129,8 +134,9 @@ fn hold(folder: &Path) -> io::Result<fs::File> {
 }
 
 /// Deletes what writers left beside the target that were killed. A folder goes only if its file can be locked, so that nobody is writing
-/// there, and if it holds nothing but that file and the new files: earlier ones that were to go back are kept. What cannot
-/// be looked at or deleted stays: it is in nobody's way.
+/// there, and if it holds nothing but that file and `new`: the new files, or, once the two have changed places, the earlier ones, which are
+/// to go then. Earlier ones in `old` were to go back, and are kept. Where its writer came no further than to make the file, it
+/// goes an hour after that. What cannot be looked at or deleted stays: it is in nobody's way.
 fn tidy(parent: &Path) {
     let Ok(entries) = fs::read_dir(parent) else {
         return;
@@ -139,25 +145,39 @@ fn tidy(parent: &Path) {
         let named = entry.file_name().to_string_lossy().starts_with(TEMPORARY);
         if named && entry.file_type().is_ok_and(|kind| kind.is_dir()) {
             let folder = entry.path();
-            if let Some(lock) = abandoned(&folder) {
-                drop(lock);
+            if is_abandoned(&folder) == Some(true) {
                 let _ = fs::remove_dir_all(folder);
             }
         }
     }
 }
 
-/// The lock of a temporary folder whose writer is gone.
-fn abandoned(folder: &Path) -> Option<fs::File> {
-    let held = folder.join(HELD);
+/// Whether the writer of a temporary folder is gone; `None`: nobody can tell.
+fn is_abandoned(folder: &Path) -> Option<bool> {
+    let entries = fs::read_dir(folder).ok()?;
+    let names: io::Result<BTreeSet<OsString>> =
+        entries.map(|entry| Ok(entry?.file_name())).collect();
+    let names = names.ok()?;
+    let only = |known: &[&str]| names.iter().all(|name| known.iter().any(|one| name == one));
+    if names.contains(OsStr::new(HELD)) {
+        return Some(only(&[HELD, "new"]) && is_free(&folder.join(HELD), |text| text == HOLDS)?);
+    }
+    // Its writer may be about to lock it, which takes it no hour.
+    let idle = fs::metadata(folder).ok()?.modified().ok()?.elapsed().ok()?;
+    let begun = |text: &str| HOLDS.starts_with(text);
+    Some(
+        idle >= LONG_AGO
+            && only(&[NOT_YET_HELD])
+            && (names.is_empty() || is_free(&folder.join(NOT_YET_HELD), begun)?),
+    )
+}
+
+/// Whether a file is ours by what it says, and nobody holds it.
+fn is_free(held: &Path, ours: impl Fn(&str) -> bool) -> Option<bool> {
     held.symlink_metadata().ok().filter(|file| file.is_file())?;
-    let known = |name: &std::ffi::OsStr| name == HELD || name == "new";
-    let mut entries = fs::read_dir(folder).ok()?;
-    let ours = entries.all(|entry| entry.is_ok_and(|entry| known(&entry.file_name())));
-    let ours = ours && fs::read_to_string(&held).is_ok_and(|text| text == HOLDS);
-    let file = fs::OpenOptions::new().read(true).write(true).open(&held);
-    let file = file.ok().filter(|_| ours)?;
-    file.try_lock().ok().map(|()| file)
+    let said = fs::read_to_string(held).ok()?;
+    let file = fs::OpenOptions::new().read(true).write(true).open(held);
+    Some(ours(&said) && file.ok()?.try_lock().is_ok())
 }
 
 /// Whether [`write_folder`] would find nothing in its way, as far as can be told before.

@@ -23,6 +23,11 @@ impl Hundredths {
         Self((money.0 * 100.0 + 1e-6).floor() as i64)
     }
 
+    /// The sum of several, as they are shown.
+    pub(super) fn sum(all: impl IntoIterator<Item = Self>) -> Self {
+        Self(all.into_iter().map(|one| one.0).sum())
+    }
+
     /// As a number, for JSON.
     pub(super) fn number(self) -> f64 {
         self.0 as f64 / 100.0

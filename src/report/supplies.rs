@@ -38,7 +38,7 @@ pub fn orders_csv(scenario: &Scenario, plan: &Plan) -> String {
         let [least, most] = order
             .range
             .map_or_else(Default::default, |range| range.map(grams));
-        let price = filament.spool * f64::from(order.spools) * filament.price_kg;
+        let price = order.price(scenario);
         let level = plan
             .sheets
             .levels

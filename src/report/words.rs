@@ -14,6 +14,7 @@ use crate::units::{Grams, Minutes};
 
 use super::grid::TIE;
 use super::local::Local;
+use super::money::Hundredths;
 
 /// `9 colour changes and 3 first loads`: what goes onto an empty machine changes no colour.
 pub fn changes(sums: &Sums) -> String {
@@ -38,6 +39,11 @@ pub const UNLESS_ONE_STOPS: &str = ", unless a run that stops makes one late";
 /// What it means that an order should have been sent before the build starts, and what to do.
 pub const ORDER_BEFORE_THE_START: &str = "Before the start: sent later than that, the filament comes after it is needed, and no run \
     waits for it. Order now, or put the start of the build off by as many days.";
+
+/// `33.00 EUR`, never broken.
+pub fn price(scenario: &Scenario, money: Hundredths) -> String {
+    format!("{money}{TIE}{}", scenario.currency)
+}
 
 /// `2 spares of bracket`, and for those that the program counted, with what probability they suffice; of one filament.
 pub fn spares(scenario: &Scenario, filament: FilamentIndex) -> Vec<String> {

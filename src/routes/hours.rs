@@ -39,13 +39,16 @@ impl RunLimits {
 
     /// Of a part of which each form has a piece that is too long on every machine: the form that comes nearest.
     pub fn too_long(&self, part: &PartRoutes) -> Option<TooLong> {
-        let forms = part.forms.iter().map(|form| {
-            let kinds = 0..form.kinds.len();
-            let pieces = kinds.filter_map(|kind| self.piece(part, form, |way| way.kind == kind));
-            pieces.max_by_key(short)
-        });
+        let forms = part.forms.iter().map(|form| self.too_long_in(part, form));
         let forms: Option<Vec<TooLong>> = forms.collect();
         forms?.into_iter().min_by_key(short)
+    }
+
+    /// What is lacking to make a form, where some of its pieces are too long on every machine.
+    pub fn too_long_in(&self, part: &PartRoutes, form: &Form) -> Option<TooLong> {
+        let kinds = 0..form.kinds.len();
+        let pieces = kinds.filter_map(|kind| self.piece(part, form, |way| way.kind == kind));
+        pieces.max_by_key(short)
     }
 
     /// What is lacking to make a form on a machine, where some of its pieces fit that and are all too long.

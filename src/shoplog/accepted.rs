@@ -6,7 +6,7 @@
 
 use std::collections::{BTreeSet, HashMap};
 
-use chrono::{DateTime, Datelike, TimeDelta, Utc};
+use chrono::{DateTime, Datelike, NaiveDate, TimeDelta, Utc};
 use serde::{Deserialize, Serialize};
 
 use super::event::PieceId;
@@ -39,6 +39,12 @@ pub struct Accepted {
     /// Dates of its assemblies.
     #[serde(default)]
     pub assemblies: Vec<PlannedAssembly>,
+    /// What it orders, of every filament.
+    #[serde(default)]
+    pub orders: Vec<PlannedOrder>,
+    /// What it joins.
+    #[serde(default)]
+    pub gluings: Vec<PlannedGluing>,
     #[serde(skip)]
     positions: HashMap<String, usize>,
 }
@@ -165,6 +171,38 @@ pub struct PlannedAssembly {
     pub due: Option<DateTime<Utc>>,
 }
 
+/// An order as it was planned.
+#[derive(Clone, Debug, Deserialize)]
+pub struct PlannedOrder {
+    /// Of which filament.
+    pub filament: String,
+    /// Whole spools.
+    #[serde(default)]
+    pub spools: u32,
+    /// The last day for it.
+    #[serde(default)]
+    pub order_by: Option<NaiveDate>,
+}
+
+/// The lengths of a copy, joined, as it was planned.
+#[derive(Clone, Debug, Deserialize)]
+pub struct PlannedGluing {
+    /// Of which part.
+    pub part: String,
+    /// Which copy.
+    pub number: u32,
+    /// When somebody is at it.
+    #[serde(default)]
+    pub work: Vec<PlannedWork>,
+}
+
+/// A stretch of bench work as it was planned.
+#[derive(Clone, Copy, Debug, Deserialize)]
+pub struct PlannedWork {
+    /// When it begins.
+    pub from: DateTime<Utc>,
+}
+
 impl Accepted {
     /// Reads the text of a `plan.json`.
     ///
@@ -217,7 +255,12 @@ impl Accepted {
             all.map(|moment| ("assembly", &assembly.id, moment))
         });
         let of_printing = (self.printing.iter()).map(|run| ("run", &run.id, run.end));
-        for (what, id, moment) in of_runs.chain(of_assemblies).chain(of_printing) {
+        let of_gluings = self.gluings.iter().flat_map(|gluing| {
+            let work = gluing.work.iter();
+            work.map(|work| ("joint", &gluing.part, work.from))
+        });
+        let others = of_printing.chain(of_gluings);
+        for (what, id, moment) in of_runs.chain(of_assemblies).chain(others) {
             if !YEARS.contains(&moment.year()) {
                 return Err(format!(
                     "{what} `{id}` of the plan has a moment in the year {}",

@@ -25,9 +25,11 @@ mod shelf;
 mod shop;
 mod short;
 mod slips;
+mod stages;
 mod state;
 mod status;
 mod store;
+mod tally;
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -49,6 +51,10 @@ pub use short::Short;
 pub use state::{RunKey, State};
 
 pub use status::{Idle, Low, Next, Printing, Stage, Status, Task, status};
+pub use tally::{
+    AssemblyTally, GluingTally, MachineTally, OrderTally, PartTally, SpoolTally, Stand, Tally,
+    TrialTally, bought,
+};
 
 use checkpoint::Checkpoint;
 use ledger::Ledger;

@@ -11,6 +11,7 @@ use chrono::{DateTime, DurationRound, TimeDelta, Utc};
 use super::Log;
 use super::accepted::{PlannedPiece, PlannedRun};
 use super::differences::{Difference, differences};
+use super::event::Event;
 use super::forecast::SpoolEnd;
 use super::shelf::NOTHING;
 use super::state::{RunKey, State};
@@ -52,7 +53,7 @@ pub fn progress(scenario: &Scenario, log: &Log, now: DateTime<Utc>) -> (Progress
             .values()
             .filter_map(|&key| running(&calendar, state, &names, key))
             .collect(),
-        ended: ended(state),
+        ended: ended(log),
         machines: machines(state, &names, now),
         assemblies: scenario
             .assemblies
@@ -81,6 +82,22 @@ pub fn progress(scenario: &Scenario, log: &Log, now: DateTime<Utc>) -> (Progress
         previous: previous(state, &names),
     };
     (progress, differences(scenario, state, &names))
+}
+
+/// Copies that are wanted of each part, spares counted by what the log says of each machine.
+pub(super) fn wanted(scenario: &Scenario, state: &State, now: DateTime<Utc>) -> Vec<u32> {
+    let mut counted = scenario.clone();
+    if scenario.parts.iter().any(|part| part.reserve) {
+        let names = Names::new(scenario);
+        let progress = Progress {
+            made: made(state, &names, now),
+            machines: machines(state, &names, now),
+            ..Progress::none(scenario)
+        };
+        // Where no number is enough a part keeps the one that it has.
+        let _ = progress.reserve(&mut counted);
+    }
+    counted.parts.iter().map(Part::copies).collect()
 }
 
 /// What the scenario has that the plan did not, or the other way.
@@ -171,25 +188,38 @@ fn running(calendar: &Calendar, state: &State, names: &Names, key: RunKey) -> Op
     })
 }
 
-/// Runs that have ended. A run that stands in several accepted plans has one name: its last start counts.
-fn ended(state: &State) -> Vec<Ended> {
-    let mut last: BTreeMap<&str, Ended> = BTreeMap::new();
+/// Every start of a run that has come to its end. The state has the last start of each run only, and of a run that was started again
+/// nothing was good before.
+fn ended(log: &Log) -> Vec<Ended> {
+    let state = log.state();
+    let mut last: BTreeMap<(&str, DateTime<Utc>), bool> = BTreeMap::new();
     for (&key, attempt) in &state.attempts {
-        let id = state.planned(key).id.as_str();
-        let Some(end) = &attempt.ended else {
-            continue;
-        };
-        let ended = Ended {
-            id: id.to_owned(),
-            start: attempt.started,
-            end: end.at.max(attempt.started),
-            scrapped: end.scrapped,
-        };
-        if last.get(id).is_none_or(|other| other.start <= ended.start) {
-            last.insert(id, ended);
+        if let Some(end) = &attempt.ended {
+            let id = state.planned(key).id.as_str();
+            last.insert((id, attempt.started), end.scrapped);
         }
     }
-    let mut ended: Vec<Ended> = last.into_values().collect();
+    let mut begun: BTreeMap<&str, DateTime<Utc>> = BTreeMap::new();
+    let mut ended = Vec::new();
+    let entries = log.entries().iter();
+    for entry in entries.filter(|entry| !log.is_undone(entry)) {
+        match &entry.event {
+            Event::Started { run, .. } => {
+                begun.insert(run, entry.at);
+            }
+            Event::Finished { run, .. } | Event::Scrapped { run, .. } => {
+                if let Some(start) = begun.remove(run.as_str()) {
+                    ended.push(Ended {
+                        id: run.clone(),
+                        start,
+                        end: entry.at.max(start),
+                        scrapped: last.get(&(run, start)).copied().unwrap_or(true),
+                    });
+                }
+            }
+            _ => {}
+        }
+    }
     ended.sort_by(|a, b| (a.start, &a.id).cmp(&(b.start, &b.id)));
     ended
 }

@@ -10,7 +10,9 @@ use chrono::{DateTime, TimeDelta, Utc};
 use super::event::Event;
 use super::forecast::{Forecast, SpoolEnd};
 use super::rules;
+use super::stages::Ends;
 use super::state::{RunKey, State};
+use super::tally::Tally;
 use crate::calendar::Calendar;
 use crate::scenario::Scenario;
 
@@ -39,6 +41,8 @@ pub struct Status {
     pub to_print: usize,
     /// Pieces that were no good and that no run of the plan makes again, by part: it is to be planned again.
     pub in_no_run: BTreeMap<String, usize>,
+    /// What there is.
+    pub tally: Tally,
 }
 
 /// A run that prints.
@@ -154,10 +158,21 @@ pub struct Low {
     pub coming: f64,
 }
 
-/// How the shop stands at a moment.
-pub fn status(scenario: &Scenario, state: &State, now: DateTime<Utc>) -> Status {
+/// How the shop stands at a moment; `bought`: spools since the plan that is followed, by filament.
+pub fn status(
+    scenario: &Scenario,
+    state: &State,
+    bought: &BTreeMap<String, u32>,
+    now: DateTime<Utc>,
+) -> Status {
     let calendar = Calendar::new(scenario);
     let forecast = Forecast::new(scenario, &calendar, state, now);
+    let ends = Ends {
+        calendar: &calendar,
+        state,
+        forecast: &forecast,
+        now,
+    };
     let in_no_run = in_no_run(state);
     let open = state.open_runs();
     let on: usize = state
@@ -192,12 +207,13 @@ pub fn status(scenario: &Scenario, state: &State, now: DateTime<Utc>) -> Status 
             })
             .collect(),
         next: next(state, &forecast, now),
-        stages: stages(&calendar, state, &forecast, now),
+        stages: ends.stages(),
         low: low(state, &open, now),
         to_print: on + planned + in_no_run.values().sum::<usize>(),
         in_no_run,
         printed: state.made.len(),
         lost: state.lost.values().sum(),
+        tally: Tally::new(scenario, state, bought, now, |id| ends.of(id)),
     }
 }
 
@@ -356,79 +372,6 @@ fn next(state: &State, forecast: &Forecast, now: DateTime<Utc>) -> Vec<Next> {
     }
     next.sort_by_key(|next| next.at);
     next
-}
-
-fn stages(
-    calendar: &Calendar,
-    state: &State,
-    forecast: &Forecast,
-    now: DateTime<Utc>,
-) -> Vec<Stage> {
-    let there = |at: DateTime<Utc>| {
-        let minute = calendar.minute_from(at).max(0);
-        calendar.next_presence(minute).map(|at| calendar.moment(at))
-    };
-    // The last minute of work lies in bench hours, so its end may be their end.
-    let by_somebody = |at: DateTime<Utc>| {
-        let before = at - TimeDelta::minutes(1);
-        there(before) == Some(before)
-    };
-    // A stage that a later plan no longer has, being complete, is told by the last plan that had it.
-    let mut stages: Vec<Stage> = Vec::new();
-    let followed = state.plan().into_iter().flat_map(|plan| &plan.assemblies);
-    for assembly in followed.chain(state.past.assemblies.values()) {
-        let Some(due) = assembly.due else {
-            continue;
-        };
-        if stages.iter().any(|stage| stage.assembly == assembly.id) {
-            continue;
-        }
-        let complete = state
-            .assemblies
-            .get(&assembly.id)
-            .and_then(|known| known.complete);
-        let expected = complete.unwrap_or_else(|| {
-            let mut seen = BTreeSet::new();
-            // What is not noted as complete is not complete yet.
-            let behind = behind(state, forecast, &assembly.id, &mut seen);
-            let then = assembly.complete.checked_add_signed(behind);
-            let then = then.map_or(assembly.complete, |then| then.max(now));
-            // What somebody was to complete at the bench is completed when somebody is there.
-            match by_somebody(assembly.complete) && !by_somebody(then) {
-                true => there(then).unwrap_or(then),
-                false => then,
-            }
-        });
-        stages.push(Stage {
-            assembly: assembly.id.clone(),
-            due,
-            planned: assembly.complete,
-            expected,
-            complete: complete.is_some(),
-        });
-    }
-    stages.sort_by(|a, b| (a.due, &a.assembly).cmp(&(b.due, &b.assembly)));
-    stages
-}
-
-/// By how much an assembly, or one that it needs, waits longer than planned for its pieces.
-fn behind<'a>(
-    state: &'a State,
-    forecast: &Forecast,
-    id: &'a str,
-    seen: &mut BTreeSet<&'a str>,
-) -> TimeDelta {
-    // The build graph has no ring; still none would be walked twice.
-    if !seen.insert(id) {
-        return TimeDelta::zero();
-    }
-    let own = forecast.behind.get(id).copied().unwrap_or_default();
-    let known = state.shop.assemblies.get(id);
-    let needs = known.into_iter().flat_map(|assembly| &assembly.needs);
-    let needs: Vec<TimeDelta> = needs
-        .map(|need| behind(state, forecast, need, seen))
-        .collect();
-    needs.into_iter().fold(own, TimeDelta::max)
 }
 
 fn low(state: &State, open: &[RunKey], now: DateTime<Utc>) -> Vec<Low> {

@@ -3,7 +3,7 @@
 use beamyard::report::{Look, check, unmakeable};
 
 use beamyard::calendar::Calendar;
-use beamyard::routes::RunLimits;
+use beamyard::routes::{Kind, RunLimits};
 use beamyard::scenario::Scenario;
 use beamyard::search::shop::run_limits;
 use beamyard::units::Minutes;
@@ -81,4 +81,50 @@ fn what_no_bench_hours_hold_has_no_time_in_the_table_and_its_reason_below() {
     let always = RunLimits::new(vec![Some(Minutes(i64::MAX)); scenario.machines.len()]);
     let text = check(&scenario, &routes, &always, &Look::plain(80));
     assert!(!text.contains("no time"), "{text}");
+}
+
+#[test]
+fn a_split_of_which_one_length_has_no_time_is_none() {
+    // One length takes 5 h and fits both machines, the other 12 h and fits one; bench hours leave 10 h.
+    let scenario = demo::scenario();
+    let mut routes = demo::routes(&scenario);
+    let part = demo::CHORD.0;
+    let form = &mut routes[part].forms[0];
+    let [first, other] = [vec![1], vec![2]].map(|positions| Kind {
+        positions,
+        ..form.kinds[0].clone()
+    });
+    form.kinds = vec![first, other];
+    for way in &mut form.ways {
+        way.alone = Minutes(300);
+    }
+    let mut long = form.ways[0].clone();
+    (long.kind, long.alone) = (1, Minutes(720));
+    form.ways.push(long);
+    let told = |hours: i64| {
+        let limits = RunLimits::new(vec![Some(Minutes(hours * 60)); scenario.machines.len()]);
+        let text = check(&scenario, &routes, &limits, &Look::plain(80));
+        let mut rows = text.lines().map(str::to_owned);
+        let id = scenario.parts[part].id.as_str();
+        let row = rows.find(|row| row.starts_with(id)).expect("its row");
+        (row, text)
+    };
+    let (row, text) = told(10);
+    assert_eq!(row.matches("no time").count(), 2, "{row}");
+    assert!(!row.contains("split"), "{row}");
+    // The cap is made by no machine, whatever the hours.
+    assert!(
+        text.contains("no errors, but 2 parts that no machine can make"),
+        "{text}"
+    );
+    assert!(
+        text.contains("1 for which no bench hours are long enough"),
+        "{text}"
+    );
+    let (row, text) = told(12);
+    assert_eq!(row.matches("split 2").count(), 2, "{row}");
+    assert!(
+        text.contains("no errors, but 1 part that no machine can make"),
+        "{text}"
+    );
 }

@@ -216,6 +216,37 @@ fn what_a_killed_writer_left_is_gone_after_the_next_and_what_another_writes_stay
 }
 
 #[test]
+fn what_a_writer_left_that_was_killed_before_it_held_its_folder_goes_when_it_is_old() {
+    let above = tempdir().expect("a temporary folder");
+    let out = above.path().join("out");
+    // What its file says so far, and whether it was made two hours ago or just now.
+    let said = "beamyard writes here as long as this file is locked\n";
+    let old = std::time::SystemTime::now() - std::time::Duration::from_secs(7200);
+    for (name, text, is_old) in [
+        (".beamyard-empty", None, true),
+        (".beamyard-half", Some(&said[..20]), true),
+        (".beamyard-whole", Some(said), true),
+        (".beamyard-fresh", Some(said), false),
+        (".beamyard-other", Some("something else"), true),
+    ] {
+        let folder = above.path().join(name);
+        fs::create_dir(&folder).expect("a folder");
+        if let Some(text) = text {
+            fs::write(folder.join("writer.new"), text).expect("a file");
+        }
+        if is_old {
+            let opened = fs::File::open(&folder).expect("it is there");
+            opened.set_modified(old).expect("it is ours");
+        }
+    }
+    write_folder(&out, &files()).expect("nothing is in the way");
+    assert_eq!(
+        names(above.path()),
+        [".beamyard-fresh", ".beamyard-other", "out"]
+    );
+}
+
+#[test]
 fn a_folder_that_is_being_written_is_held_by_its_writer() {
     // Many writers at once, each of which tidies up: none takes another's folder away.
     let above = tempdir().expect("a temporary folder");

@@ -113,7 +113,9 @@ fn these_keys_and_no_others() {
     );
     each(
         "orders",
-        &sorted(["filament", "grams", "on_hand", "spools", "order_by"]),
+        &sorted([
+            "filament", "grams", "on_hand", "spools", "order_by", "price",
+        ]),
     );
     each(
         "gluings",

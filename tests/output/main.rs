@@ -20,6 +20,7 @@ mod measure;
 mod measured;
 mod size;
 mod spans;
+mod status;
 mod stock;
 mod supplies;
 mod table;

@@ -64,12 +64,28 @@ fn entries(shop: &Shop) -> BTreeMap<String, Entry> {
 }
 
 fn plan(shop: &Shop, now: &str) -> Value {
+    planned(shop, now, &["--accept"])
+}
+
+fn planned(shop: &Shop, now: &str, accept: &[&str]) -> Value {
     let arguments = [
-        "plan", "lamp", "--effort", "200", "--format", "json", "--accept", "--out", "week",
+        "plan", "lamp", "--effort", "200", "--format", "json", "--out", "week",
     ];
     let now: &[&str] = if now.is_empty() { &[] } else { &["--now", now] };
-    let (plan, _) = shop.run(&[&arguments[..], now].concat());
+    let (plan, _) = shop.run(&[&arguments[..], accept, now].concat());
     serde_json::from_str(&plan).expect("JSON")
+}
+
+/// [`PINS`] of which one pin fewer is wanted.
+fn fewer() -> String {
+    PINS.replace("quantity: 4", "quantity: 3")
+        .replace("id: b, parts: {pin: 2}", "id: b, parts: {pin: 1}")
+}
+
+/// Whether a plan has a run of this name.
+fn has(plan: &Value, name: &str) -> bool {
+    let mut runs = plan["runs"].as_array().expect("runs").iter();
+    runs.any(|run| run["id"] == name)
 }
 
 fn moment(run: &Value, key: &str) -> DateTime<FixedOffset> {
@@ -104,10 +120,7 @@ fn what_happened_stays_what_prints_moves_to_when_it_prints_and_what_is_dropped_i
     );
     let late = moment(&runs[1], "start") + TimeDelta::minutes(7);
     shop.log(&["started", name(1)], &late.to_rfc3339());
-    let fewer = PINS
-        .replace("quantity: 4", "quantity: 3")
-        .replace("id: b, parts: {pin: 2}", "id: b, parts: {pin: 1}");
-    fs::write(&scenario, fewer).expect("a file");
+    fs::write(&scenario, fewer()).expect("a file");
     let now = (late + TimeDelta::minutes(3)).to_rfc3339();
     let second = plan(&shop, &now);
     assert_eq!(second["runs"].as_array().map(Vec::len), Some(1));
@@ -193,50 +206,212 @@ fn number(entry: &Entry) -> u32 {
     entry["SEQUENCE"].parse().expect("a number")
 }
 
+/// The first of four pins, started four minutes late and given up six minutes after that, with no calendar written in between; then
+/// planned again. Also when it was started and given up, what was planned and the calendar before that.
+struct Scrapped {
+    shop: Shop,
+    name: String,
+    start: DateTime<FixedOffset>,
+    end: DateTime<FixedOffset>,
+    before: BTreeMap<String, Entry>,
+    second: Value,
+}
+
+impl Scrapped {
+    /// `wanted`: the scenario by which it is planned again.
+    fn new(wanted: &str) -> Self {
+        let shop = Shop::new();
+        let scenario = shop.0.path().join("lamp.yaml");
+        fs::write(&scenario, PINS).expect("a file");
+        let first = plan(&shop, "");
+        let run = &first["runs"][0];
+        let name = run["id"].as_str().expect("a name").to_owned();
+        let before = entries(&shop);
+        let start = moment(run, "start") + TimeDelta::minutes(4);
+        let end = start + TimeDelta::minutes(6);
+        shop.log(&["started", &name], &start.to_rfc3339());
+        shop.log(&["scrapped", &name, "--why", "warped"], &end.to_rfc3339());
+        fs::write(&scenario, wanted).expect("a file");
+        let second = plan(&shop, &(end + TimeDelta::minutes(2)).to_rfc3339());
+        Self {
+            shop,
+            name,
+            start,
+            end,
+            before,
+            second,
+        }
+    }
+
+    /// The one entry that says that it was scrapped: it stands, from its start to its end.
+    fn told(&self) -> Entry {
+        let after = entries(&self.shop);
+        let what = format!("{} was scrapped: grey\\, 1 piece", self.name);
+        let scrapped = only(&after, &what);
+        assert_eq!(scrapped["DTSTART"], clock(self.start));
+        assert_eq!(scrapped["DTEND"], clock(self.end));
+        assert_eq!(scrapped["STATUS"], "CONFIRMED");
+        scrapped.clone()
+    }
+
+    /// The entry of its name before that.
+    fn planned(&self) -> &Entry {
+        &self.before[&format!("{} prints: grey\\, 1 piece", self.name)]
+    }
+
+    /// What is to come next is printed, and planned again.
+    fn next_is_printed(&self) {
+        let next = &self.second["runs"][0];
+        let text = |key: &str| next[key].as_str().expect("text");
+        self.shop.log(&["started", "desk"], text("start"));
+        self.shop.log(&["finished", "desk"], text("end"));
+        plan(&self.shop, text("end"));
+    }
+}
+
 #[test]
-fn a_run_that_was_scrapped_says_so_and_ends_when_it_was() {
+fn a_run_that_was_scrapped_and_is_not_to_be_printed_again_says_so_under_its_name() {
+    let of = Scrapped::new(&fewer());
+    assert!(!has(&of.second, &of.name));
+    let scrapped = of.told();
+    assert_eq!(scrapped["UID"], of.planned()["UID"]);
+    assert_eq!(number(&scrapped), number(of.planned()) + 1);
+    // Planned once more, nothing is revised; and later it stays.
+    let after = entries(&of.shop);
+    plan(&of.shop, &(of.end + TimeDelta::minutes(2)).to_rfc3339());
+    assert_eq!(entries(&of.shop), after);
+    of.next_is_printed();
+    assert_eq!(of.told(), scrapped);
+}
+
+#[test]
+fn a_run_that_was_scrapped_and_is_to_be_printed_again_stands_beside_what_is_to_come() {
+    let of = Scrapped::new(PINS);
+    assert!(has(&of.second, &of.name));
+    let scrapped = of.told();
+    assert_ne!(scrapped["UID"], of.planned()["UID"]);
+    let after = entries(&of.shop);
+    let to_come = only(&after, &format!("{} prints", of.name));
+    assert_eq!(to_come["UID"], of.planned()["UID"]);
+    assert_eq!(number(to_come), number(of.planned()) + 1);
+    plan(&of.shop, &(of.end + TimeDelta::minutes(2)).to_rfc3339());
+    assert_eq!(entries(&of.shop), after);
+    of.next_is_printed();
+    assert_eq!(of.told(), scrapped);
+}
+
+#[test]
+fn a_run_that_was_scrapped_stands_once_also_where_it_was_to_be_printed_again_and_is_not_any_more() {
+    // Before and after the moment at which it was to be printed again.
+    for late in [false, true] {
+        let of = Scrapped::new(PINS);
+        let scrapped = of.told();
+        let mut runs = of.second["runs"].as_array().expect("runs").iter();
+        let again = runs
+            .find(|run| run["id"] == *of.name)
+            .expect("it is planned");
+        let mut now = of.end + TimeDelta::minutes(3);
+        if late {
+            now = now.max(moment(again, "start") + TimeDelta::minutes(1));
+        }
+        fs::write(of.shop.0.path().join("lamp.yaml"), fewer()).expect("a file");
+        let third = plan(&of.shop, &now.to_rfc3339());
+        assert!(!has(&third, &of.name));
+        // Its entry is the one that it had; what was to come of it is cancelled.
+        assert_eq!(of.told(), scrapped);
+        let after = entries(&of.shop);
+        for what in [
+            format!("{} prints", of.name),
+            format!("et up {}: ", of.name),
+        ] {
+            assert_eq!(only(&after, &what)["STATUS"], "CANCELLED", "{what}");
+        }
+    }
+}
+
+/// Entries that are not cancelled with this in their summary.
+fn standing<'a>(entries: &'a BTreeMap<String, Entry>, what: &str) -> Vec<&'a Entry> {
+    let found = entries
+        .iter()
+        .filter(|(summary, entry)| summary.contains(what) && entry["STATUS"] == "CONFIRMED");
+    found.map(|(_, entry)| entry).collect()
+}
+
+#[test]
+fn a_run_that_is_started_again_prints_and_what_was_scrapped_stands_beside_it() {
     let shop = Shop::new();
     let scenario = shop.0.path().join("lamp.yaml");
     fs::write(&scenario, PINS).expect("a file");
     let first = plan(&shop, "");
     let run = &first["runs"][0];
     let name = run["id"].as_str().expect("a name");
-    let before = entries(&shop);
-
-    // Started four minutes late, given up six minutes after that: no calendar was written in between.
-    let start = moment(run, "start") + TimeDelta::minutes(4);
-    let end = start + TimeDelta::minutes(6);
+    let start = moment(run, "start");
+    let later = |minutes: i64| start + TimeDelta::minutes(minutes);
     shop.log(&["started", name], &start.to_rfc3339());
-    shop.log(&["scrapped", name, "--why", "warped"], &end.to_rfc3339());
-    let now = (end + TimeDelta::minutes(2)).to_rfc3339();
-    let second = plan(&shop, &now);
-    let after = entries(&shop);
-    let scrapped = only(&after, &format!("{name} was scrapped: grey\\, 1 piece"));
-    assert_eq!(scrapped["DTSTART"], clock(start));
-    assert_eq!(scrapped["DTEND"], clock(end));
-    assert_eq!(scrapped["STATUS"], "CONFIRMED");
-    // Under its own name it is printed again; so what was is told apart from what is to come.
-    let again = (second["runs"].as_array().expect("runs").iter()).any(|run| run["id"] == name);
-    let planned = &before[&format!("{name} prints: grey\\, 1 piece")];
-    assert_eq!(scrapped["UID"] == planned["UID"], !again);
-    if again {
-        let to_come = only(&after, &format!("{name} prints"));
-        assert_eq!(to_come["UID"], planned["UID"]);
-        assert_eq!(number(to_come), number(planned) + 1);
-    } else {
-        assert_eq!(number(scrapped), number(planned) + 1);
-    }
-    // Planned once more, nothing is revised; and later it stays.
-    plan(&shop, &now);
-    assert_eq!(entries(&shop), after);
-    let next = &second["runs"][0];
-    shop.log(&["started", "desk"], next["start"].as_str().expect("text"));
-    shop.log(&["finished", "desk"], next["end"].as_str().expect("text"));
-    plan(&shop, next["end"].as_str().expect("text"));
-    assert_eq!(
-        only(&entries(&shop), &format!("{name} was scrapped")),
-        scrapped
+    shop.log(
+        &["scrapped", name, "--why", "warped"],
+        &later(6).to_rfc3339(),
     );
+    // One pin fewer is thought of, and that plan is not accepted: it has no such run.
+    fs::write(&scenario, fewer()).expect("a file");
+    let second = planned(&shop, &later(8).to_rfc3339(), &[]);
+    assert!(!has(&second, name));
+    let (prints, scrapped) = (format!("{name} prints: "), format!("{name} was scrapped: "));
+    assert_eq!(standing(&entries(&shop), &scrapped).len(), 1);
+
+    // It is printed again after all.
+    fs::write(&scenario, PINS).expect("a file");
+    shop.log(&["started", name], &later(20).to_rfc3339());
+    plan(&shop, &later(25).to_rfc3339());
+    let beside = |shop: &Shop| {
+        let entries = entries(shop);
+        let begins = |what: &str| -> Vec<String> {
+            let found = standing(&entries, what).into_iter();
+            found.map(|entry| entry["DTSTART"].clone()).collect()
+        };
+        (begins(&prints), begins(&scrapped))
+    };
+    let told = (vec![clock(later(20))], vec![clock(start)]);
+    assert_eq!(beside(&shop), told);
+    // So it is when that has ended well.
+    let end = moment(run, "end") + TimeDelta::minutes(20);
+    shop.log(&["finished", name], &end.to_rfc3339());
+    plan(&shop, &end.to_rfc3339());
+    assert_eq!(beside(&shop), told);
+}
+
+#[test]
+fn a_run_that_was_scrapped_by_mistake_is_not_called_so_once_that_is_undone() {
+    // Whether what was taken for lost is to be printed again under its name, or not at all.
+    for again in [true, false] {
+        let shop = Shop::new();
+        let scenario = shop.0.path().join("lamp.yaml");
+        fs::write(&scenario, PINS).expect("a file");
+        let first = plan(&shop, "");
+        let run = &first["runs"][0];
+        let name = run["id"].as_str().expect("a name");
+        let start = moment(run, "start");
+        let later = |minutes: i64| (start + TimeDelta::minutes(minutes)).to_rfc3339();
+        shop.log(&["started", name], &start.to_rfc3339());
+        shop.log(&["scrapped", name], &later(6));
+        if !again {
+            fs::write(&scenario, fewer()).expect("a file");
+        }
+        let second = planned(&shop, &later(8), &[]);
+        assert_eq!(has(&second, name), again);
+        let scrapped = format!("{name} was scrapped: ");
+        assert_eq!(standing(&entries(&shop), &scrapped).len(), 1);
+
+        // The third entry, after the plan and the start.
+        shop.log(&["undo", "3"], &later(9));
+        plan(&shop, &later(10));
+        let after = entries(&shop);
+        assert!(standing(&after, &scrapped).is_empty(), "{after:#?}");
+        let prints = standing(&after, &format!("{name} prints: "));
+        assert_eq!(prints.len(), 1, "{after:#?}");
+        assert_eq!(prints[0]["DTSTART"], clock(start));
+        assert_eq!(prints[0]["DTEND"], clock(moment(run, "end")));
+    }
 }
 
 #[test]
@@ -319,6 +494,50 @@ fn a_plan_that_begins_anew_without_a_log_leaves_nothing_of_the_plan_before() {
     for entry in live {
         assert!(entry["DTSTART"].as_str() >= "20260112", "{entry:?}");
     }
+}
+
+/// What the calendar's definition of the build's zone says that the clocks showed at a local time: the offset of the last rule that began
+/// before it.
+fn offset(shop: &Shop, local: &str) -> Option<String> {
+    let text = fs::read_to_string(shop.0.path().join("week/queue.ics")).expect("the calendar");
+    let (_, zone) = text
+        .split_once("BEGIN:VTIMEZONE\r\nTZID:Europe/Oslo\r\n")
+        .expect("a definition");
+    let (zone, _) = zone.split_once("END:VTIMEZONE").expect("its end");
+    let mut holds = None;
+    let mut began = false;
+    for line in zone.lines() {
+        match line.split_once(':') {
+            Some(("DTSTART", onset)) => began = onset <= local,
+            Some(("TZOFFSETTO", offset)) if began => holds = Some(offset.to_owned()),
+            _ => {}
+        }
+    }
+    holds
+}
+
+#[test]
+fn a_run_that_was_printed_before_the_clocks_went_back_stays_at_its_hour() {
+    // Friday 29 October 2027 is summer time, Tuesday 2 November is not: the clocks go back on the 31st.
+    let shop = Shop::new();
+    let scenario = shop.0.path().join("lamp.yaml");
+    let autumn = PINS
+        .replace("start: 2026-01-05", "start: 2027-10-29")
+        .replace("due: 2026-01-0", "due: 2027-11-1");
+    fs::write(&scenario, autumn).expect("a file");
+    let first = plan(&shop, "");
+    let run = &first["runs"][0];
+    let (start, end) = (moment(run, "start"), moment(run, "end"));
+    assert_eq!(start.offset().local_minus_utc(), 7200);
+    shop.log(&["started", "desk"], &start.to_rfc3339());
+    shop.log(&["finished", "desk"], &end.to_rfc3339());
+    plan(&shop, "2027-11-02 08:00");
+    let name = run["id"].as_str().expect("a name");
+    let printed = only(&entries(&shop), &format!("{name} prints")).clone();
+    assert_eq!(printed["DTSTART"], clock(start));
+    assert!(printed["DTSTART"].starts_with("20271029T0"), "{printed:?}");
+    assert_eq!(offset(&shop, &printed["DTSTART"]).as_deref(), Some("+0200"));
+    assert_eq!(offset(&shop, "20271102T080000").as_deref(), Some("+0100"));
 }
 
 /// A page's text: a line for each of its lines, cells parted by bars.

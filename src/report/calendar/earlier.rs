@@ -31,6 +31,10 @@ struct Revision {
     told: Vec<(Tz, DateTime<Utc>)>,
 }
 
+/// What stands between a run's name and its filament: of one that prints, is to print or has printed, and of one of which nothing was good.
+pub(super) const PRINTS: &str = " prints: ";
+pub(super) const SCRAPPED: &str = " was scrapped: ";
+
 const KINDS: [&str; 2] = ["VEVENT", "VTODO"];
 
 /// Years in which a calendar that this program wrote may lie. Of others a zone's rules would be endless.
@@ -84,7 +88,8 @@ impl Earlier {
     }
 
     /// All that is not among `written`: events that began before `past` happened and stay as they were, as does what was cancelled
-    /// before; all else is cancelled. A to-do is: it is done, or need not be, and would stay open for ever.
+    /// before; all else is cancelled. A to-do is: it is done, or need not be, and would stay open for ever. So is a run that was
+    /// scrapped, as those that were are all written: that was noted by mistake.
     pub(super) fn gone(
         &self,
         written: &BTreeSet<&str>,
@@ -93,8 +98,8 @@ impl Earlier {
     ) -> String {
         self.others(written)
             .map(|before| {
-                let happened =
-                    (before.begins.zip(past)).is_some_and(|(begins, past)| begins < past);
+                let began = (before.begins.zip(past)).is_some_and(|(begins, past)| begins < past);
+                let happened = began && !before.is_scrapped();
                 let cancelled = cancelled(&before.text);
                 if happened || cancelled == before.text {
                     before.as_it_was()
@@ -152,6 +157,13 @@ impl Revision {
         };
         let is_stamp = stamp.len() == STAMP.len() && stamp.is_ascii();
         is_stamp.then(|| Some((value("UID")?.to_owned(), revision)))?
+    }
+
+    /// Whether it says of a run that it was scrapped.
+    fn is_scrapped(&self) -> bool {
+        let whole = self.text.replace("\r\n ", "");
+        let mut lines = whole.lines();
+        lines.any(|line| property(line) == "SUMMARY" && line.contains(SCRAPPED))
     }
 
     fn as_it_was(&self) -> String {

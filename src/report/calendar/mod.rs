@@ -24,7 +24,7 @@ use super::grid::TIE;
 use super::html::Plate;
 use super::local::{Local, day};
 use super::words;
-use earlier::Earlier;
+use earlier::{Earlier, PRINTS};
 
 /// When a plan's files are written, and what they take the place of.
 #[derive(Clone, Debug)]
@@ -77,10 +77,16 @@ pub fn calendar(scenario: &Scenario, plan: &Plan, issue: &Issue) -> String {
 
     let mut components = writer.all();
     let planned = components.iter().map(|(uid, _)| uid.clone()).collect();
-    components.extend(writer.begun(&earlier, &planned));
+    let begun = writer.begun(&earlier, &planned);
+    // What began before the rest was planned lies where it was noted, which the plan's own extent need not hold.
+    let moved: String = begun.iter().map(|(_, text)| text.as_str()).collect();
+    let moved = Earlier::read(&moved, zone);
+    components.extend(begun);
     let written: BTreeSet<&str> = components.iter().map(|(uid, _)| uid.as_str()).collect();
     let mut text = head.to_owned();
-    for definition in writer.zones(earlier.told(&written)) {
+    let none = BTreeSet::new();
+    let told = earlier.told(&written).chain(moved.told(&none));
+    for definition in writer.zones(told) {
         text.push_str(&definition);
     }
     for (uid, component) in &components {
@@ -124,7 +130,7 @@ impl Writer<'_> {
         all.chain(orders).collect()
     }
 
-    /// From the first moment that is told by the clock to the last.
+    /// From the first moment of the plan that is told by the clock to the last.
     fn extent(&self) -> (DateTime<Utc>, DateTime<Utc>) {
         let plan = self.plan;
         let runs = plan.runs.iter();
@@ -135,9 +141,7 @@ impl Writer<'_> {
         let work = gluing.chain(assembly).chain(spares);
         let work = work.flat_map(|stretch| [stretch.from, stretch.to]);
         let trials = plan.trials.iter().map(|trial| trial.approved);
-        let standing = plan.standing().iter();
-        let standing = standing.flat_map(|run| [run.start, run.end]);
-        let moments = runs.chain(work).chain(trials).chain(standing);
+        let moments = runs.chain(work).chain(trials);
         let start = self.scenario.build.start;
         moments
             .fold(None, |extent: Option<(_, _)>, moment| {
@@ -147,8 +151,8 @@ impl Writer<'_> {
             .unwrap_or((start, start))
     }
 
-    /// What its zone's clocks do while it goes on, first; then what those of others do by which an earlier calendar told moments
-    /// that stay.
+    /// What its zone's clocks do while it goes on, and at moments that stay of an earlier calendar, first; then what those of others do by
+    /// which that told some.
     fn zones(&self, told: impl Iterator<Item = (Tz, DateTime<Utc>)>) -> Vec<String> {
         let own = self.scenario.build.zone;
         let mut spans = BTreeMap::from([((false, own.name()), (own, self.extent()))]);
@@ -230,7 +234,7 @@ impl Writer<'_> {
     fn run(&self, run: &Run) -> (String, String) {
         let uid = self.uid("run", &run.id);
         let pieces = words::count(run.pieces.len(), "piece", "pieces");
-        let what = format!("{} prints: {}, {pieces}", run.id, self.filament(run));
+        let what = format!("{}{PRINTS}{}, {pieces}", run.id, self.filament(run));
         let mut lines = vec![self.contents(run)];
         for end in run.spool.ends.iter().filter(|end| end.left.0 > 0.0) {
             lines.push(format!(

@@ -3,14 +3,14 @@
 //! Knows: runs that print or have ended, what the calendar before had of them. Must not know: what is on them, the log.
 //! Promises: such a run has its entry at the moments at which it really printed or prints, in the words of the plan that it was
 //! started from, where there are any, and its setup right before that; changes of its spool stand as long after its start as they did; of
-//! a run that was scrapped it is said, and what was to come of it is cancelled.
+//! a run that was scrapped it is said, as long as the log says so, and what was to come of it is cancelled.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, TimeDelta, Utc};
 use icalendar::{Component, Event, EventLike};
 
-use super::earlier::{Earlier, cancelled, property};
+use super::earlier::{Earlier, PRINTS, SCRAPPED, cancelled, property};
 use super::{Writer, folded, plain};
 use crate::plan::{Ended, Standing};
 
@@ -22,20 +22,27 @@ impl Writer<'_> {
         written: &BTreeSet<String>,
     ) -> Vec<(String, String)> {
         let running = self.plan.standing().iter();
-        let running = running.flat_map(|run| self.stands(run, earlier));
-        let ended = self.plan.since.iter().flat_map(|since| &since.ended);
-        // One that prints may have been scrapped before, and be started anew.
-        let prints = |run: &&Ended| self.plan.standing().iter().all(|one| one.id != run.id);
-        let ended = ended.filter(prints);
-        let ended = ended.flat_map(|run| self.ended(run, earlier, written));
-        running.chain(ended).collect()
+        let all = running.flat_map(|run| self.stands(run, earlier));
+        let mut all: Vec<(String, String)> = all.collect();
+        let ended = || self.plan.since.iter().flat_map(|since| &since.ended);
+        // In the order of their starts, so that the last stays.
+        let last = ended().map(|run| (run.id.as_str(), run.start));
+        let last: BTreeMap<&str, DateTime<Utc>> = last.collect();
+        for run in ended() {
+            // One that was scrapped may print anew, or be to.
+            let prints = self.plan.standing().iter().any(|one| one.id == run.id);
+            let again = prints || written.contains(&self.uid("run", &run.id));
+            let own = !again && last.get(run.id.as_str()) == Some(&run.start);
+            all.extend(self.ended(run, own, earlier));
+        }
+        all
     }
 
     fn stands(&self, run: &Standing, earlier: &Earlier) -> Vec<(String, String)> {
         let uid = self.uid("run", &run.id);
         let late = (earlier.begins(&uid)).map_or(TimeDelta::zero(), |planned| run.start - planned);
         let text = match earlier.text(&uid) {
-            Some(text) => self.moved(text, run.start, Some(run.end)),
+            Some(text) => called(&self.moved(text, run.start, Some(run.end)), false),
             None => self.began_before(&uid, run),
         };
         let mut all = vec![(uid, text)];
@@ -47,41 +54,44 @@ impl Writer<'_> {
         all
     }
 
-    /// A run that has ended. One that was scrapped may stand in the plan again, by its name: then what was is an entry of its own.
-    fn ended(
-        &self,
-        run: &Ended,
-        earlier: &Earlier,
-        written: &BTreeSet<String>,
-    ) -> Vec<(String, String)> {
+    /// A run that has ended. The entry of its name is its `own` unless it was started again or is to be: then what was is an entry apart.
+    fn ended(&self, run: &Ended, own: bool, earlier: &Earlier) -> Vec<(String, String)> {
         let uid = self.uid("run", &run.id);
-        let again = written.contains(&uid);
-        let own = format!("{}\n{}", run.id, run.start.timestamp());
-        let scrapped = self.uid("scrapped", &own);
+        let apart = format!("{}\n{}", run.id, run.start.timestamp());
+        let apart = self.uid("scrapped", &apart);
         let (from, to) = (run.start, Some(run.end));
-        let mut all = Vec::new();
-        match earlier.text(&scrapped).or_else(|| earlier.text(&uid)) {
-            // A calendar that does not have it never did.
-            None => return all,
-            Some(_) if again && !run.scrapped => return all,
-            Some(text) => {
-                let mut text = self.moved(text, from, to);
-                if run.scrapped {
-                    text = rewritten(&text, "SUMMARY", |what| {
-                        what.replacen(" prints: ", " was scrapped: ", 1)
-                    });
-                }
-                let uid = if again { &scrapped } else { &uid };
-                let text = rewritten(&text, "UID", |_| uid.clone());
-                all.push((uid.clone(), text));
-            }
+        if !own && !run.scrapped {
+            return Vec::new();
         }
-        if !again {
+        // A calendar that does not have it never did.
+        let Some(text) = earlier.text(&apart).or_else(|| earlier.text(&uid)) else {
+            return Vec::new();
+        };
+        let text = called(&self.moved(text, from, to), run.scrapped);
+        // One that stands apart stays there, also once nothing of that name is to come: it would stand twice.
+        let stays = run.scrapped && earlier.text(&apart).is_some();
+        let uid = if own && !stays { uid } else { apart };
+        let mut all = vec![(uid.clone(), rewritten(&text, "UID", |_| uid.clone()))];
+        if own && stays {
+            all.extend(self.dropped(&run.id, earlier));
+        } else if own {
             let late = (earlier.begins(&uid)).map_or(TimeDelta::zero(), |planned| from - planned);
             all.extend(self.was_set_up(&run.id, (run.start, run.end), earlier));
             all.extend(self.spools(&run.id, late, to, earlier));
         }
         all
+    }
+
+    /// What was to come of a run, cancelled.
+    fn dropped(&self, id: &str, earlier: &Earlier) -> Vec<(String, String)> {
+        let ends = (1..).map(|which| self.uid("spool", &format!("{id}\n{which}")));
+        let ends = ends.take_while(|uid| earlier.text(uid).is_some());
+        let own = [self.uid("run", id), self.uid("setup", id)];
+        let known = own.into_iter().chain(ends).filter_map(|uid| {
+            let text = cancelled(earlier.text(&uid)?);
+            Some((uid, text))
+        });
+        known.collect()
     }
 
     /// The setup of a run that has begun: right before it, for as long as it was to take.
@@ -125,7 +135,7 @@ impl Writer<'_> {
     /// A run of which no calendar is known that has it.
     fn began_before(&self, uid: &str, run: &Standing) -> String {
         let filament = &self.scenario.filaments[run.filament.0].id;
-        let what = format!("{} prints: {filament}", run.id);
+        let what = format!("{}{PRINTS}{filament}", run.id);
         let lines = ["It was started before this plan was made.".to_owned()];
         let mut event = self.event(uid, &what, &lines);
         event
@@ -179,6 +189,15 @@ impl Writer<'_> {
             });
         lines.collect()
     }
+}
+
+/// The entry of a run, saying whether it was scrapped.
+fn called(text: &str, scrapped: bool) -> String {
+    let (was, is) = match scrapped {
+        true => (PRINTS, SCRAPPED),
+        false => (SCRAPPED, PRINTS),
+    };
+    rewritten(text, "SUMMARY", |what| what.replacen(was, is, 1))
 }
 
 /// A component with another value of one of its text properties; what its alarm says stays.

@@ -72,7 +72,7 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
     let days = axis.day_count();
     Some(html! {
         p.lead {
-            "Bars are runs, in their filament's colour, with their number in it or below; where one has no room, count on from the last before it. "
+            "Bars are runs, in their filament's colour, with their number in it or below; where one has no room, point at it, or look for its hour in the queue below. "
             span.lamp-key {} " somebody is at the bench; "
             span.notch-key {} " a setup; "
             b { "⇄" } " a colour change; " (marks::key(&marks::alone())) " a spool ends with nobody there; " svg.hatch-key aria-hidden="true" focusable="false" { rect.offline width="100%" height="100%" {} } " out of use; a dashed line: a stage is due; "
@@ -90,7 +90,7 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
             }
             // The dates and the names stay in sight, so they and the drawing scroll in one box.
             div.chart tabindex="0" role="region" aria-label="Chart of the weeks; scrolls sideways" {
-                div.plan style={ "--days:" (days) ";--letters:" (chart.longest_name()) } {
+                div.plan style={ "--days:" (days) ";--letters:" (chart.longest_name()) ";--least:" (chart.least()) "px" } {
                     div.head { div.corner {} (dates::ruler(&axis)) }
                     div.rows { (chart.names()) div.drawing { (chart.drawing()) (chart.lanes()) } }
                 }
@@ -157,7 +157,7 @@ impl Bar<'_> {
 }
 
 /// Which of a machine's bars have room for their number below, in a drawing so wide, px: of those that have none in them. One that does not
-/// follow the number before it comes first, since nobody could count to it.
+/// follow the number before it comes first: after planning again it may be any.
 fn below(
     bars: &[Option<Bar>],
     width: f64,
@@ -524,39 +524,101 @@ impl Chart<'_> {
         self.bench_top() + BENCH + STAGE * row as u32
     }
 
-    /// A stage's words, on that side of its marks where there is room.
+    /// Of a stage: when the first and the last of its marks is, due or complete.
+    fn marks(&self, dates: &AssemblyDates) -> (DateTime<Utc>, DateTime<Utc>) {
+        let due = due(self.page, dates).unwrap_or(dates.complete);
+        (due.min(dates.complete), due.max(dates.complete))
+    }
+
+    /// What is said of a stage: how it stands, and when it is due where a line beyond the chart's end would go missing without a word.
+    fn said(&self, dates: &AssemblyDates) -> String {
+        let due = due(self.page, dates);
+        let standing = words::standing(dates, due);
+        match due.filter(|&due| due >= self.axis.to) {
+            Some(due) => format!("{standing}, due {} →", day(self.page.local.date(due))),
+            None => standing,
+        }
+    }
+
+    /// Where a stage's words stand, in a drawing so wide, px: beyond its last mark or before its first, and between them where neither side has
+    /// room; where none has, in the widest.
+    fn place(&self, dates: &AssemblyDates, width: f64) -> Place {
+        let (first, last) = self.marks(dates);
+        let (first, last) = (self.axis.at(first), self.axis.at(last));
+        let place = |x, to_the_right, share| Place {
+            x,
+            to_the_right,
+            share,
+        };
+        let (after, before) = (place(last, true, 100.0 - last), place(first, false, first));
+        let sides = match last < 60.0 {
+            true => [after, before],
+            false => [before, after],
+        };
+        let all = [sides[0], sides[1], place(first, true, last - first)];
+        let needs = least(&self.said(dates));
+        let fits = |place: &&Place| place.share / 100.0 * width >= needs;
+        let widest = all.iter().max_by(|a, b| a.share.total_cmp(&b.share));
+        *all.iter().find(fits).or(widest).unwrap_or(&all[0])
+    }
+
+    /// How wide the drawing is at least on a narrow screen, and on a middling one; of a strip, on paper.
+    fn widths(&self) -> (f64, f64) {
+        let days = self.axis.day_count();
+        match day_widths(days) {
+            [_, (_, middling), (_, narrow), ..] if self.live => {
+                (narrow * days as f64, middling * days as f64)
+            }
+            _ => (PAPER * days as f64, PAPER * days as f64),
+        }
+    }
+
+    /// How wide the drawing is to be so that the words of each stage have room, px.
+    fn least(&self) -> f64 {
+        let stages = self.stages.iter().map(|dates| {
+            let place = self.place(dates, self.widths().0);
+            least(&self.said(dates)) / place.share.max(1.0) * 100.0
+        });
+        stages.fold(0.0, f64::max).ceil()
+    }
+
+    /// A stage's words.
     fn standing(&self, dates: &AssemblyDates, top: u32) -> Markup {
         let id = &self.page.scenario.assemblies[dates.assembly.0].id;
-        let due = due(self.page, dates);
-        let first = due.map_or(dates.complete, |due| due.min(dates.complete));
-        let last = due.map_or(dates.complete, |due| due.max(dates.complete));
+        let (first, last) = self.marks(dates);
         if !self.axis.holds(first) && !self.axis.holds(last) {
             return html! {};
         }
-        let right = self.axis.at(last) < 60.0;
-        let x = self.axis.at(if right { last } else { first });
-        let said = words::standing(dates, due);
+        let (narrow, middling) = self.widths();
+        let place = self.place(dates, narrow);
+        let said = self.said(dates);
         // Its row says the name already; here it stands where the chart has room for it on all but narrow screens, and on paper.
-        let letters = (id.chars().count() + said.chars().count()) as f64;
-        let wide = match day_widths(self.axis.day_count()) {
-            [_, (_, middling), ..] if self.live => middling,
-            _ => PAPER,
-        };
-        let share = if right { 100.0 - x } else { x };
-        let room = share / 100.0 * wide * self.axis.day_count() as f64;
-        let named = 2.0 * ROOM + LETTER * (letters + 1.0) <= room;
+        let name = LETTER * (id.chars().count() + 1) as f64;
+        let named = name + least(&said) <= place.share / 100.0 * middling;
+        let right = place.to_the_right;
         html! {
-            svg.mark x=(per_cent(x)) y=(top) {
+            svg.mark x=(per_cent(place.x)) y=(top) {
                 text.{ (if dates.late_days > 0.0 { "stage warn" } else { "stage" }) } x=(if right { 12 } else { -12 }) y="18" text-anchor=(if right { "start" } else { "end" }) {
                     // On a narrow screen its row says the name already, and there is no room for both.
                     @if named { tspan.id { (id) " " } }
                     (said)
-                    // A line beyond the chart's end would go missing without a word.
-                    @if let Some(due) = due.filter(|&due| due >= self.axis.to) { ", due " (day(self.page.local.date(due))) " →" }
                 }
             }
         }
     }
+}
+
+/// Where words stand: from there to the right or to the left, and what share of the width they have, in per cent.
+#[derive(Clone, Copy, Debug)]
+struct Place {
+    x: f64,
+    to_the_right: bool,
+    share: f64,
+}
+
+/// What words take with the room about them, px.
+fn least(said: &str) -> f64 {
+    4.0 * ROOM + LETTER * said.chars().count() as f64
 }
 
 fn block(at: Stretch, y: u32, height: u32, class: &str) -> Markup {

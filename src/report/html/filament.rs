@@ -12,8 +12,9 @@ use maud::{Markup, PreEscaped, html};
 use super::axis::{Axis, per_cent, short};
 use super::colour::swatch;
 use super::{Page, marks};
-use crate::plan::{Level, SpoolEnd};
+use crate::plan::{Level, Order, SpoolEnd};
 use crate::report::local::day;
+use crate::report::money::Hundredths;
 use crate::report::words;
 
 pub(super) fn section(page: &Page) -> Option<Markup> {
@@ -41,6 +42,12 @@ pub(super) fn section(page: &Page) -> Option<Markup> {
     })
 }
 
+/// What an order comes to.
+pub(super) fn price(page: &Page, order: &Order) -> String {
+    let price = Hundredths::nearest(order.price(page.scenario));
+    words::price(page.scenario, price)
+}
+
 fn one(page: &Page, axis: &Axis, level: &Level, ends: &[(usize, &SpoolEnd)]) -> Markup {
     let filament = &page.scenario.filaments[level.filament.0];
     let order = page
@@ -62,7 +69,7 @@ fn one(page: &Page, axis: &Axis, level: &Level, ends: &[(usize, &SpoolEnd)]) -> 
                     @match order.order_by {
                         Some(by) => {
                             ": order " b { (words::count(order.spools as usize, "spool", "spools")) " of " (words::mass(filament.spool)) }
-                            " by " b.warn[by < start] { (day(by)) @if by < start { ", before the start" } }
+                            ", " (price(page, order)) ", by " b.warn[by < start] { (day(by)) @if by < start { ", before the start" } }
                         },
                         None => ": enough",
                     }

@@ -67,7 +67,7 @@ fn heading(run: &str, filament: &str, bed: &str, room: f64) -> Markup {
         _ => bed.to_owned(),
     };
     html! {
-        text x="0" y="-8.5" font-size=(short(size)) fill="#000000" { (shortened(run, room / size)) }
+        text x="0" y="-8.5" font-size=(short(size)) fill="#000000" { (shortened_run(run, room / size)) }
         text x="0" y="-2.5" font-size=(short(size)) fill="#000000" { (below) }
     }
 }
@@ -83,6 +83,17 @@ fn shortened(text: &str, room: f64) -> String {
         left >= 0.0
     });
     whole.chain(['…']).collect()
+}
+
+/// The same of a run's name, of which the number stays: it tells the plate from others of its machine.
+fn shortened_run(run: &str, room: f64) -> String {
+    match run.rsplit_once('-').filter(|_| width(run) > room) {
+        Some((machine, number)) => {
+            let number = format!("-{number}");
+            shortened(machine, room - width(&number)) + &number
+        }
+        None => shortened(run, room),
+    }
 }
 
 /// How wide a text is at most, in sizes of its letters.
@@ -119,13 +130,14 @@ mod tests {
     }
 
     #[test]
-    fn what_is_too_wide_ends_in_dots_within_the_bed() {
+    fn what_is_too_wide_has_dots_within_the_bed_and_a_run_keeps_its_number() {
         let long = "the-machine-by-the-window-of-the-old-harbour-office-001";
         for room in [60.0, 120.0, 220.0] {
             let found = heading(long, &long.to_uppercase(), "120 × 120 mm", room).into_string();
             assert!(found.contains("120 × 120 mm</text>"), "{found}");
             // The run of 55 letters is 36.3 sizes wide: of 5 mm it has room on 220 mm, the filament in capitals never has.
-            assert_eq!(found.contains("…</text>"), room < 200.0, "{found}");
+            assert!(found.contains("-001</text>"), "{found}");
+            assert_eq!(found.contains("…-001</text>"), room < 200.0, "{found}");
             assert!(!found.contains(&long.to_uppercase()), "{found}");
         }
         // 5 letters of 0.66 and the dots are 4.38; one more letter would be 5.04.

@@ -123,7 +123,7 @@ fn words_of(page: &Page, today: NaiveDate, task: &Task) -> Markup {
                 @let order = &plan.orders[*at];
                 @let filament = &page.scenario.filaments[order.filament.0];
                 b { "Order " (words::count(order.spools as usize, "spool", "spools")) " of " (words::mass(filament.spool)) " " (filament.id) }
-                " (" (filament.material) ")"
+                " (" (filament.material) "), " (super::filament::price(page, order))
             },
             Job::SpoolEnd(run, which) => {
                 @let run = &plan.runs[*run];

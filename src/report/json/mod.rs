@@ -114,6 +114,7 @@ struct OrderFile<'a> {
     on_hand: f64,
     spools: u32,
     order_by: Option<String>,
+    price: f64,
 }
 
 /// A machine without work.
@@ -283,6 +284,7 @@ fn order<'a>(scenario: &'a Scenario, order: &Order) -> OrderFile<'a> {
         on_hand: decimals(order.on_hand.0, 3),
         spools: order.spools,
         order_by: order.order_by.map(|date| date.to_string()),
+        price: Hundredths::nearest(order.price(scenario)).number(),
     }
 }
 

@@ -3,12 +3,13 @@
 //! Knows: a [`Status`], the build's zone. Must not know: the log, how anything was found, what a screen holds.
 //! Promises: `version` changes when a key goes.
 
+use chrono::{DateTime, Utc};
 use serde::Serialize;
 
 use crate::report::json::decimals;
 use crate::report::local::Local;
 use crate::scenario::Scenario;
-use crate::shoplog::{Next, Status, Task};
+use crate::shoplog::{Next, Stand, Status, Task};
 
 /// The format's version.
 const VERSION: u32 = 1;
@@ -28,6 +29,71 @@ struct StatusFile<'a> {
     low: Vec<LowFile<'a>>,
     in_no_run: Vec<PiecesFile<'a>>,
     differences: &'a [String],
+    machines: Vec<MachineFile<'a>>,
+    spools: Vec<SpoolFile<'a>>,
+    orders: Vec<OrderFile<'a>>,
+    gluings: Vec<GluingFile<'a>>,
+    parts: Vec<PartFile<'a>>,
+    assemblies: Vec<AssemblyFile<'a>>,
+}
+
+#[derive(Serialize)]
+struct MachineFile<'a> {
+    machine: &'a str,
+    loaded: Option<&'a str>,
+    spool: Option<&'a str>,
+}
+
+#[derive(Serialize)]
+struct SpoolFile<'a> {
+    spool: &'a str,
+    filament: &'a str,
+    grams: f64,
+    machine: Option<&'a str>,
+    arrives: Option<String>,
+}
+
+#[derive(Serialize)]
+struct OrderFile<'a> {
+    filament: &'a str,
+    spools: u32,
+    order_by: Option<String>,
+}
+
+#[derive(Serialize)]
+struct GluingFile<'a> {
+    part: &'a str,
+    number: u32,
+    planned: Option<String>,
+}
+
+#[derive(Serialize)]
+struct PartFile<'a> {
+    part: &'a str,
+    needed: u32,
+    printed: u32,
+    pieces: u32,
+    joined: u32,
+    lost: u32,
+    /// There is none for a part without trial copies.
+    trial: Option<TrialFile<'a>>,
+}
+
+#[derive(Serialize)]
+struct TrialFile<'a> {
+    approved: Option<String>,
+    variant: Option<&'a str>,
+    rejected: u32,
+}
+
+#[derive(Serialize)]
+struct AssemblyFile<'a> {
+    assembly: &'a str,
+    stand: &'static str,
+    started: Option<String>,
+    completed: Option<String>,
+    expected: Option<String>,
+    due: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -90,6 +156,8 @@ struct LowFile<'a> {
 /// For other programs; moments in the build's zone, masses in grams.
 pub fn status_json(scenario: &Scenario, status: &Status, differences: &[String]) -> String {
     let local = Local(scenario.build.zone);
+    let moment = |at: Option<DateTime<Utc>>| at.map(|at| local.rfc3339(at));
+    let tally = &status.tally;
     let file = StatusFile {
         version: VERSION,
         now: local.rfc3339(status.now),
@@ -164,6 +232,65 @@ pub fn status_json(scenario: &Scenario, status: &Status, differences: &[String])
             .map(|(part, &pieces)| PiecesFile { part, pieces })
             .collect(),
         differences,
+        machines: (tally.machines.iter())
+            .map(|one| MachineFile {
+                machine: &one.machine,
+                loaded: one.loaded.as_deref(),
+                spool: one.spool.as_deref(),
+            })
+            .collect(),
+        spools: (tally.spools.iter())
+            .map(|one| SpoolFile {
+                spool: &one.spool,
+                filament: &one.filament,
+                grams: decimals(one.grams, 3),
+                machine: one.machine.as_deref(),
+                arrives: moment(one.arrives),
+            })
+            .collect(),
+        orders: (tally.orders.iter())
+            .map(|one| OrderFile {
+                filament: &one.filament,
+                spools: one.spools,
+                order_by: one.order_by.map(|by| by.to_string()),
+            })
+            .collect(),
+        gluings: (tally.gluings.iter())
+            .map(|one| GluingFile {
+                part: &one.part,
+                number: one.number,
+                planned: moment(one.planned),
+            })
+            .collect(),
+        parts: (tally.parts.iter())
+            .map(|one| PartFile {
+                part: &one.part,
+                needed: one.needed,
+                printed: one.printed,
+                pieces: one.pieces,
+                joined: one.joined,
+                lost: one.lost,
+                trial: one.trial.as_ref().map(|trial| TrialFile {
+                    approved: moment(trial.approved),
+                    variant: trial.variant.as_deref(),
+                    rejected: trial.rejected,
+                }),
+            })
+            .collect(),
+        assemblies: (tally.assemblies.iter())
+            .map(|one| AssemblyFile {
+                assembly: &one.assembly,
+                stand: match one.stand {
+                    Stand::Open => "open",
+                    Stand::AtWork => "at-work",
+                    Stand::Complete => "complete",
+                },
+                started: moment(one.started),
+                completed: moment(one.complete),
+                expected: moment(one.expected),
+                due: moment(one.due),
+            })
+            .collect(),
     };
     let mut text = serde_json::to_string_pretty(&file)
         .expect("text, numbers and lists with text for keys: none of them fails to be written");

@@ -4,6 +4,7 @@
 //! Promises: short enough for a screen unless everything is asked for.
 
 mod json;
+mod tally;
 
 use chrono::{DateTime, Utc};
 
@@ -19,10 +20,16 @@ use super::words;
 pub use json::status_json;
 
 /// So many things to do are shown, unless all are asked for.
-const SHOWN: usize = 7;
+const SHOWN: usize = 6;
 
-/// So many names stand in one line of what is to be done, unless all are asked for.
+/// So many machines, stages and filaments are, with those first that need somebody.
+const MACHINES: usize = 6;
+const STAGES: usize = 5;
+const LOW: usize = 4;
+
+/// So many names stand in one line of what is to be done, and of what prints, unless all are asked for.
 const NAMED: usize = 6;
+const PARTS: usize = 2;
 
 /// For the terminal.
 pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look: &Look) -> String {
@@ -49,7 +56,7 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
         ));
     }
     text.push_str(&heading(look, "Now printing"));
-    let mut grid = Grid::new([Fit::Upto(16), Fit::Upto(20), Fit::Upto(24), Fit::Upto(200)]);
+    let mut machines = Vec::new();
     for printing in &status.printing {
         let over = printing.until < status.now;
         let until = local.seen_from(today, printing.until);
@@ -62,14 +69,16 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
         let pieces: Vec<String> = pieces
             .map(|(part, n)| format!("{n}×\u{a0}{part}"))
             .collect();
-        let mut what = pieces.join(", ");
+        let mut what = named(&pieces, if look.all { pieces.len() } else { PARTS });
         what.push_str(&spool(printing, |at| local.seen_from(today, at)));
-        grid.row([
+        let row = [
             Text::from(printing.machine.clone()).tone(Tone::Strong),
             Text::from(printing.run.clone()),
             Text::from(until).tone(if over { Tone::Mark } else { Tone::Plain }),
             Text::from(what),
-        ]);
+        ];
+        let needs_somebody = over || printing.spool_ends.is_some();
+        machines.push((if needs_somebody { 0 } else { 1 }, row));
     }
     for idle in &status.idle {
         let because = |why: &str| match why {
@@ -94,14 +103,26 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
             }
             (None, None) => ("idle".to_owned(), Tone::Quiet),
         };
-        grid.row([
+        let row = [
             Text::from(idle.machine.clone()).tone(Tone::Strong),
             Text::from(""),
             Text::from(""),
             Text::from(what).tone(tone),
-        ]);
+        ];
+        let rank = match (&idle.down, &idle.offline) {
+            (Some(_), _) => 0,
+            (None, None) => 2,
+            (None, Some(_)) => 3,
+        };
+        machines.push((rank, row));
+    }
+    let mut grid = Grid::new([Fit::Upto(16), Fit::Upto(20), Fit::Upto(24), Fit::Upto(200)]);
+    let (machines, more) = first(machines, MACHINES, look);
+    for row in machines {
+        grid.row(row);
     }
     text.push_str(&grid.render(look, 0));
+    text.push_str(&further(more, look));
 
     text.push_str(&heading(look, "Next at the bench"));
     let rows = rows(&status.next, look.all, local);
@@ -120,14 +141,7 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
     } else {
         text.push_str(&grid.render(look, 0));
     }
-    if rows.len() > shown {
-        let more = rows.len() - shown;
-        text.push_str(&paragraph(
-            look,
-            0,
-            format!("{more} more; --all shows them."),
-        ));
-    }
+    text.push_str(&further(rows.len().saturating_sub(shown), look));
 
     if !status.in_no_run.is_empty() {
         let lost = status.in_no_run.iter();
@@ -143,14 +157,24 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
         text.push_str(&heading(look, "Stages"));
         let mut grid = Grid::new([Fit::Upto(24), Fit::Upto(20), Fit::Upto(20), Fit::Upto(200)]);
         grid.head(["Stage", "Due", "Complete", "Ahead or behind"]);
-        for stage in &status.stages {
+        let stages = status.stages.iter().map(|stage| {
+            let late = stage.expected > stage.due;
+            let rank = if stage.complete {
+                2
+            } else {
+                1 - u8::from(late)
+            };
+            (rank, stage)
+        });
+        let (stages, more) = first(stages.collect(), STAGES, look);
+        for stage in stages {
             let minutes = |from: DateTime<Utc>, to: DateTime<Utc>| (to - from).num_minutes();
             let slip = minutes(stage.planned, stage.expected);
             let late = minutes(stage.due, stage.expected);
             let plan = match slip {
                 0 => "as planned".to_owned(),
-                1.. => format!("{} behind the plan", words::span(Minutes(slip))),
-                _ => format!("{} ahead of the plan", words::span(Minutes(-slip))),
+                1.. => format!("{} behind", words::span(Minutes(slip))),
+                _ => format!("{} ahead", words::span(Minutes(-slip))),
             };
             let plan = if stage.complete {
                 format!("complete, {plan}")
@@ -173,14 +197,21 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
             ]);
         }
         text.push_str(&grid.render(look, 0));
+        text.push_str(&further(more, look));
     }
 
     if !status.low.is_empty() {
-        text.push_str(&heading(look, "Filament low"));
+        text.push_str(&heading(
+            look,
+            "Filament low, what prints and is purged included",
+        ));
         let mut grid = Grid::new([Fit::Upto(24), Fit::Upto(200)]);
-        for low in &status.low {
+        let short = |low: &Low| low.needed > low.here + low.coming;
+        let filaments = status.low.iter().map(|low| (u8::from(!short(low)), low));
+        let (filaments, more) = first(filaments.collect(), LOW, look);
+        for low in filaments {
             let mut what = format!(
-                "{} needed, what prints and is purged included, {} here",
+                "{} needed, {} here",
                 words::mass(Grams(low.needed)),
                 words::mass(Grams(low.here))
             );
@@ -200,13 +231,13 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
             ]);
         }
         text.push_str(&grid.render(look, 0));
-        let short = |low: &Low| low.needed > low.here + low.coming;
+        text.push_str(&further(more, look));
         if status.low.iter().any(short) {
             text.push_str(&paragraph(
                 look,
                 0,
-                "What is short is taken to be ordered today, and runs wait for it. Note what is ordered already: \
-                 `log … spool bought FILAMENT --arrives TIME`; or plan again, to print meanwhile what does not need it.",
+                "What is short is taken to be ordered today, and runs wait for it. Note what is ordered: \
+                 `log … spool bought FILAMENT --arrives TIME`; or plan again.",
             ));
         }
     }
@@ -218,7 +249,30 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
         }
         text.push_str(&paragraph(look, 0, "Plan again to go by it."));
     }
+    if look.all {
+        text.push_str(&tally::tally(&status.tally, local, today, look));
+    }
     text
+}
+
+/// The first rows by their rank, in the order that they had, and how many are left out; unless all are asked for.
+fn first<T>(rows: Vec<(u8, T)>, most: usize, look: &Look) -> (Vec<T>, usize) {
+    let most = if look.all { rows.len() } else { most };
+    let mut ranked: Vec<(usize, (u8, T))> = rows.into_iter().enumerate().collect();
+    ranked.sort_by_key(|(at, (rank, _))| (*rank, *at));
+    let more = ranked.len().saturating_sub(most);
+    ranked.truncate(most);
+    ranked.sort_by_key(|(at, _)| *at);
+    let rows = ranked.into_iter().map(|(_, (_, row))| row);
+    (rows.collect(), more)
+}
+
+/// That there is more than is shown.
+fn further(more: usize, look: &Look) -> String {
+    match more {
+        0 => String::new(),
+        more => paragraph(look, 0, format!("… and {more} more; --all shows them.")),
+    }
 }
 
 /// What is to be known of the spool that a run prints from; nothing where it lasts.
@@ -252,16 +306,22 @@ fn rows(next: &[Next], all: bool, local: Local) -> Vec<(DateTime<Utc>, String)> 
             None => rows.push((one.at, [before, after], vec![what])),
         }
     }
-    let told = |names: Vec<String>| {
-        let shown = if all { names.len() } else { NAMED };
-        match names.len().saturating_sub(shown) {
-            0 => names.join(", "),
-            more => format!("{} and {more} more", names[..shown].join(", ")),
-        }
-    };
     rows.into_iter()
-        .map(|(at, [before, after], names)| (at, format!("{before} {}{after}", told(names))))
+        .map(|(at, [before, after], names)| {
+            let told = named(&names, if all { names.len() } else { NAMED });
+            (at, format!("{before} {told}{after}"))
+        })
         .collect()
+}
+
+/// The first of some names, and how many more there are.
+fn named(names: &[String], most: usize) -> String {
+    match names.get(..most) {
+        Some(first) if first.len() < names.len() => {
+            format!("{} and {} more", first.join(", "), names.len() - most)
+        }
+        _ => names.join(", "),
+    }
 }
 
 /// A task as it is told: what it is, of what, and what follows.

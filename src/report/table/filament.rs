@@ -1,7 +1,7 @@
 //! What to order by when, and what is enough.
 //!
 //! Knows: the orders of a plan. Must not know: single spools.
-//! Promises: what is to be ordered first stands first; where more is ordered than is missing, the reason is said.
+//! Promises: what is to be ordered first stands first, with its price; where more is ordered than is missing, the reason is said.
 
 use crate::plan::{Order, Plan};
 use crate::scenario::Scenario;
@@ -10,6 +10,7 @@ use crate::units::Grams;
 use crate::report::Look;
 use crate::report::grid::{Fit, Grid, Text, Tone, heading, paragraph};
 use crate::report::local::{Local, day};
+use crate::report::money::Hundredths;
 use crate::report::words;
 
 pub(super) fn orders(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
@@ -29,14 +30,17 @@ pub(super) fn orders(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         Fit::Number(10),
         Fit::Number(10),
         Fit::Upto(20),
+        Fit::Number(12),
     ]);
-    grid.head(["Filament", "Needed", "On hand", "Order", "By"]);
-    for order in wanted {
+    let currency = scenario.currency.as_str();
+    grid.head(["Filament", "Needed", "On hand", "Order", currency, "By"]);
+    let price = |order: &Order| Hundredths::nearest(order.price(scenario));
+    for &order in &wanted {
         let spool = scenario.filaments[order.filament.0].spool;
         let by = match order.order_by {
             None => Text::from("–"),
             Some(date) if date < start => {
-                Text::from(format!("{}, before the start", day(date))).tone(Tone::Mark)
+                Text::from(format!("{}, before start", day(date))).tone(Tone::Mark)
             }
             Some(date) => day(date).into(),
         };
@@ -50,10 +54,16 @@ pub(super) fn orders(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
                 words::mass(spool)
             )
             .into(),
+            price(order).to_string().into(),
             by,
         ]);
     }
     let mut text = grid.render(look, 0);
+    if wanted.len() > 1 {
+        let all = Hundredths::sum(wanted.iter().map(|order| price(order)));
+        let note = format!("Together {}.", words::price(scenario, all));
+        text.push_str(&paragraph(look, 0, note));
+    }
     let early = |order: &Order| order.spools > 0 && order.order_by.is_some_and(|by| by < start);
     if plan.orders.iter().any(early) {
         text.push_str(&paragraph(look, 0, words::ORDER_BEFORE_THE_START));

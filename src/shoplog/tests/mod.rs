@@ -8,7 +8,9 @@ mod progress;
 mod runs;
 mod status;
 mod stock;
+mod tally;
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use chrono::{DateTime, NaiveDateTime, Utc};
@@ -47,6 +49,11 @@ fn shop() -> Scenario {
         Ok(reading) => reading.scenario,
         Err(complaints) => panic!("{complaints}"),
     }
+}
+
+/// How a shop stands in which no spool was bought since the plan.
+fn status(scenario: &Scenario, state: &State, now: DateTime<Utc>) -> Status {
+    super::status(scenario, state, &BTreeMap::new(), now)
 }
 
 fn piece(part: &str, number: u32, length: u32, of: u32, assembly: &str) -> String {
