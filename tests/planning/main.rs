@@ -3,6 +3,8 @@
 
 #[path = "../common/exhaustive/mod.rs"]
 mod exhaustive;
+#[path = "../common/hall.rs"]
+mod hall;
 #[path = "../common/shops/mod.rs"]
 mod shops;
 
@@ -25,6 +27,7 @@ mod idle;
 mod measured;
 mod optimum;
 mod outlines;
+mod processors;
 mod spares;
 mod supply;
 mod support;
