@@ -23,6 +23,7 @@ mod belts;
 mod calm;
 mod critical;
 mod drawn;
+mod exact;
 mod idle;
 mod measured;
 mod optimum;
