@@ -26,6 +26,7 @@ mod drawn;
 mod exact;
 mod idle;
 mod measured;
+mod moves;
 mod optimum;
 mod outlines;
 mod processors;
