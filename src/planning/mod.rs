@@ -469,3 +469,6 @@ fn kept(
         .is_empty()
         .then_some(plan)
 }
+
+#[cfg(test)]
+mod tests;
