@@ -483,3 +483,6 @@ fn kept(
         .is_empty()
         .then_some(plan)
 }
+
+#[cfg(test)]
+mod tests;

@@ -166,6 +166,10 @@ assemblies:
   - {id: one, parts: {a1: 2, a2: 1}, due: 2027-01-11 12:00, late: 30}
   - {id: two, parts: {b1: 2, b2: 1}, due: 2027-01-11 12:00, late: 30}
 ";
+    read(text)
+}
+
+fn read(text: &str) -> Scenario {
     match beamyard::scenario::read_text("pair.yaml", text, std::path::Path::new(".")) {
         Ok(reading) => reading.scenario,
         Err(complaints) => panic!("{complaints}"),
@@ -220,15 +224,10 @@ fn a_farm_is_several_only_where_no_cost_looks_at_both() {
     assert_eq!(farms(&either), 1, "a machine prints for both");
 }
 
-#[test]
-fn farms_are_proved_one_by_one_and_planned_alike_on_any_number_of_processors() {
-    let pair = packed_pair();
-    let made = planned(&pair, 1, 40_000).expect("there is a plan");
-    assert!(made.optimal, "three runs each are proved best");
-    assert!((made.plan.bound.0 - made.plan.decided.0).abs() <= SAME);
-
+/// What was made of a farm taken apart costs what the farm costs that is searched as one.
+fn assert_nothing_is_lost(pair: &Scenario, made: &Planned) {
     let whole = plan(
-        &pair,
+        pair,
         &Options {
             limit: Some(Limit::Moves(40_000)),
             apart: false,
@@ -237,7 +236,82 @@ fn farms_are_proved_one_by_one_and_planned_alike_on_any_number_of_processors() {
     );
     let cost = |made: &Planned| made.plan.cost.total().0;
     let whole = whole.expect("there is a plan");
-    assert!((cost(&made) - cost(&whole)).abs() <= SAME);
+    let (apart, whole) = (cost(made), cost(&whole));
+    assert!((apart - whole).abs() <= SAME, "{apart}, as one {whole}");
+}
+
+/// Two machines for the same material with the beds that are said, each with two kinds of part that have these sizes and rules.
+fn two_beds(beds: [&str; 2], parts: [&str; 4]) -> Scenario {
+    let [left, right] = beds;
+    let [a1, a2, b1, b2] = parts;
+    read(&format!(
+        "
+build: {{start: 2027-01-11 07:00, timezone: Europe/Oslo, each_day: 0}}
+bench: {{hours: {{mon-sun: [\"07:00-22:00\"]}}, hands: unlimited}}
+machines:
+  - {{id: left, kind: bed, bed: {left}, height: 100, materials: [PLA], loaded: red}}
+  - {{id: right, kind: bed, bed: {right}, height: 100, materials: [PLA], loaded: blue}}
+filaments:
+  - {{id: red, material: PLA, spools: [1000]}}
+  - {{id: blue, material: PLA, spools: [1000]}}
+parts:
+  - {{id: a1, filament: red, alone: true, quantity: 2, lie: [z], {a1}}}
+  - {{id: a2, filament: blue, alone: true, lie: [z], {a2}}}
+  - {{id: b1, filament: red, alone: true, quantity: 2, lie: [z], {b1}}}
+  - {{id: b2, filament: blue, alone: true, lie: [z], {b2}}}
+assemblies:
+  - {{id: one, parts: {{a1: 2, a2: 1}}, due: 2027-01-11 12:00, late: 30}}
+  - {{id: two, parts: {{b1: 2, b2: 1}}, due: 2027-01-11 12:00, late: 30}}
+"
+    ))
+}
+
+/// It is two farms, is proved so, and costs what it costs as one.
+fn assert_falls_in_two(pair: &Scenario) {
+    assert_eq!(farms(pair), 2);
+    let made = planned(pair, 1, 40_000).expect("there is a plan");
+    assert!(made.optimal, "three runs each are proved best");
+    assert_nothing_is_lost(pair, &made);
+}
+
+#[test]
+fn a_farm_is_several_where_no_bed_takes_what_the_other_takes() {
+    let beds = ["[200, 200]", "[420, 80]"];
+    // Wide ones and long ones: 190 mm of bed, 268 mm across its corners, hold no 380; 70 mm hold no 150.
+    let wide = ["size: [150, 150, 30]", "size: [160, 150, 20]"];
+    let long = ["size: [380, 40, 30]", "size: [390, 50, 20]"];
+    assert_falls_in_two(&two_beds(beds, [wide[0], wide[1], long[0], long[1]]));
+    // One that both take holds them together.
+    let either = two_beds(beds, [wide[0], wide[1], long[0], "size: [60, 60, 20]"]);
+    assert_eq!(farms(&either), 1);
+}
+
+#[test]
+fn a_farm_is_several_where_each_part_may_be_made_on_one_machine_only() {
+    let beds = ["[200, 200]"; 2];
+    let parts = [
+        "size: [60, 60, 30], only: [left]",
+        "size: [80, 60, 40], only: [left]",
+        "size: [60, 60, 30], only: [right]",
+        "size: [90, 60, 40], only: [right]",
+    ];
+    assert_falls_in_two(&two_beds(beds, parts));
+    let [a1, a2, b1, _] = parts;
+    let either = two_beds(
+        beds,
+        [a1, a2, b1, "size: [90, 60, 40], only: [left, right]"],
+    );
+    assert_eq!(farms(&either), 1);
+}
+
+#[test]
+fn farms_are_proved_one_by_one_and_planned_alike_on_any_number_of_processors() {
+    let pair = packed_pair();
+    let made = planned(&pair, 1, 40_000).expect("there is a plan");
+    assert!(made.optimal, "three runs each are proved best");
+    assert!((made.plan.bound.0 - made.plan.decided.0).abs() <= SAME);
+
+    assert_nothing_is_lost(&pair, &made);
 
     let on = |threads: usize| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();

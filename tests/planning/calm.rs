@@ -30,11 +30,24 @@ fn quiet(shop: &Scenario, plan: &Plan, share: f64) -> DateTime<Utc> {
     }
 }
 
-/// Each run that is to begin: where, when, and how many pieces.
-fn queue(plan: &Plan, now: DateTime<Utc>) -> Vec<(usize, DateTime<Utc>, DateTime<Utc>, usize)> {
+/// Each run that is to begin: its name, where, when, and which pieces of what copies are on it, for what.
+fn queue(plan: &Plan, now: DateTime<Utc>) -> Vec<String> {
     let runs = plan.runs.iter().filter(|run| run.start > now);
-    runs.map(|run| (run.machine.0, run.start, run.end, run.pieces.len()))
-        .collect()
+    let told = runs.map(|run| {
+        let pieces = run.pieces.iter().map(|piece| {
+            let assembly = piece.assembly.map(|assembly| assembly.0);
+            let (part, number) = (piece.part.0, piece.number);
+            (part, number, piece.length, piece.of, assembly)
+        });
+        let mut pieces: Vec<_> = pieces.collect();
+        pieces.sort_unstable();
+        let (id, machine, setup) = (&run.id, run.machine.0, run.setup);
+        format!(
+            "{id} on {machine}: {setup:?} {} {} {pieces:?}",
+            run.start, run.end
+        )
+    });
+    told.collect()
 }
 
 /// How many of a plan's runs after a moment another does not have on their machine within half a day, and of how many.
@@ -305,13 +318,18 @@ fn two_alike(firm: &str, left: &str) -> Scenario {
 /// Where and how many hours after the build's start the lid is printed, planned again after it was accepted to be so on the left
 /// machine that many hours late, and this has become dear.
 fn lid(firm: &str, late: i64, left: &str) -> (usize, i64) {
-    let first = planned(&two_alike(firm, "0.5"), 1, 500)
-        .expect("a plan")
-        .plan;
+    let shop = two_alike(firm, left);
+    let second = lid_again(&shop, late);
+    let run = &second.runs[0];
+    (run.machine.0, (run.start - shop.build.start).num_hours())
+}
+
+/// The plan then.
+fn lid_again(shop: &Scenario, late: i64) -> Plan {
+    let first = planned(&two_alike("", "0.5"), 1, 500).expect("a plan").plan;
     assert_eq!(first.runs.len(), 1);
     assert_eq!(first.runs[0].machine.0, 0, "an hour on it costs less");
-    let shop = two_alike(firm, left);
-    let mut then = Progress::none(&shop);
+    let mut then = Progress::none(shop);
     let mut before = accepted(&first, shop.build.start);
     before.news = true;
     for run in &mut before.runs {
@@ -320,9 +338,7 @@ fn lid(firm: &str, late: i64, left: &str) -> (usize, i64) {
         (run.start, run.end) = (run.start + by, run.end + by);
     }
     then.previous = Some(before);
-    let second = rest(&shop, &then, 500).expect("a plan");
-    let run = &second.runs[0];
-    (run.machine.0, (run.start - shop.build.start).num_hours())
+    rest(shop, &then, 500).expect("a plan")
 }
 
 #[test]
@@ -332,6 +348,27 @@ fn a_firm_run_stays_though_it_would_cost_less_elsewhere_and_nothing_is_charged_f
     assert_eq!(lid(", firm: 1 h", 0, "5"), (0, 0));
     // Not firm, it goes where an hour costs less.
     assert_eq!(lid(", firm: 0 h", 0, "5"), (1, 0));
+}
+
+#[test]
+fn a_run_that_is_not_firm_stays_where_it_was_unless_moving_it_saves_more_than_a_change_costs() {
+    let mut shop = two_alike(", firm: 0 h", "5");
+    // On the right machine each hour costs 4 less, and all else is the same there.
+    let hours = lid_again(&shop, 0).runs[0].minutes.hours();
+    let gain = 4.0 * hours;
+    assert!(gain > 1.0);
+    let mut with = |churn: f64| {
+        shop.build.churn = Money(churn);
+        let plan = lid_again(&shop, 0);
+        let told = plan.since.iter().flat_map(|since| &since.changes);
+        (plan.runs[0].machine.0, plan.cost.calm.0, told.count())
+    };
+    assert_eq!(
+        with(gain - 0.01),
+        (1, gain - 0.01, 1),
+        "it goes, and that is charged and told"
+    );
+    assert_eq!(with(gain + 0.01), (0, 0.0, 0), "it stays");
 }
 
 #[test]

@@ -3,6 +3,8 @@
 
 #[path = "../common/exhaustive/mod.rs"]
 mod exhaustive;
+#[path = "../common/hall.rs"]
+mod hall;
 #[path = "../common/shops/mod.rs"]
 mod shops;
 
@@ -21,11 +23,14 @@ mod belts;
 mod calm;
 mod critical;
 mod drawn;
+mod exact;
 mod floats;
 mod idle;
 mod measured;
+mod moves;
 mod optimum;
 mod outlines;
+mod processors;
 mod reasons;
 mod spares;
 mod supply;

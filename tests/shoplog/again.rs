@@ -34,7 +34,7 @@ impl Shop {
     }
 
     /// The plan from a moment, accepted; and what was said besides.
-    fn plan(&self, now: &str) -> (Value, String) {
+    pub fn plan(&self, now: &str) -> (Value, String) {
         let arguments = [
             "plan", "lamp", "--effort", "200", "--format", "json", "--accept",
         ];
@@ -50,7 +50,7 @@ impl Shop {
 }
 
 /// Pieces of a plan, by name.
-fn pieces(plan: &Value) -> Vec<String> {
+pub fn pieces(plan: &Value) -> Vec<String> {
     let runs = plan["runs"].as_array().expect("runs").iter();
     let pieces = runs.flat_map(|run| run["pieces"].as_array().expect("pieces"));
     pieces
@@ -64,7 +64,7 @@ fn pieces(plan: &Value) -> Vec<String> {
         .collect()
 }
 
-fn first<'a>(plan: &'a Value, key: &str) -> &'a str {
+pub fn first<'a>(plan: &'a Value, key: &str) -> &'a str {
     plan["runs"][0][key].as_str().expect("text")
 }
 

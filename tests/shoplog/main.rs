@@ -3,6 +3,7 @@
 mod again;
 mod bench;
 mod calendar;
+mod changed;
 mod command;
 mod disk;
 mod files;

@@ -1,5 +1,8 @@
-//! Weeks at the bench, played against the planner: runs fail, machines break down, somebody comes late; after each stretch the
-//! rest is planned anew from what has really been done, keeping to the plan before.
+//! Weeks at the bench, played against the planner: runs fail, machines break down, somebody comes late, runs take longer or weigh more than
+//! was reckoned; after each stretch the rest is planned anew from what has really been done, keeping to the plan before.
+
+mod logged;
+mod went;
 
 #[path = "../common/moment/mod.rs"]
 mod moment;
@@ -12,19 +15,23 @@ mod tide_clock;
 
 use std::collections::BTreeSet;
 
-use beamyard::plan::Plan;
 use beamyard::plan::audit::audit_since;
+use beamyard::plan::{Plan, Run};
 use beamyard::planning::{NoPlan, Options, again};
-use beamyard::progress::Progress;
-use beamyard::scenario::Scenario;
+use beamyard::progress::{Previous, Progress};
+use beamyard::scenario::{Measurement, Scenario, read};
 use beamyard::search::portfolio::Limit;
-use chrono::TimeDelta;
+use beamyard::units::Grams;
+use chrono::{DateTime, TimeDelta, Utc};
 use proptest::strategy::{Strategy, ValueTree};
 use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 
 use moment::{accepted, later};
+use went::{REAL, as_it_went};
+
+const README: &str = include_str!("../../README.md");
 
 /// Plannings of one build at most; by then all but the unluckiest are complete.
 const MOST: usize = 24;
@@ -33,12 +40,17 @@ const MOVES: u64 = 200;
 /// The share of runs that fail, and of stretches in which a machine breaks down.
 const FAIL: f64 = 0.06;
 const BREAK: f64 = 0.1;
+/// The share of runs of one part that are weighed and timed.
+const MEASURE: f64 = 0.3;
 
 /// What came of a build.
-#[derive(Default)]
+#[derive(Debug, Default)]
 struct Played {
     plannings: usize,
+    /// Runs that ended, those of them that failed, and those that were weighed and timed.
+    runs: usize,
     failures: usize,
+    measured: usize,
     /// Firm runs for which no way to keep them was found.
     yielded: usize,
     complete: bool,
@@ -46,6 +58,9 @@ struct Played {
     /// most.
     stages: usize,
     met: usize,
+    /// Those that the first plan had in time, and of them those that were complete by their own date.
+    in_time: usize,
+    kept: usize,
 }
 
 fn plan(shop: &Scenario, progress: &Progress) -> Option<Plan> {
@@ -112,20 +127,43 @@ fn play(shop: &Scenario, seed: u64) -> Option<Played> {
     while played.plannings < MOST {
         // About a fifth of what is left, so that every planning sees some news.
         let left = (current.finish.max(progress.now) - progress.now).num_minutes();
-        let step = (left as f64 * rng.random_range(0.1..0.5)) as i64 + 30;
+        let share = rng.random_range(0.1..0.5);
+        // Once all is printed, nobody plans anew in the middle of an assembly.
+        let share = match current.runs.is_empty() && progress.running.is_empty() {
+            true => 1.0,
+            false => share,
+        };
+        let step = (left as f64 * share) as i64 + 30;
         let now = progress.now + TimeDelta::minutes(step);
-        let mut failures = 0;
-        let mut then = later(shop, &current, &progress, now, |_| {
+        let busy = progress.running.iter().map(|run| (run.machine.0, run.end));
+        let went = as_it_went(shop, &current, &busy.collect(), &mut rng);
+        let mut ended = Vec::new();
+        let mut then = later(shop, &went, &progress, now, |id| {
             let good = rng.random_range(0.0..1.0) >= FAIL;
-            failures += usize::from(!good);
+            ended.push((id.to_owned(), good));
             good
         });
-        played.failures += failures;
+        played.runs += ended.len();
+        played.failures += ended.iter().filter(|(_, good)| !good).count();
+        for run in &went.runs {
+            let good = ended.contains(&(run.id.clone(), true));
+            let measured = measured(shop, run).filter(|_| good);
+            if let Some(measured) = measured
+                && rng.random_range(0.0..1.0) < MEASURE
+            {
+                let real = rng.random_range(REAL[0]..REAL[1]);
+                then.measured.push(Measurement {
+                    grams: Some(Grams(run.grams.0 * real)),
+                    ..measured
+                });
+                played.measured += 1;
+            }
+        }
         for machine in &mut then.machines {
             let down = rng.random_range(0.0..1.0) < BREAK;
             machine.down_until = down.then(|| now + TimeDelta::minutes(rng.random_range(30..3000)));
         }
-        then.previous = Some(accepted(&current, now));
+        then.previous = Some(not_begun(&current, &went, now));
         progress = then;
         if progress
             .assemblies
@@ -143,12 +181,41 @@ fn play(shop: &Scenario, seed: u64) -> Option<Played> {
         played.plannings += 1;
     }
     for (dates, then) in current.assemblies.iter().zip(&first.assemblies) {
-        if shop.assemblies[dates.assembly.0].due.is_some() {
+        if let Some(due) = shop.assemblies[dates.assembly.0].due {
             played.stages += 1;
             played.met += usize::from(dates.complete <= then.complete + span / 4);
+            played.in_time += usize::from(then.complete <= due);
+            played.kept += usize::from(then.complete <= due && dates.complete <= due);
         }
     }
     Some(played)
+}
+
+/// A run of one part, as it is measured: its minutes without warm-up.
+fn measured(shop: &Scenario, run: &Run) -> Option<Measurement> {
+    let piece = run.pieces.first()?;
+    let mut pieces = run.pieces.iter();
+    let alike = pieces.all(|other| (other.part, other.of) == (piece.part, piece.of));
+    let warm_up = shop.machines[run.machine.0].warm_up.0 / 60.0;
+    let minutes = (run.end - run.start).num_minutes() as f64 - warm_up;
+    alike.then_some(Measurement {
+        part: piece.part,
+        machine: run.machine,
+        pieces: run.pieces.len() as u32,
+        lengths: piece.of,
+        upright: None,
+        grams: None,
+        minutes: Some(minutes.max(1.0)),
+    })
+}
+
+/// The accepted plan, without its runs that have really begun by a moment.
+fn not_begun(plan: &Plan, went: &Plan, now: DateTime<Utc>) -> Previous {
+    let mut previous = accepted(plan, DateTime::<Utc>::MIN_UTC);
+    let begun = went.runs.iter().filter(|run| run.start <= now);
+    let begun: BTreeSet<&str> = begun.map(|run| run.id.as_str()).collect();
+    previous.runs.retain(|run| !begun.contains(run.id.as_str()));
+    previous
 }
 
 #[test]
@@ -162,7 +229,11 @@ fn weeks_with_failures_lose_nothing_and_meet_most_stages() {
     let mut complete = 0;
     let mut count = |played: Played| {
         sum.plannings += played.plannings;
+        sum.runs += played.runs;
         sum.failures += played.failures;
+        sum.measured += played.measured;
+        sum.in_time += played.in_time;
+        sum.kept += played.kept;
         sum.yielded += played.yielded;
         sum.stages += played.stages;
         sum.met += played.met;
@@ -181,15 +252,53 @@ fn weeks_with_failures_lose_nothing_and_meet_most_stages() {
     for seed in 0..5 {
         count(play(&tide_clock::shop(), seed).expect("the tide clock can be planned"));
     }
+    eprintln!("{complete} of {builds} builds complete: {sum:?}");
     assert!(sum.plannings >= 200, "{} plannings", sum.plannings);
+    assert!(sum.runs >= 300, "{} runs", sum.runs);
+    assert!(sum.measured >= 30, "{} measured", sum.measured);
     assert!(sum.failures >= 15, "{} failures", sum.failures);
-    // What is firm stays where it can: that no way is found is for what nobody has thought of.
-    assert_eq!(sum.yielded, 0, "in {} plannings", sum.plannings);
+    // What is firm stays where it can. That no way is found is told, and is rare: of one run in these weeks, which waits for a trial that was
+    // to be printed on a machine that then is down; another machine prints it in time, but the run has been let go by then.
     assert!(
-        complete * 10 >= builds * 6,
+        sum.yielded * 500 <= sum.plannings,
+        "{} in {} plannings",
+        sum.yielded,
+        sum.plannings
+    );
+    assert!(
+        complete * 10 >= builds * 8,
         "{complete} of {builds} complete"
     );
-    // With one run in sixteen lost and machines down a tenth of the time.
+    // By the first plan's date and a quarter of its time later; many are due sooner than anybody could be done.
     let share = sum.met as f64 / sum.stages.max(1) as f64;
-    assert!(share >= 0.7, "{} of {} stages", sum.met, sum.stages);
+    assert!(share >= 0.65, "{} of {} stages", sum.met, sum.stages);
+    // By their own dates, as README says.
+    assert!(README.contains("four of five stages that the first plan has in time are in time"));
+    assert!(sum.in_time >= 60, "{} stages", sum.in_time);
+    assert!(
+        sum.kept * 5 >= sum.in_time * 4,
+        "{} of {} stages",
+        sum.kept,
+        sum.in_time
+    );
+}
+
+#[test]
+fn builds_that_are_played_through_their_logs_come_to_their_ends() {
+    let file = format!("{}/scenarios/tide-clock.yaml", env!("CARGO_MANIFEST_DIR"));
+    let example = read(file.as_ref()).expect("an example is right").scenario;
+    let mut sum = Played::default();
+    for (shop, seed) in [(&tide_clock::shop(), 1), (&example, 2), (&example, 3)] {
+        let played = logged::play(shop, seed);
+        eprintln!("{played:?}");
+        assert!(played.complete, "{played:?}");
+        assert_eq!(played.yielded, 0, "{played:?}");
+        sum.runs += played.runs;
+        sum.failures += played.failures;
+        sum.measured += played.measured;
+    }
+    assert!(
+        sum.runs >= 30 && sum.failures > 0 && sum.measured > 0,
+        "{sum:?}"
+    );
 }

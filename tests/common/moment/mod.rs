@@ -99,7 +99,7 @@ pub fn later(
 }
 
 /// Whether every copy that an assembly takes is whole, and all that it needs is complete.
-fn all_there(scenario: &Scenario, then: &Progress, assembly: AssemblyIndex) -> bool {
+pub fn all_there(scenario: &Scenario, then: &Progress, assembly: AssemblyIndex) -> bool {
     let shape = &scenario.assemblies[assembly.0];
     let needs = shape
         .needs

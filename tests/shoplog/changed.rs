@@ -1,0 +1,167 @@
+//! A scenario that is not what it was when its plan was accepted, and spares that follow what the log says.
+
+use std::fs;
+
+use serde_json::Value;
+
+use crate::again::{Shop, first, pieces};
+use crate::bench::LAMP;
+
+/// The lamp's scenario with some of its text otherwise; each text is there.
+fn lamp(changes: &[(&str, &str)]) -> String {
+    changes.iter().fold(LAMP.to_owned(), |text, (from, to)| {
+        assert!(text.contains(from), "{from}");
+        text.replace(from, to)
+    })
+}
+
+fn write(shop: &Shop, text: &str) {
+    fs::write(shop.0.path().join("lamp.yaml"), text).expect("a file");
+}
+
+fn sorted(plan: &Value) -> Vec<String> {
+    let mut pieces = pieces(plan);
+    pieces.sort();
+    pieces
+}
+
+/// When each piece that two plans both have is printed, where it is another time in the second.
+fn moved(before: &Value, after: &Value) -> Vec<String> {
+    let dates = |plan: &Value| -> Vec<(String, Value)> {
+        let runs = plan["runs"].as_array().expect("runs").iter();
+        let pieces = runs.flat_map(|run| {
+            let only = serde_json::json!({"runs": [run]});
+            let when = serde_json::json!([run["machine"], run["start"]]);
+            pieces(&only)
+                .into_iter()
+                .map(move |piece| (piece, when.clone()))
+        });
+        pieces.collect()
+    };
+    let after = dates(after);
+    let elsewhere = |(piece, when): &(String, Value)| {
+        after
+            .iter()
+            .any(|(other, then)| other == piece && then != when)
+    };
+    let moved = dates(before).into_iter().filter(elsewhere);
+    moved.map(|(piece, _)| piece).collect()
+}
+
+#[test]
+fn a_part_that_is_added_is_told_and_planned_and_what_was_planned_stays() {
+    let shop = Shop::new();
+    let (before, _) = shop.plan("");
+    assert_eq!(sorted(&before), ["foot:1", "shade:1", "shade:2", "shade:3"]);
+    let hook =
+        "  - {id: hook, quantity: 2, size: [60, 40, 20], filament: white, settings: light}\n";
+    write(
+        &shop,
+        &lamp(&[
+            ("assemblies:", &format!("{hook}assemblies:")),
+            ("shade: 2}", "shade: 2, hook: 2}"),
+        ]),
+    );
+    let (after, said) = shop.plan("2026-01-05 07:00");
+    assert!(said.contains("part hook is new: 2 to print"), "{said}");
+    assert_eq!(
+        sorted(&after),
+        [
+            "foot:1", "hook:1", "hook:2", "shade:1", "shade:2", "shade:3"
+        ]
+    );
+    // The bench is open until 22:00: what starts by then is firm.
+    let firm = |piece: &String| {
+        let runs = before["runs"].as_array().expect("runs").iter();
+        let mut runs =
+            runs.filter(|run| run["start"].as_str().expect("a moment") < "2026-01-05T22:00");
+        runs.any(|run| pieces(&serde_json::json!({"runs": [run]})).contains(piece))
+    };
+    assert!(pieces(&before).iter().any(firm), "else it says nothing");
+    assert!(!moved(&before, &after).iter().any(firm), "{before} {after}");
+    // Once it is accepted there is no more to tell.
+    let (_, said) = shop.plan("2026-01-05 07:00");
+    assert!(!said.contains("hook"), "{said}");
+}
+
+#[test]
+fn a_quantity_that_is_cut_is_told_and_planned() {
+    let one = lamp(&[
+        ("quantity: 2, spares: 1", "quantity: 1"),
+        ("shade: 2}", "shade: 1}"),
+    ]);
+    let shop = Shop::new();
+    shop.plan("");
+    write(&shop, &one);
+    let (after, said) = shop.plan("2026-01-05 07:00");
+    assert!(
+        said.contains("part shade: 1 copies are wanted, 3 were planned"),
+        "{said}"
+    );
+    assert_eq!(sorted(&after), ["foot:1", "shade:1"]);
+}
+
+#[test]
+fn a_quantity_that_is_cut_to_what_is_printed_leaves_nothing_of_that_part_to_print() {
+    let shop = Shop::new();
+    let (mut plan, _) = shop.plan("");
+    let mut end = String::new();
+    let shades = |plan: &Value| {
+        let pieces = pieces(plan).into_iter();
+        pieces.filter(|piece| piece.starts_with("shade")).count()
+    };
+    // All but one of the shades.
+    while shades(&plan) > 1 {
+        let start = first(&plan, "start").to_owned();
+        end = first(&plan, "end").to_owned();
+        shop.log(&["started", "desk"], &start);
+        shop.log(&["finished", "desk"], &end);
+        plan = shop.plan(&end).0;
+    }
+    write(&shop, &lamp(&[("quantity: 2, spares: 1", "quantity: 2")]));
+    let (after, said) = shop.plan(&end);
+    assert!(
+        said.contains("part shade: 2 copies are wanted, 3 were planned"),
+        "{said}"
+    );
+    assert_eq!(shades(&after), 0, "{after}");
+}
+
+#[test]
+fn spares_that_the_program_counts_grow_with_runs_that_are_scrapped_and_the_orders_say_of_what_they_are_enough()
+ {
+    // 5 % of the runs are said to fail, which is worth 20 runs: a share about Beta(1, 19). With one shade more than the two that are wanted,
+    // at most one of three fails with probability 19/22 + 3·19·20/(20·21·22) = 0.987; with none more 0.905. After a failure, Beta(2, 19): 0.966
+    // with one more. After two, Beta(3, 19): 0.939 with one more, so there are two; after three, Beta(4, 19): 0.972 with two.
+    let auto = lamp(&[
+        ("quantity: 2, spares: 1", "quantity: 2, spares: auto"),
+        ("materials: [PLA]}", "materials: [PLA], scrap: 5%}"),
+    ]);
+    let shop = Shop::new();
+    write(&shop, &auto);
+    let (mut plan, _) = shop.plan("");
+    let mut end = String::new();
+    for (scrapped, spares) in [1, 1, 2, 2].into_iter().enumerate() {
+        if scrapped > 0 {
+            let start = first(&plan, "start").to_owned();
+            end = first(&plan, "end").to_owned();
+            shop.log(&["started", "desk"], &start);
+            shop.log(&["scrapped", "desk", "--why", "warped"], &end);
+            plan = shop.plan(&end).0;
+        }
+        assert_eq!(
+            plan["spares"],
+            serde_json::json!([{"part": "shade", "quantity": 2, "spares": spares, "confidence": 0.95}]),
+            "{scrapped} scrapped"
+        );
+        // They are planned, not only told: the foot, two shades and their spares.
+        assert_eq!(pieces(&plan).len(), 3 + spares, "{scrapped} scrapped");
+    }
+    let (table, _) = shop.run(&["plan", "lamp", "--effort", "200", "--now", &end]);
+    let table: Vec<&str> = table.split_whitespace().collect();
+    let table = table.join(" ");
+    assert!(
+        table.contains("white: with 2 spares of shade (enough for its 2 with 95 %)."),
+        "{table}"
+    );
+}
