@@ -1,7 +1,7 @@
 //! What each part of the search is worth: the same number of moves without it.
 //!
 //! Knows: names of moves as the search tells them. Must not know: what a move does.
-//! Promises: every move that the search made on an instance has a row; ratios are within one seed, then their median.
+//! Promises: every move that the search made on an instance, with any seed, has a row; ratios are within one seed, then their median.
 
 use crate::instance::Instance;
 use crate::table::{decimals, median, table};
@@ -84,10 +84,16 @@ fn of_instance(ablation: &Ablation, instance: Instance) -> String {
         .iter()
         .filter_map(|&seed| Some((seed, run(seed, &full)?)))
         .collect();
-    let Some((_, first)) = whole.first() else {
+    if whole.is_empty() {
         return format!("{instance}: no plan.\n\n");
-    };
-    let rows: Vec<[String; 6]> = variants(instance, &first.moves_by_name)
+    }
+    let mut moves: Vec<String> = Vec::new();
+    for name in whole.iter().flat_map(|(_, outcome)| &outcome.moves_by_name) {
+        if !moves.contains(name) {
+            moves.push(name.clone());
+        }
+    }
+    let rows: Vec<[String; 6]> = variants(instance, &moves)
         .iter()
         .map(|variant| {
             let pairs: Vec<(&Outcome, Outcome)> = whole

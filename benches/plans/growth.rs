@@ -27,7 +27,7 @@ struct Row {
     outcome: Result<Outcome, String>,
 }
 
-const HEADINGS: [&str; 15] = [
+const HEADINGS: [&str; 16] = [
     "instance",
     "seed",
     "machines",
@@ -36,6 +36,7 @@ const HEADINGS: [&str; 15] = [
     "after s",
     "cost",
     "decided",
+    "saved",
     "bound",
     "gap",
     "proved",
@@ -76,19 +77,19 @@ pub fn section(growth: &Growth) -> String {
             }
         }
     }
-    let medians: Vec<[String; 15]> = rows
+    let medians: Vec<[String; 16]> = rows
         .chunk_by(|a, b| a.instance == b.instance && a.seconds == b.seconds)
         .map(|rows| cells(rows, format!("all {}", rows.len())))
         .collect();
-    let each: Vec<[String; 15]> = rows
+    let each: Vec<[String; 16]> = rows
         .iter()
         .map(|row| cells(std::slice::from_ref(row), row.seed.to_string()))
         .collect();
     format!(
         "## Growth\n\n\
-         `farm-N` has N packed runs, `farms-MxN` M such farms in one, each of a material of its own, `tower-MxN` N pieces on M machines. The first plan is constructed, not searched; it \
+         `farm-N` has N packed runs, `farms-MxN` M such farms in one, each of a material of its own, `tower-MxN` N pieces on M machines, `watched-MxN` the same where every other machine prints only while somebody is there. The first plan is constructed, not searched; it \
          is audited like every other. `after s` is the time given to the search, construction included. `decided` is the cost \
-         without the plastic that every plan needs; no plan's can be below `bound`, as found in at most {} s more, and \
+         without the plastic that every plan needs, `saved` the share by which it is below the first plan's; no plan's can be below `bound`, as found in at most {} s more, and \
          `gap` is the share of it above. `all s` is from the scenario to the audited plan, search, \
          bound and audit included; `moves/s` is of the search alone, of all cores together. `MB` is the peak of the \
          process, which plans nothing else.\n\n\
@@ -101,7 +102,7 @@ pub fn section(growth: &Growth) -> String {
 }
 
 /// Medians over some rows of one size and budget.
-fn cells(rows: &[Row], seed: String) -> [String; 15] {
+fn cells(rows: &[Row], seed: String) -> [String; 16] {
     let of = |value: fn(&Outcome) -> f64| {
         median(
             rows.iter()
@@ -124,6 +125,9 @@ fn cells(rows: &[Row], seed: String) -> [String; 15] {
         row.seconds.to_string(),
         decimals(of(|o| o.cost), 2),
         decimals(of(|o| o.decided), 2),
+        percent(of(|o| {
+            1.0 - o.decided / o.first.decided.max(f64::MIN_POSITIVE)
+        })),
         decimals(of(|o| o.bound), 2),
         percent(of(gap)),
         format!("{proved} of {}", rows.len()),

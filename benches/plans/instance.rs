@@ -1,6 +1,6 @@
-//! What is planned: a farm of packed runs, several such farms in one workshop, or a tower of pieces, by size.
+//! What is planned: a farm of packed runs, several such farms in one workshop, or a tower of pieces, watched or not, by size.
 //!
-//! Knows: the two recipes and how sizes are written. Must not know: how plans are found or measured.
+//! Knows: the recipes and how sizes are written. Must not know: how plans are found or measured.
 //! Promises: an instance written out and read again is the same; the same size and seed give the same scenario.
 
 use std::fmt;
@@ -24,6 +24,8 @@ pub enum Instance {
     Kin(usize, usize),
     /// So many machines and pieces.
     Tower(usize, u32),
+    /// The same where every other machine prints only while somebody is there.
+    Watched(usize, u32),
 }
 
 impl Instance {
@@ -34,6 +36,7 @@ impl Instance {
             Instance::Farms(farms, runs) => farm::several(farms, runs, seed),
             Instance::Kin(farms, runs) => farm::kin(farms, runs, seed),
             Instance::Tower(machines, pieces) => tower::scenario(machines, pieces, seed),
+            Instance::Watched(machines, pieces) => tower::watched(machines, pieces, seed),
         }
     }
 
@@ -44,7 +47,7 @@ impl Instance {
             Instance::Farms(farms, runs) | Instance::Kin(farms, runs) => {
                 farms * farm::machines_of(runs)
             }
-            Instance::Tower(machines, _) => machines,
+            Instance::Tower(machines, _) | Instance::Watched(machines, _) => machines,
         }
     }
 }
@@ -56,6 +59,7 @@ impl fmt::Display for Instance {
             Instance::Farms(farms, runs) => write!(f, "farms-{farms}x{runs}"),
             Instance::Kin(farms, runs) => write!(f, "kin-{farms}x{runs}"),
             Instance::Tower(machines, pieces) => write!(f, "tower-{machines}x{pieces}"),
+            Instance::Watched(machines, pieces) => write!(f, "watched-{machines}x{pieces}"),
         }
     }
 }
@@ -64,16 +68,17 @@ impl FromStr for Instance {
     type Err = &'static str;
 
     fn from_str(written: &str) -> Result<Self, Self::Err> {
-        const FORMS: &str = "write farm-RUNS, farms-FARMSxRUNS, kin-FARMSxRUNS or tower-MACHINESxPIECES, each above zero, such as farm-60, farms-3x20 or tower-5x60";
+        const FORMS: &str = "write farm-RUNS, farms-FARMSxRUNS, kin-FARMSxRUNS, tower-MACHINESxPIECES or watched-MACHINESxPIECES, each above zero, such as farm-60, farms-3x20 or tower-5x60";
         let number = |digits: &str| digits.parse().ok().filter(|&n: &u32| n > 0).ok_or(FORMS);
         match written.split_once('-') {
             Some(("farm", runs)) => Ok(Instance::Farm(number(runs)? as usize)),
-            Some((kind @ ("farms" | "kin" | "tower"), size)) => {
+            Some((kind @ ("farms" | "kin" | "tower" | "watched"), size)) => {
                 let (first, second) = size.split_once('x').ok_or(FORMS)?;
                 let (first, second) = (number(first)? as usize, number(second)?);
                 Ok(match kind {
                     "farms" => Instance::Farms(first, second as usize),
                     "kin" => Instance::Kin(first, second as usize),
+                    "watched" => Instance::Watched(first, second),
                     _ => Instance::Tower(first, second),
                 })
             }

@@ -48,7 +48,7 @@ struct Arguments {
     )]
     tables: Vec<Table>,
 
-    /// Sizes in the table of growth: farm-RUNS, tower-MACHINESxPIECES
+    /// Sizes in the table of growth: farm-RUNS, tower-MACHINESxPIECES, watched-MACHINESxPIECES
     #[arg(
         long,
         value_delimiter = ',',
@@ -69,16 +69,28 @@ struct Arguments {
     prove: f64,
 
     /// Instances for the ablations
-    #[arg(long, value_delimiter = ',', default_value = "farm-60,tower-5x60")]
+    #[arg(
+        long,
+        value_delimiter = ',',
+        default_value = "farm-60,tower-5x60,watched-5x60"
+    )]
     ablate: Vec<Instance>,
 
     /// Moves of each search in the ablations
     #[arg(long, default_value_t = 280_000)]
     effort: u64,
 
-    /// The scenario that the program checks and plans
-    #[arg(long, default_value = "scenarios/quayside-crane.yaml")]
-    scenario: String,
+    /// The scenarios that the program checks and plans
+    #[arg(
+        long,
+        value_delimiter = ',',
+        default_value = "scenarios/quayside-crane.yaml"
+    )]
+    scenario: Vec<String>,
+
+    /// What else the program's `plan` is given, such as --with=--seconds,10,--prove,50s
+    #[arg(long, value_delimiter = ',', allow_hyphen_values = true)]
+    with: Vec<String>,
 
     /// Also write the tables to docs/benchmarks.md
     #[arg(long)]
@@ -147,7 +159,11 @@ fn report(arguments: &Arguments) -> Result<(), String> {
                 seeds: &arguments.seeds,
                 effort: arguments.effort,
             }),
-            Table::Program => program::section(&arguments.scenario, &arguments.seeds),
+            Table::Program => arguments
+                .scenario
+                .iter()
+                .map(|scenario| program::section(scenario, &arguments.with, &arguments.seeds))
+                .collect(),
         };
         document += &format!("\n{}\n", section.trim_end());
     }

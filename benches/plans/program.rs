@@ -25,7 +25,11 @@ struct Ended {
 }
 
 /// Measures `check`, the first plan and the usual plan, once for each seed, and writes the section.
-pub fn section(scenario: &str, seeds: &[u64]) -> String {
+pub fn section(scenario: &str, with: &[String], seeds: &[u64]) -> String {
+    let mut whole = vec!["plan", scenario, "--format", "json"];
+    whole.extend(with.iter().map(String::as_str));
+    let name = ["plan"].into_iter().chain(with.iter().map(String::as_str));
+    let name = name.collect::<Vec<_>>().join(" ");
     let commands: [(&str, &[&str]); 3] = [
         ("check", &["check", scenario]),
         // So few moves that the first plan stays as it was constructed.
@@ -33,7 +37,7 @@ pub fn section(scenario: &str, seeds: &[u64]) -> String {
             "first plan",
             &["plan", scenario, "--format", "json", "--effort", "1"],
         ),
-        ("plan", &["plan", scenario, "--format", "json"]),
+        (&name, &whole),
     ];
     let rows: Vec<[String; 6]> = commands
         .iter()
@@ -74,8 +78,8 @@ pub fn section(scenario: &str, seeds: &[u64]) -> String {
     format!(
         "## The program on {scenario}\n\n\
          Medians over seeds; time and peak memory of the whole process. The first plan is `plan --effort 1`: constructed \
-         and audited, not searched.\n\n{}\n",
-        table(["command", "s", "MB", "cost", "gap", "done"], &rows)
+         and audited, not searched.\n\n{}\n\n",
+        table(["command", "s", "MB", "cost", "gap", "done"], &rows).trim_end()
     )
 }
 

@@ -77,6 +77,15 @@ pub fn scenario(machines: usize, pieces: u32, seed: u64) -> Scenario {
     }
 }
 
+/// The same tower where every other machine prints only while somebody is there.
+pub fn watched(machines: usize, pieces: u32, seed: u64) -> Scenario {
+    let mut scenario = scenario(machines, pieces, seed);
+    for machine in scenario.machines.iter_mut().step_by(2) {
+        machine.unattended = false;
+    }
+    scenario
+}
+
 /// So many days after Monday 1 March 2027, at a full hour; the clocks change at night, when nothing is due.
 fn local_time(days: i64, hour: u32) -> DateTime<Utc> {
     let first = Vienna

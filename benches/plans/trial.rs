@@ -49,6 +49,8 @@ pub struct Trial {
 pub struct First {
     /// Its cost.
     pub cost: f64,
+    /// The part of it that planning decides.
+    pub decided: f64,
     /// Seconds until it was audited.
     pub seconds: f64,
 }
@@ -120,6 +122,7 @@ fn plan(trial: &Trial) -> Result<Outcome, String> {
     )?;
     let first = First {
         cost: first.plan.cost.total().0,
+        decided: first.plan.decided.0,
         seconds: begun.elapsed().as_secs_f64(),
     };
     let limit = match trial.budget {
