@@ -12,6 +12,8 @@ mod levels;
 mod on_hand;
 mod shelf;
 
+use std::collections::BTreeSet;
+
 use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
 
 use crate::calendar::Calendar;
@@ -88,8 +90,10 @@ pub fn margin(scenario: &Scenario, grams: f64) -> f64 {
 /// last gram, and no spool is ordered only so that none runs out.
 ///
 /// Four ways to go through the queue are tried: whether a spool that is on stays while it covers, or the smallest always goes on; and whether
-/// ends are used up first wherever somebody is there when they end. The one is taken with the fewest ends with
-/// nobody there, of those the fewest spools ordered, of those the fewest ends.
+/// ends are used up first wherever somebody is there when they end; before the build's start also whether orders are counted on that could be
+/// sent by now, or from the start on. Where a spool still ends with nobody there, each is tried with one spool and with two of that filament on
+/// the shelf, to be ordered if they go on. The one is taken with the fewest ends with nobody there, of those the fewest spools ordered, of those the
+/// fewest ends.
 ///
 /// Where a spool ends while somebody is at the bench the next goes on at once; with nobody there
 /// ([`SpoolNote::alone`]) the run's dates, which suppose an unbroken run, will slip.
@@ -106,23 +110,52 @@ pub fn provide(
     calendar: &Calendar,
     uses: &[Use],
 ) -> Provision {
-    let usual = Habit {
-        keep: true,
-        ends_first: false,
+    let start = scenario.build.start;
+    let start = start.with_timezone(&scenario.build.zone).date_naive();
+    let earliest = on_hand.today.unwrap_or(start);
+    let provide_by = |(keep, ends_first), counted_from, offered: &[FilamentIndex]| {
+        let habit = Habit {
+            keep,
+            ends_first,
+            counted_from,
+            offered,
+        };
+        provide_by(scenario, on_hand, calendar, uses, habit)
     };
-    let provide_by = |habit| provide_by(scenario, on_hand, calendar, uses, habit);
-    let mut best = provide_by(usual);
+    let mut best = provide_by(WAYS[0], earliest, &[]);
     if scenario.build.spool_margin <= 0.0 {
         return best;
     }
-    for (keep, ends_first) in [(false, false), (true, true), (false, true)] {
-        let other = provide_by(Habit { keep, ends_first });
-        if other.trouble() < best.trouble() {
-            best = other;
+    for way in &WAYS[1..] {
+        best.outdo(provide_by(*way, earliest, &[]));
+    }
+    // What is planned again before the build's start is to keep its spools, if nothing is better: a first plan counts on orders from
+    // the start on only.
+    if start > earliest {
+        for way in WAYS {
+            best.outdo(provide_by(way, start, &[]));
         }
+    }
+    let mut offered = Vec::new();
+    for filament in best.stopped(uses) {
+        let mut kept = offered.len();
+        for _ in 0..OFFERS {
+            offered.push(filament);
+            let pays = WAYS.map(|way| best.outdo(provide_by(way, earliest, &offered)));
+            if pays.contains(&true) {
+                kept = offered.len();
+            }
+        }
+        offered.truncate(kept);
     }
     best
 }
+
+/// Spools of one filament that are offered on the shelf: the first may be one that is missing anyway.
+const OFFERS: usize = 2;
+
+/// Ways to go through the queue: whether a spool stays while it covers, and whether ends are used up first.
+const WAYS: [(bool, bool); 4] = [(true, false), (false, false), (true, true), (false, true)];
 
 impl Provision {
     /// What speaks against it: a run without a spool, ends with nobody there, spools ordered, ends.
@@ -135,6 +168,23 @@ impl Provision {
             .sum();
         let ends = self.notes.iter().map(|note| note.ends.len()).sum();
         (self.short.is_some(), alone, ordered, ends)
+    }
+
+    /// Whether another is better, which then takes its place.
+    fn outdo(&mut self, other: Self) -> bool {
+        let better = other.trouble() < self.trouble();
+        if better {
+            *self = other;
+        }
+        better
+    }
+
+    /// Filaments of which a spool ends with nobody there.
+    fn stopped(&self, uses: &[Use]) -> BTreeSet<FilamentIndex> {
+        let runs = self.notes.iter().zip(uses);
+        runs.filter(|(note, _)| note.alone().next().is_some())
+            .map(|(_, run)| run.filament)
+            .collect()
     }
 }
 
@@ -274,7 +324,7 @@ fn allot(
                         attended: true,
                         left: Grams(end.left),
                         next: Grams(next.left),
-                        next_from: next.fetched,
+                        next_from: still_on(next.fetched, uses, begins(first), change),
                     });
                     (spool, printed) = (next, by);
                     continue;
@@ -293,7 +343,7 @@ fn allot(
                 attended: attended(calendar, at),
                 left: Grams::ZERO,
                 next: Grams(spool.left),
-                next_from: spool.fetched,
+                next_from: still_on(spool.fetched, uses, begins(first), at),
             });
         }
         spool = spool.without(used.grams.0 - printed);
@@ -307,6 +357,20 @@ fn allot(
     }
     let last = chain.last().map_or(first, |&run| &uses[run]);
     shelf.leave(first.machine, first.filament, spool, last.end);
+}
+
+/// The machine that a spool is on at a moment which was set aside there when a chain began: set up meanwhile, it has another on.
+fn still_on(
+    machine: Option<MachineIndex>,
+    uses: &[Use],
+    since: DateTime<Utc>,
+    at: DateTime<Utc>,
+) -> Option<MachineIndex> {
+    let set_up = |on: MachineIndex| {
+        let mut setups = uses.iter().filter(|run| run.machine == on);
+        setups.any(|run| run.setup.is_some_and(|setup| since <= setup && setup <= at))
+    };
+    machine.filter(|&on| !set_up(on))
 }
 
 /// How long a spool with so many grams lasts that goes on when `off` grams of a chain, purged and printed from its setup on, are used.

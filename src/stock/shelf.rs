@@ -6,6 +6,7 @@
 
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 
+use crate::calendar::delivered;
 use crate::scenario::{FilamentIndex, MachineIndex, Scenario};
 use crate::units::Grams;
 
@@ -22,6 +23,8 @@ pub(super) struct Spool {
     from: DateTime<Utc>,
     /// The other machine that it was fetched from for the runs that print from it now.
     pub(super) fetched: Option<MachineIndex>,
+    /// Whether it is ordered only if it goes on ([`Habit::offered`]).
+    offered: bool,
 }
 
 impl Spool {
@@ -58,11 +61,16 @@ pub(super) struct Need {
 
 /// How spools are chosen.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Habit {
+pub(super) struct Habit<'a> {
     /// A spool that is on a machine stays while it covers what comes.
     pub(super) keep: bool,
     /// Ends go on first where somebody is there when they are empty.
     pub(super) ends_first: bool,
+    /// Orders of this day and later are counted on.
+    pub(super) counted_from: NaiveDate,
+    /// New spools to be chosen like those on hand, from the moment on at which an order of the first day has come; ordered only if they
+    /// go on, be they among the missing ones or more.
+    pub(super) offered: &'a [FilamentIndex],
 }
 
 /// How long a spool lasts in a chain.
@@ -132,11 +140,9 @@ pub struct Short {
 #[derive(Clone)]
 pub(super) struct Shelf<'a> {
     scenario: &'a Scenario,
-    habit: Habit,
-    /// The first day on which an order can be sent.
-    start: NaiveDate,
-    /// Whether an order cannot be sent before that day, however much it is needed.
-    strict: bool,
+    habit: Habit<'a>,
+    /// The first day on which an order can be sent; `None`: any, however much before the build's start.
+    today: Option<NaiveDate>,
     /// The first run that could not be provided for.
     pub(super) short: Option<Short>,
     spools: Vec<Vec<Spool>>,
@@ -151,18 +157,14 @@ impl<'a> Shelf<'a> {
         scenario: &'a Scenario,
         on_hand: &OnHand,
         needed: &[Grams],
-        habit: Habit,
+        habit: Habit<'a>,
     ) -> Self {
         let least = super::least(scenario);
         let mut numbers = 0;
         let mut shelf = Self {
             scenario,
             habit,
-            start: on_hand.today.unwrap_or_else(|| {
-                let start = scenario.build.start;
-                start.with_timezone(&scenario.build.zone).date_naive()
-            }),
-            strict: on_hand.today.is_some(),
+            today: on_hand.today,
             short: None,
             spools: vec![Vec::new(); scenario.filaments.len()],
             mounted: vec![None; scenario.machines.len()],
@@ -182,6 +184,7 @@ impl<'a> Shelf<'a> {
                     left: held.grams.0,
                     from,
                     fetched: None,
+                    offered: false,
                 };
                 let free = held.on.map(|machine| &mut shelf.mounted[machine.0]);
                 match free {
@@ -202,7 +205,34 @@ impl<'a> Shelf<'a> {
             });
         }
         shelf.numbers = numbers;
+        for &filament in habit.offered {
+            let Some(from) = delivered(scenario, filament, habit.counted_from) else {
+                continue;
+            };
+            let order = &mut shelf.orders[filament.0];
+            order.missing = order.missing.saturating_sub(1);
+            shelf.numbers += 1;
+            shelf.spools[filament.0].push(Spool {
+                number: shelf.numbers,
+                left: scenario.filaments[filament.0].spool.0,
+                from,
+                fetched: None,
+                offered: true,
+            });
+        }
         shelf
+    }
+
+    /// Takes a spool of a need's filament off the shelf.
+    fn take(&mut self, need: &Need, index: usize) -> Spool {
+        let spool = self.spools[need.filament.0].swap_remove(index);
+        if spool.offered {
+            self.count_order(need.filament, need.begins);
+        }
+        Spool {
+            offered: false,
+            ..spool
+        }
     }
 
     /// Spools on the shelf that are there for a need, by position.
@@ -259,7 +289,7 @@ impl<'a> Shelf<'a> {
             if (self.habit.ends_first || !covered)
                 && let Some(end) = self.used_up_attended(need, lasts)
             {
-                return self.spools[need.filament.0].swap_remove(end);
+                return self.take(need, end);
             }
         }
         self.next(need, lasts)
@@ -281,7 +311,7 @@ impl<'a> Shelf<'a> {
         if outdone && lasts(new).attended && self.may_have_come(need) {
             return Some(self.order(need.filament, need.begins));
         }
-        best.map(|(at, _)| self.spools[need.filament.0].swap_remove(at))
+        best.map(|(at, _)| self.take(need, at))
     }
 
     /// The smallest spool that ends while somebody is there, where another covers what it does not.
@@ -310,7 +340,7 @@ impl<'a> Shelf<'a> {
         let may_order = self.may_order(need);
         let with_margin = need.chain + super::margin(self.scenario, need.chain);
         if let Some(index) = smallest_that_lasts(self.there(need), with_margin) {
-            return self.spools[filament.0].swap_remove(index);
+            return self.take(need, index);
         }
         let new = self.scenario.filaments[filament.0].spool.0;
         if self.scenario.build.spool_margin > 0.0 {
@@ -322,7 +352,7 @@ impl<'a> Shelf<'a> {
             }
         }
         if let Some(index) = smallest_that_lasts(self.there(need), need.chain) {
-            return self.spools[filament.0].swap_remove(index);
+            return self.take(need, index);
         }
         if self.scenario.build.spool_margin > 0.0
             && let Some(spool) = self.longest_attended(need, lasts)
@@ -350,12 +380,12 @@ impl<'a> Shelf<'a> {
             return self.order(filament, need.begins);
         }
         if let Some((index, _)) = largest {
-            return self.spools[filament.0].swap_remove(index);
+            return self.take(need, index);
         }
         match self.take_off_idle(need) {
             Some(spool) => spool,
             None => {
-                if self.strict && !self.may_have_come(need) && self.short.is_none() {
+                if !self.can_have_come(need) && self.short.is_none() {
                     self.short = Some(Short {
                         filament,
                         machine: need.machine,
@@ -370,7 +400,10 @@ impl<'a> Shelf<'a> {
 
     /// The first moment after a need's at which some spool comes or is no longer printed from.
     fn next_there(&self, need: &Need) -> Option<DateTime<Utc>> {
-        let coming = self.spools[need.filament.0].iter().map(|spool| spool.from);
+        let spools = self.spools[need.filament.0].iter();
+        let coming = spools
+            .filter(|spool| !spool.offered)
+            .map(|spool| spool.from);
         let mounted = self.mounted.iter().flatten();
         let of_it = mounted.filter(|mounted| {
             mounted.filament == need.filament && mounted.spool.left > super::least(self.scenario)
@@ -405,24 +438,35 @@ impl<'a> Shelf<'a> {
         } = self.orders[need.filament.0];
         spools < missing
             && (self.may_have_come(need)
-                || !self.strict && self.within_reach(need) + NOTHING < need.run)
+                || self.can_have_come(need) && self.within_reach(need) + NOTHING < need.run)
     }
 
     /// Whether a spool may be ordered beyond the missing grams, and can have come.
     pub(super) fn may_order_more(&self, need: &Need) -> bool {
-        self.scenario.build.spool_margin > 0.0 && (!self.strict || self.may_have_come(need))
+        self.scenario.build.spool_margin > 0.0 && self.can_have_come(need)
     }
 
-    /// Whether an order at the build's start is there by the setup.
+    /// Whether an order of the first day that is counted on is there by the setup.
     fn may_have_come(&self, need: &Need) -> bool {
+        self.comes_of(self.habit.counted_from, need)
+    }
+
+    /// Whether an order can be there by the setup at all.
+    fn can_have_come(&self, need: &Need) -> bool {
+        self.today.is_none_or(|today| self.comes_of(today, need))
+    }
+
+    /// Whether an order of a day is there by the setup.
+    fn comes_of(&self, day: NaiveDate, need: &Need) -> bool {
         let lead = self.scenario.filaments[need.filament.0].lead;
-        super::order_by(self.scenario, lead, need.begins) >= self.start
+        super::order_by(self.scenario, lead, need.begins) >= day
     }
 
     /// Grams on the shelf and on machines that do not print.
     fn within_reach(&self, need: &Need) -> f64 {
         let spools = self.there(need).chain(self.idle(need));
-        spools.map(|(_, spool)| spool.left).sum()
+        let owned = spools.filter(|(_, spool)| !spool.offered);
+        owned.map(|(_, spool)| spool.left).sum()
     }
 
     /// Spools of the filament on other machines that do not print, by machine.
@@ -469,16 +513,22 @@ impl<'a> Shelf<'a> {
 
     /// A new spool of a filament; it weighs something, so that whoever draws from new spools comes to an end.
     fn order(&mut self, filament: FilamentIndex, at: DateTime<Utc>) -> Spool {
-        let order = &mut self.orders[filament.0];
-        order.spools = order.spools.saturating_add(1);
-        order.first_needed = Some(order.first_needed.map_or(at, |first| first.min(at)));
+        self.count_order(filament, at);
         self.numbers += 1;
         Spool {
             number: self.numbers,
             left: self.scenario.filaments[filament.0].spool.0,
             from: DateTime::<Utc>::MIN_UTC,
             fetched: None,
+            offered: false,
         }
+    }
+
+    /// Counts a spool as ordered, for a run that begins at a moment.
+    fn count_order(&mut self, filament: FilamentIndex, at: DateTime<Utc>) {
+        let order = &mut self.orders[filament.0];
+        order.spools = order.spools.saturating_add(1);
+        order.first_needed = Some(order.first_needed.map_or(at, |first| first.min(at)));
     }
 }
 
@@ -538,7 +588,7 @@ parts: [{{id: rod, size: [60, 20, 20], filament: grey}}]
             on_hand.spools[0].extend(idle.map(|grams| Held { on: Some(MachineIndex(1)), ..held(grams) }));
             let chain = f64::from(chain);
             let sum: u32 = shelf.iter().sum::<u32>() + idle.unwrap_or(0);
-            let habit = Habit { keep: true, ends_first };
+            let habit = Habit { keep: true, ends_first, counted_from: start.date_naive(), offered: &[] };
             let mut of = Shelf::new(&scenario, &on_hand, &[Grams(f64::from(sum))], habit);
             let need = Need {
                 machine: ONE,

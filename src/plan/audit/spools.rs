@@ -276,8 +276,27 @@ fn follow(evidence: &Evidence, chain: &[usize], stocks: &mut [Stock], faults: &m
                     );
                 }
             }
+            // It was set aside when the chain began: a machine that it was on then may have been set up with another since.
+            let set_up = |on: usize| {
+                let mut others = runs.iter().filter(|other| other.machine.0 == on);
+                others.any(|other| {
+                    let setup = other.setup.map(minute);
+                    setup.is_some_and(|setup| now <= setup && setup <= minute(end.at))
+                })
+            };
             let from = end.next_from.map(|machine| machine.0);
-            if !stocks[stock].take(end.next.value(), minute(begins(run)), from) {
+            let mut froms = vec![from];
+            match from {
+                Some(on) if set_up(on) => froms.clear(),
+                Some(_) => {}
+                None => {
+                    let machines = 0..scenario.machines.len();
+                    froms.extend(machines.filter(|&on| on != machine && set_up(on)).map(Some));
+                }
+            }
+            let set_aside = minute(begins(run));
+            let mut froms = froms.into_iter();
+            if !froms.any(|from| stocks[stock].take(end.next.value(), set_aside, from)) {
                 wrong(
                     &run.id,
                     format!(
