@@ -10,6 +10,7 @@ mod finish;
 mod firm;
 mod idle;
 mod join;
+mod kept;
 mod names;
 mod numbers;
 mod on_plate;
@@ -26,24 +27,22 @@ use std::time::Duration;
 use crate::calendar::Calendar;
 use crate::plan::Plan;
 use crate::plan::audit::{Fault, Rule, audit_since, firm_but_moved};
-use crate::progress::{Previous, Progress};
+use crate::progress::Progress;
 use crate::routes::{PartRoutes, TooLong, routes};
 use crate::scenario::Scenario;
 use crate::search::anneal::Tally;
-use crate::search::fitter::Fitter;
 use crate::search::portfolio::{self, Limit, PooledSheet, Settings, Unwatched, Watch};
 use crate::search::repair::repaired;
 use crate::search::shop::Shop;
 use crate::search::snapshot::Snapshot;
 use crate::search::spares::{spares_last, spares_last_of_all};
-use crate::search::state::State;
 use crate::stock::OnHand;
 use crate::units::Money;
 
 pub use bounds::Patience;
 pub use sheets::sheets;
 
-use finish::{Finished, Ground};
+use finish::Ground;
 use search_on::searched_on;
 
 /// How a plan is made.
@@ -145,10 +144,15 @@ pub fn again(
     };
     let on_hand = OnHand::of(&whole, progress);
     shop.supply = supply::supply(&whole, &on_hand, &shop);
+    // Planned again, what is accepted may count on what was ordered since.
+    if !begun {
+        shop.early_spools = shop.early_spools(&whole);
+    }
     // Before the search, so that whoever watches knows how much there is to gain.
     let least = bounds::relaxed(left, &shop, &routes);
     let mut start = None;
-    // The accepted plan as it is, in case a search from it ends dearer: spools that are allotted after it may hold runs up.
+    // The accepted plan as it is, or with only that put right that was lost or is late, in case a search from it ends dearer: spools that are
+    // allotted after it may hold runs up.
     let mut standby = None;
     if let (Some(previous), Some(rest)) = (previous, &mut rest) {
         shop.calm = replay::calm(&shop, previous, scenario.build.churn);
@@ -160,15 +164,15 @@ pub fn again(
             rest: Some(rest),
             on_hand: &on_hand,
         };
-        // A plan that can be kept as it is, is kept, unless something is known by which another may be cheaper.
-        standby = kept(
-            &ground,
+        let accepted = kept::Accepted {
             scenario,
-            (progress, previous),
-            &again,
-            least.decided,
-            options.seed,
-        );
+            progress,
+            previous,
+            least: least.decided,
+            seed: options.seed,
+        };
+        // A plan that can be kept as it is, is kept, unless something is known by which another may be cheaper.
+        standby = accepted.as_it_is(&ground, &again);
         if !previous.news
             && let Some(plan) = standby.take()
         {
@@ -184,7 +188,21 @@ pub fn again(
         }
         let until = replay::firm_until(&shop, scenario.build.firm);
         start = firm::hold(&mut shop, again, until).map(|start| repaired(&shop, &start));
-        rest.since.kept = start.as_ref().map(|start| Money(start.cost()));
+        if standby.is_none() {
+            shop.no_stops = false;
+            let ground = Ground {
+                scenario: &whole,
+                routes: &routes,
+                shop: &shop,
+                rest: Some(rest),
+                on_hand: &on_hand,
+            };
+            standby = start
+                .as_ref()
+                .and_then(|start| accepted.put_right(&ground, start));
+            shop.no_stops = true;
+        }
+        rest.since.kept = standby.as_ref().map(|plan| plan.cost.total());
     }
     let firm_heads = |queue: &Snapshot| {
         start.as_ref().is_none_or(|start| {
@@ -227,6 +245,7 @@ pub fn again(
         .iter()
         .any(|machine| machine.down_until.is_some_and(|until| until > progress.now));
     let changed = down || previous.is_some_and(|previous| previous.news);
+    let given = least.base_plastic.0;
     let settings = Settings {
         limit,
         seed: options.seed,
@@ -235,12 +254,12 @@ pub fn again(
         proven: Some(&proven)
             .filter(|_| start.is_none())
             .map(|proven| proven as portfolio::Proven),
+        least: least.decided.0 + given,
         start: start.as_ref(),
         anew: changed,
         apart: options.apart,
         watch: options.watch,
     };
-    let given = least.base_plastic.0;
     options.watch.least(least.decided.0 + given, given);
     let found = portfolio::search(&shop, &settings)
         .ok_or_else(|| NoPlan::NoTime(too_long(&shop, &routes)))?;
@@ -255,7 +274,20 @@ pub fn again(
     };
     // Also where it costs the same: whoever looks at a spare while an assembly waits for its like wonders.
     let best = spares_last(&shop, &found.best);
-    let settled = supply::settle(&ground, &best, options.seed).ok_or(NoPlan::Lost)?;
+    let mut settled = supply::settle(&ground, &best, options.seed).ok_or(NoPlan::Lost)?;
+    // Spools may suit another queue better, that was a little dearer without them.
+    let suits = |settled: &supply::Settled| {
+        settled.plan.sums().stop == 0 && settled.queue.cost() <= best.cost() * (1.0 + SUITS)
+    };
+    for other in found.others.iter().filter(|other| firm_heads(other)) {
+        if suits(&settled) || options.watch.stop() {
+            break;
+        }
+        let other = supply::settle(&ground, &spares_last(&shop, other), options.seed);
+        if let Some(other) = other.filter(|other| preferred(&other.plan, &settled.plan)) {
+            settled = other;
+        }
+    }
     let settled = searched_on(&ground, &settings, on_time, best.cost(), settled);
     let settled = polished(&ground, settled, firm_heads, options.watch);
     let ground = Ground {
@@ -311,6 +343,7 @@ pub fn again(
         && !preferred(&plan, &kept)
     {
         plan = kept;
+        proved.optimal = false;
     }
     plan.stopped = options.watch.stop();
     let mut faults = audit_since(scenario, progress, &plan);
@@ -360,6 +393,10 @@ fn preferred(one: &Plan, other: &Plan) -> bool {
     let stops = |plan: &Plan| plan.sums().stop;
     stops(one) < stops(other) || stops(one) == stops(other) && cheaper
 }
+
+/// A queue is not sought among others where it costs no more than this share above what the search found, with spools and without an end
+/// that nobody attends.
+const SUITS: f64 = 0.003;
 
 /// Moves to machines without work that a finished plan is bettered by.
 const POLISHES: usize = 20;
@@ -422,66 +459,6 @@ fn built_in_first(ground: &Ground, plan: Plan, queue: &Snapshot) -> Plan {
         }
         _ => plan,
     }
-}
-
-/// The accepted plan as it is, if it makes all that is left, keeps every rule and lets no run stop without need.
-fn kept(
-    ground: &Ground,
-    scenario: &Scenario,
-    (progress, previous): (&Progress, &Previous),
-    again: &replay::Replay,
-    least: Money,
-    seed: u64,
-) -> Option<Plan> {
-    if !again.complete {
-        return None;
-    }
-    let shop = ground.shop;
-    let sheets: Vec<_> = again
-        .sheets
-        .iter()
-        .cloned()
-        .map(std::sync::Arc::new)
-        .collect();
-    let fits = State::of_sheets(
-        shop,
-        &mut Fitter::default(),
-        &again
-            .sheets
-            .iter()
-            .map(|sheet| sheet.iter().map(|run| run.loads.to_vec()).collect())
-            .collect::<Vec<_>>(),
-        &again.copies,
-    );
-    fits?;
-    let state = State::restored(shop, &mut Fitter::default(), &sheets, &again.copies);
-    let cost = state.cost();
-    if !cost.is_finite() {
-        return None;
-    }
-    let queue = Snapshot::of(&state);
-    let Finished { mut plan, short } = finish::finish(ground, &queue, seed)?;
-    if short.is_some() || attended::attend(ground, &queue).is_some() {
-        return None;
-    }
-    plan.bound = Money(least.0.min(plan.decided.0));
-    if let Some(since) = &mut plan.since {
-        since.kept = Some(Money(cost));
-        let firm = shop
-            .calendar
-            .moment(replay::firm_until(shop, scenario.build.firm));
-        since.changes = changes::changes(
-            ground.scenario,
-            progress,
-            previous,
-            firm,
-            &plan.runs,
-            &plan.trials,
-        );
-    }
-    audit_since(scenario, progress, &plan)
-        .is_empty()
-        .then_some(plan)
 }
 
 #[cfg(test)]

@@ -27,6 +27,7 @@ fn found(scenario: &Scenario, moves: u64) -> Found {
         without: &[],
         recombine: Some(&join),
         proven: None,
+        least: f64::NEG_INFINITY,
         start: None,
         anew: false,
         apart: true,

@@ -280,7 +280,9 @@ pub(super) fn idle(scenario: &Scenario, local: Local, idle: &Idle) -> String {
         }
         Unused::Fits(parts) => {
             let parts = count(*parts, "kind", "kinds");
-            format!("{parts} of part could be made on it")
+            format!(
+                "{parts} of part could be made on it; no move to it was found that leaves a better plan"
+            )
         }
     };
     format!("{begin}: {why}.")

@@ -104,7 +104,7 @@ impl Dating<'_> {
             shop: self.shop,
             milligrams: self.plates.milligrams(plate, machine),
             minutes,
-            one: self.shop.one_spool[content.filament as usize],
+            filament: content.filament,
         };
         // A belt run that waits for its filament is set up: somebody has to put the spool on.
         // The minute at which the run before ends is none in which to look at what it made.
@@ -238,17 +238,17 @@ struct Spools<'a> {
     /// What the run takes, evenly.
     milligrams: i64,
     minutes: Minute,
-    /// What one spool covers.
-    one: i64,
+    filament: u32,
 }
 
 impl Spools<'_> {
     /// What is off the last spool at the end of the run, if it starts then with so much off the first; `None` if a spool ends with nobody
     /// there. Somebody who is there during the run before that may put the next one on.
     fn attended(&self, mut off: i64, start: Minute) -> Option<i64> {
+        let one = self.shop.spool_at(self.filament, start);
         let (mut printed, mut from) = (0, start);
-        while off + self.milligrams - printed > self.one {
-            let lasts = printed + (self.one - off).max(0);
+        while off + self.milligrams - printed > one {
+            let lasts = printed + (one - off).max(0);
             let elapsed = i64::from(self.minutes) * lasts / self.milligrams.max(1);
             let until = start + elapsed as Minute;
             let windows = self.shop.calendar.windows();

@@ -54,6 +54,8 @@ pub struct Settings<'a> {
     pub recombine: Option<Recombine<'a>>,
     /// What may prove the best queue so far best of all; asked after early rounds only.
     pub proven: Option<Proven<'a>>,
+    /// No queue of the shop costs less: one that costs no more ends the search.
+    pub least: f64,
     /// The queue to begin with; `None`: those that rules construct.
     pub start: Option<&'a Snapshot>,
     /// Whether another chain than the first begins at a queue that is built anew behind what of `start` must stay.
@@ -78,6 +80,8 @@ pub struct Found {
     pub tallies: Vec<(&'static str, Tally)>,
     /// Good sheets met, for the bound.
     pub pool: Vec<PooledSheet>,
+    /// Other good queues, the cheapest first: what spools there really are may suit one of them better.
+    pub others: Vec<Snapshot>,
 }
 
 impl Found {
@@ -90,6 +94,21 @@ impl Found {
             recombined: 0.0,
             tallies: Vec::new(),
             pool: Vec::new(),
+            others: Vec::new(),
+        }
+    }
+
+    /// Notes a queue besides the best.
+    fn other(&mut self, queue: &Snapshot) {
+        let cost = queue.cost();
+        let near = |known: &Snapshot| (known.cost() - cost).abs() < 1e-9;
+        if near(&self.best) || self.others.iter().any(near) {
+            return;
+        }
+        let at = self.others.partition_point(|known| known.cost() <= cost);
+        if at < OTHERS {
+            self.others.insert(at, queue.clone());
+            self.others.truncate(OTHERS);
         }
     }
 }
@@ -98,6 +117,10 @@ impl Found {
 const STALE_ROUNDS: u32 = 4;
 /// The round after which, besides the first, a proof is asked for.
 const ASK_AGAIN: usize = 4;
+/// A queue that costs no more than this share above the least possible is one of the best: both are sums of many terms.
+const ROUNDING: f64 = 1e-6;
+/// Queues kept besides the best.
+const OTHERS: usize = 4;
 /// Sheets kept for recombination.
 const POOL: usize = 600;
 
@@ -278,7 +301,9 @@ pub(super) fn search_from(
             stale + 1
         };
         let out_of_luck = stale >= STALE_ROUNDS && !matches!(limit, Limit::Time(_));
-        if settings.watch.stop() || out_of_luck {
+        let best_of_all =
+            found.best.cost() <= settings.least + ROUNDING * (1.0 + settings.least.abs());
+        if settings.watch.stop() || out_of_luck || best_of_all {
             break;
         }
         let ask = round == 1 || round == ASK_AGAIN;
@@ -398,8 +423,11 @@ fn gather(found: &mut Found, chains: &mut [Chain], watch: &dyn Watch) {
         found.pool.extend(chain.take_pool());
         let best = chain.best();
         if best.cost() < found.best.cost() - 1e-9 {
-            found.best = best.clone();
+            let before = std::mem::replace(&mut found.best, best.clone());
+            found.other(&before);
             watch.better(best.cost());
+        } else {
+            found.other(best);
         }
     }
     if found.pool.len() > POOL {

@@ -34,13 +34,15 @@ pub(super) fn search_each(shop: &Shop, parts: &[Part], settings: &Settings) -> O
                 Limit::Time(total.saturating_sub(begun.elapsed()).mul_f64(of_rest))
             }
         };
+        let rest = found.best.cost() - best[at].cost();
         let watch = Within {
             watch: settings.watch,
-            rest: found.best.cost() - best[at].cost(),
+            rest,
         };
         let own = Settings {
             limit,
             watch: &watch,
+            least: settings.least - rest,
             ..*settings
         };
         let of_part = search_from(&part.shop, starts, &own, share)?;

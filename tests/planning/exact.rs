@@ -172,6 +172,7 @@ fn a_finished_plan_costs_what_the_search_says_its_queue_costs() {
                 without: &[],
                 recombine: None,
                 proven: None,
+                least: f64::NEG_INFINITY,
                 start: None,
                 anew: false,
                 apart: true,

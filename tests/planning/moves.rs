@@ -57,6 +57,7 @@ fn saved(shop: &Shop, name: &str, start: Option<&Snapshot>) -> f64 {
         without: &others,
         recombine: None,
         proven: None,
+        least: f64::NEG_INFINITY,
         start,
         anew: false,
         apart: true,

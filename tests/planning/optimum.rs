@@ -1,6 +1,6 @@
 //! Tiny shops: the plan costs what the cheapest of all their queues costs.
 
-use beamyard::scenario::Scenario;
+use beamyard::scenario::{Scenario, read_text};
 use proptest::strategy::{Strategy, ValueTree};
 use proptest::test_runner::TestRunner;
 
@@ -53,4 +53,28 @@ fn the_plan_of_a_tiny_shop_costs_what_its_cheapest_queue_costs() {
         config.cases,
         misses.join("\n")
     );
+}
+
+#[test]
+fn the_search_ends_by_itself_where_no_queue_can_cost_less() {
+    // Three pegs on one plate, an hour at 1 EUR, nothing else: the relaxation says 1 EUR, too. A million moves are allowed;
+    // the first round of two chains has 40,000.
+    let text = r#"
+build: {name: Pegs, start: 2026-01-05 07:00, each_day: 0}
+bench: {hours: {mon-sun: ["07:00-22:00"]}, hands: unlimited, energy_kwh: 0, bench_hour: 0}
+machines:
+  - {id: one, kind: bed, bed: [200, 200], height: 200, warm_up: 0 s, layer_time: 0 s, hourly: 1, loaded: grey}
+filaments: [{id: grey, material: PLA, spools: [5000], price_kg: 0}]
+parts:
+  - {id: peg, quantity: 3, size: [20, 20, 20], filament: grey, grams: 10, minutes: {one: 20}}
+assemblies:
+  - {id: all, parts: {peg: 3}}
+"#;
+    let shop = match read_text("pegs.yaml", text, std::path::Path::new(".")) {
+        Ok(reading) => reading.scenario,
+        Err(complaints) => panic!("{complaints}"),
+    };
+    let planned = planned(&shop, 1, 1_000_000).expect("there is time");
+    assert!(planned.optimal);
+    assert!(planned.moves <= 40_000, "{} moves", planned.moves);
 }

@@ -194,7 +194,7 @@ impl Todo {
                     let filament = shop.items[id as usize].filament;
                     state.released(shop, begun.machine, filament, milligrams, changes) > comes
                 };
-                let one = shop.one_spool[shop.items[id as usize].filament as usize];
+                let one = shop.spool_at(shop.items[id as usize].filament, begun.free);
                 let taken = matches!(fit, Some(Fit::Yes { minutes, milligrams, .. })
                     if minutes <= longest
                         && (alone || i64::from(milligrams) <= one && !waits(i64::from(milligrams))));

@@ -204,6 +204,8 @@ pub struct Shop {
     pub supply: Option<Supply>,
     /// By filament: milligrams that a spool covers of which there are enough; where spools need no margin, without limit.
     pub one_spool: Vec<i64>,
+    /// By filament: until when a run can count on less, and milligrams of it; empty where orders need not be waited for, or supply tells it.
+    pub early_spools: Vec<(Minute, i64)>,
     /// A run of several pieces in which a spool would end with nobody there is no run: its pieces go on several. So it is while queues
     /// are sought; what spools there are may leave no choice later.
     pub no_stops: bool,
@@ -258,6 +260,7 @@ impl Shop {
             holds: Holds::default(),
             supply: None,
             one_spool: Vec::new(),
+            early_spools: Vec::new(),
             no_stops: true,
             joins: Vec::new(),
             join_money: 0.0,

@@ -3,7 +3,8 @@
 //! Knows: spools on hand and to be bought, what all pieces take at least. Must not know: runs, dates, which spool goes on for which run.
 //! Promises: there are spools of that size, on hand or to be bought, for all that is needed, as far as sums of grams tell.
 
-use crate::scenario::Scenario;
+use crate::calendar::{Minute, delivered};
+use crate::scenario::{FilamentIndex, Scenario};
 use crate::search::supply::milligrams;
 
 use super::{ItemId, Shop};
@@ -16,21 +17,44 @@ impl Shop {
         if margin <= 0.0 {
             return vec![i64::MAX; scenario.filaments.len()];
         }
-        let purges = scenario.machines.iter().map(|machine| machine.purge.0);
-        let purge = purges.fold(0.0, f64::max);
-        let covers = |spool: f64| milligrams((spool / (1.0 + margin) - purge).max(0.0));
         let needed = self.least_grams();
         let filaments = scenario.filaments.iter().zip(needed);
         filaments
             .map(|(filament, needed)| {
                 let spools = filament.spools.iter().map(|spool| spool.0);
-                covers(to_count_on(
-                    spools.collect(),
-                    filament.spool.0,
-                    needed * (1.0 + margin),
-                ))
+                let size = to_count_on(spools.collect(), filament.spool.0, needed * (1.0 + margin));
+                covers(scenario, size)
             })
             .collect()
+    }
+
+    /// By filament, until when and what the largest spool on hand covers, while no order of the start can have come: where what is on
+    /// hand is enough for a new spool and more, none is ordered before the start. Otherwise nothing is known, and that minute is 0.
+    pub fn early_spools(&self, scenario: &Scenario) -> Vec<(Minute, i64)> {
+        let start = scenario.build.start;
+        let start = start.with_timezone(&scenario.build.zone).date_naive();
+        let filaments = scenario.filaments.iter().enumerate();
+        filaments
+            .map(|(at, filament)| {
+                let spools = || filament.spools.iter().map(|spool| spool.0);
+                let comes = delivered(scenario, FilamentIndex(at), start);
+                match comes.filter(|_| spools().sum::<f64>() >= filament.spool.0) {
+                    Some(comes) if scenario.build.spool_margin > 0.0 => (
+                        self.calendar.minute(comes),
+                        covers(scenario, spools().fold(0.0, f64::max)).min(self.one_spool[at]),
+                    ),
+                    _ => (0, 0),
+                }
+            })
+            .collect()
+    }
+
+    /// What the spool covers that a run of a filament can count on which starts at a minute.
+    pub fn spool_at(&self, filament: u32, start: Minute) -> i64 {
+        match self.early_spools.get(filament as usize) {
+            Some(&(until, covers)) if start < until => covers,
+            _ => self.one_spool[filament as usize],
+        }
     }
 
     /// By filament: what all pieces take at least, each in its lightest form.
@@ -57,6 +81,13 @@ impl Shop {
         let ways = (0..self.machines.len()).flat_map(|machine| self.ways(item, machine));
         ways.map(|way| way.grams).fold(f64::INFINITY, f64::min)
     }
+}
+
+/// Milligrams that a spool covers with its margin after a change of filament.
+fn covers(scenario: &Scenario, spool: f64) -> i64 {
+    let purges = scenario.machines.iter().map(|machine| machine.purge.0);
+    let purge = purges.fold(0.0, f64::max);
+    milligrams((spool / (1.0 + scenario.build.spool_margin) - purge).max(0.0))
 }
 
 /// Grams: the largest size of which the spools that are no smaller hold all that is needed; a new one can be bought as often as one likes.
