@@ -373,6 +373,26 @@ fn an_order_sent_on_the_last_day_comes_before_the_first_run_that_needs_it() {
 }
 
 #[test]
+fn a_spool_set_aside_on_a_machine_is_on_the_shelf_once_that_is_set_up_with_another() {
+    // `wide` takes 100 g of the 900 g spool and stands; the belt's run of 1500 g from the evening on takes the new one of 1000 g first,
+    // and the 800 g then, which are set aside for it. In the morning `wide` is set up again, with another.
+    let belt = run(BELT, YELLOW, "2027-01-25 18:00", 3000, 1500.0);
+    let early = run(WIDE, YELLOW, "2027-01-25 07:20", 60, 100.0);
+    let mut uses = vec![early, belt];
+    let followed = |uses: &[Use]| {
+        let notes = provided(&with_margin(&[900.0, 1000.0]), uses).notes;
+        let ends = notes[1].ends.clone();
+        let [end] = ends[..] else {
+            panic!("{ends:?}");
+        };
+        (end.next, end.next_from)
+    };
+    assert_eq!(followed(&uses), (Grams(800.0), Some(WIDE)));
+    uses.push(run(WIDE, YELLOW, "2027-01-26 07:30", 30, 50.0));
+    assert_eq!(followed(&uses), (Grams(800.0), None));
+}
+
+#[test]
 fn a_spool_that_goes_on_during_a_run_is_ordered_before_that_run() {
     // 1000 g on hand, 1200 g from Fri 22 Jan 18:00 in 1200 min: the second spool goes on after 1000 min, Sat 10:40, but it is
     // to be there at the setup on Friday 17:50: by Sunday the 17th, as above.
@@ -521,9 +541,9 @@ fn a_new_spool_is_ordered_rather_than_one_runs_out_with_nobody_there() {
     );
 }
 
-/// Runs of yellow from the tenth day on: machine, grams, minutes. Each is set up when the one before it on its machine has ended.
-fn one_after_the_other(scenario: &Scenario, runs: &[(usize, u32, i64)]) -> Vec<Use> {
-    let mut free = [scenario.build.start + Duration::days(10); 3];
+/// Runs of yellow from so many days after the start on: machine, grams, minutes. Each is set up when the one before it on its machine has ended.
+fn one_after_the_other(scenario: &Scenario, days: i64, runs: &[(usize, u32, i64)]) -> Vec<Use> {
+    let mut free = [scenario.build.start + Duration::days(days); 3];
     let dated = runs.iter().map(|&(machine, grams, minutes)| {
         let setup = free[machine];
         let start = setup + Duration::minutes(10);
@@ -559,7 +579,7 @@ fn hardly_ever_would_one_more_spool_avoid_an_end_with_nobody_there() {
     for _ in 0..config.cases {
         let (spools, runs) = drawn.new_tree(&mut runner).expect("it draws").current();
         let mut yellow: Vec<f64> = spools.iter().map(|&grams| f64::from(grams)).collect();
-        let uses = one_after_the_other(&with_margin(&yellow), &runs);
+        let uses = one_after_the_other(&with_margin(&yellow), 10, &runs);
         let alone = |spools: &[f64]| {
             let provision = provided(&with_margin(spools), &uses);
             let notes = provision.notes.iter();
@@ -586,8 +606,31 @@ proptest! {
         // 970 g and their margin of 29.1 g are less than the 1000 g of a new spool, and ten days are more than its four.
         let yellow: Vec<f64> = spools.iter().map(|&grams| f64::from(grams)).collect();
         let scenario = with_margin(&yellow);
-        let provision = provided(&scenario, &one_after_the_other(&scenario, &runs));
+        let provision = provided(&scenario, &one_after_the_other(&scenario, 10, &runs));
         prop_assert!(provision.notes.iter().all(|note| note.alone().next().is_none()));
+    }
+
+    #[test]
+    fn no_more_spools_end_with_nobody_there_where_one_can_order_days_before_the_start(
+        spools in prop::collection::vec(1u32..2000, 0..5),
+        runs in prop::collection::vec((0usize..3, 1u32..2400, 1i64..5000), 1..12),
+    ) {
+        let yellow: Vec<f64> = spools.iter().map(|&grams| f64::from(grams)).collect();
+        let scenario = with_margin(&yellow);
+        let uses = one_after_the_other(&scenario, 0, &runs);
+        let alone = |on_hand: &OnHand| {
+            let provision = provide(&scenario, on_hand, &Calendar::new(&scenario), &uses);
+            prop_assert!(provision.short.is_none());
+            let notes = provision.notes.iter();
+            Ok(notes.map(|note| note.alone().count()).sum::<usize>())
+        };
+        // What has been planned from the start is planned again thirteen days before it: an order takes four.
+        let from_start = OnHand::at_start(&scenario);
+        let before = OnHand {
+            today: Some((scenario.build.start - Duration::days(13)).date_naive()),
+            ..from_start.clone()
+        };
+        prop_assert!(alone(&before)? <= alone(&from_start)?);
     }
 
     #[test]
