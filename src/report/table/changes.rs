@@ -41,12 +41,15 @@ pub(super) fn changes(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         text.push_str(&grid.render_in(&widths, look, 0));
         text.push_str(&paragraph(look, INDENT, change.why.as_str()));
     }
-    let title = match since.kept {
+    let cost = Shown::new(&plan.cost).total();
+    let title = match since.kept.map(Hundredths::nearest) {
+        Some(kept) if kept == cost => format!(
+            "Changes: nothing cheaper was found, the rest costs {cost} {}",
+            scenario.currency
+        ),
         Some(kept) => format!(
-            "Changes: the rest costs {} {} so, {} as it was",
-            Shown::new(&plan.cost).total(),
-            scenario.currency,
-            Hundredths::nearest(kept)
+            "Changes: the rest costs {cost} {} so, {kept} as it was",
+            scenario.currency
         ),
         None => "Changes".to_owned(),
     };
