@@ -113,7 +113,24 @@ pub fn provide(
     let start = scenario.build.start;
     let start = start.with_timezone(&scenario.build.zone).date_naive();
     let earliest = on_hand.today.unwrap_or(start);
-    let provide_by = |(keep, ends_first), counted_from, offered: &[FilamentIndex]| {
+    let mut best = provide_from(scenario, on_hand, calendar, uses, earliest);
+    // What is planned again before the build's start is to keep its spools, if nothing is better: a first plan counts on orders from
+    // the start on only.
+    if start > earliest && scenario.build.spool_margin > 0.0 {
+        best.outdo(provide_from(scenario, on_hand, calendar, uses, start));
+    }
+    best
+}
+
+/// The best of all ways, where orders of a day and later are counted on.
+fn provide_from(
+    scenario: &Scenario,
+    on_hand: &OnHand,
+    calendar: &Calendar,
+    uses: &[Use],
+    counted_from: NaiveDate,
+) -> Provision {
+    let provide_by = |(keep, ends_first), offered: &[FilamentIndex]| {
         let habit = Habit {
             keep,
             ends_first,
@@ -122,26 +139,19 @@ pub fn provide(
         };
         provide_by(scenario, on_hand, calendar, uses, habit)
     };
-    let mut best = provide_by(WAYS[0], earliest, &[]);
+    let mut best = provide_by(WAYS[0], &[]);
     if scenario.build.spool_margin <= 0.0 {
         return best;
     }
     for way in &WAYS[1..] {
-        best.outdo(provide_by(*way, earliest, &[]));
-    }
-    // What is planned again before the build's start is to keep its spools, if nothing is better: a first plan counts on orders from
-    // the start on only.
-    if start > earliest {
-        for way in WAYS {
-            best.outdo(provide_by(way, start, &[]));
-        }
+        best.outdo(provide_by(*way, &[]));
     }
     let mut offered = Vec::new();
     for filament in best.stopped(uses) {
         let mut kept = offered.len();
         for _ in 0..OFFERS {
             offered.push(filament);
-            let pays = WAYS.map(|way| best.outdo(provide_by(way, earliest, &offered)));
+            let pays = WAYS.map(|way| best.outdo(provide_by(way, &offered)));
             if pays.contains(&true) {
                 kept = offered.len();
             }

@@ -324,15 +324,21 @@ fn what_changes_since_the_accepted_plan_has_a_row_with_its_name_unbroken() {
     });
     let text = table(&scenario, &plan, &Look::plain(80));
     // What keeping the accepted order would cost stands beside what the plan costs, unless that is the same.
-    let total = format!("{:.2}", plan.cost.total().0);
-    let said = format!("Changes: the rest costs {total} EUR so, 900.00 as it was");
-    assert!(text.contains(&said), "{said}");
+    let title = |text: &str| {
+        let mut lines = text.lines().filter(|line| line.contains("Changes"));
+        lines.next().expect("there are changes").to_owned()
+    };
+    assert!(
+        title(&text).contains("so, 900.00 as it was"),
+        "{}",
+        title(&text)
+    );
     let mut same = plan.clone();
     if let Some(since) = &mut same.since {
         since.kept = Some(same.cost.total());
     }
-    let said = format!("Changes: nothing cheaper was found, the rest costs {total} EUR");
-    assert!(table(&scenario, &same, &Look::plain(80)).contains(&said));
+    let same = title(&table(&scenario, &same, &Look::plain(80)));
+    assert!(same.contains("nothing cheaper was found"), "{same}");
     let section = text.split("── Changes").nth(1).expect("there are changes");
     let rows: Vec<Vec<&str>> = section
         .lines()

@@ -42,14 +42,16 @@ pub(super) fn changes(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         text.push_str(&paragraph(look, INDENT, change.why.as_str()));
     }
     let cost = Shown::new(&plan.cost).total();
-    let title = match since.kept.map(Hundredths::nearest) {
-        Some(kept) if kept == cost => format!(
+    let title = match since.kept {
+        // Both are rounded, one as a whole and one part by part.
+        Some(kept) if (kept - plan.cost.total()).0.abs() < 0.005 => format!(
             "Changes: nothing cheaper was found, the rest costs {cost} {}",
             scenario.currency
         ),
         Some(kept) => format!(
-            "Changes: the rest costs {cost} {} so, {kept} as it was",
-            scenario.currency
+            "Changes: the rest costs {cost} {} so, {} as it was",
+            scenario.currency,
+            Hundredths::nearest(kept)
         ),
         None => "Changes".to_owned(),
     };
