@@ -338,7 +338,7 @@ fn what_changes_since_the_accepted_plan_has_a_row_with_its_name_unbroken() {
         since.kept = Some(same.cost.total());
     }
     let same = title(&table(&scenario, &same, &Look::plain(80)));
-    assert!(same.contains("nothing cheaper was found"), "{same}");
+    assert!(same.contains("nothing better was found"), "{same}");
     let section = text.split("── Changes").nth(1).expect("there are changes");
     let rows: Vec<Vec<&str>> = section
         .lines()

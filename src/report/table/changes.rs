@@ -45,7 +45,7 @@ pub(super) fn changes(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
     let title = match since.kept {
         // Both are rounded, one as a whole and one part by part.
         Some(kept) if (kept - plan.cost.total()).0.abs() < 0.005 => format!(
-            "Changes: nothing cheaper was found, the rest costs {cost} {}",
+            "Changes: nothing better was found, the rest costs {cost} {}",
             scenario.currency
         ),
         Some(kept) => format!(
