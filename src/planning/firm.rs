@@ -9,8 +9,8 @@ use crate::search::construct::{extend, missing};
 use crate::search::dating::{Dated, NO_SETUP};
 use crate::search::fitter::Fitter;
 use crate::search::holds::Holds;
-use crate::search::plate::PlateId;
-use crate::search::shop::Shop;
+use crate::search::plate::{Load, PlateId};
+use crate::search::shop::{ItemId, Shop};
 use crate::search::snapshot::{SavedRun, Snapshot};
 use crate::search::state::State;
 
@@ -202,4 +202,70 @@ fn is_lost(shop: &Shop, sheets: &[Vec<SavedRun>], copies: &[u32], trial: u32) ->
                     pieces(item) < copies[item as usize] * shop.items[item as usize].each
                 }))
     })
+}
+
+/// A queue with firm runs of the accepted plan again where that had them, by machine; what they print is on no other run then. `None` where
+/// it is on none in the same form, or only on runs that stand as they were accepted.
+pub fn put_back(accepted: &Replay, queue: &Snapshot, back: &[(usize, SavedRun)]) -> Option<Replay> {
+    let mut sheets: Vec<Vec<SavedRun>> = queue.sheets.iter().map(|s| s.to_vec()).collect();
+    let stands = |machine: usize, run: &SavedRun| {
+        let mut there = accepted.sheets[machine].iter();
+        there.any(|then| then.loads == run.loads && then.date.start == run.date.start)
+    };
+    for (_, run) in back {
+        // A run with just these pieces gives up its place; else they come off the last runs that have such.
+        let alike = sheets.iter().enumerate().find_map(|(machine, sheet)| {
+            let at = (sheet.iter()).rposition(|r| r.loads == run.loads && !stands(machine, r))?;
+            Some((machine, at))
+        });
+        if let Some((machine, at)) = alike {
+            sheets[machine].remove(at);
+            continue;
+        }
+        for load in run.loads.iter() {
+            let mut left = load.count;
+            for (machine, sheet) in sheets.iter_mut().enumerate() {
+                for other in sheet.iter_mut().rev() {
+                    if left > 0 && !stands(machine, other) {
+                        left -= take_off(other, load.item, left);
+                    }
+                }
+                sheet.retain(|run| !run.loads.is_empty());
+            }
+            if left > 0 {
+                return None;
+            }
+        }
+    }
+    for (machine, run) in back {
+        sheets[*machine].push(run.clone());
+    }
+    Some(Replay {
+        sheets,
+        again: Vec::new(),
+        copies: queue.copies.clone(),
+        complete: false,
+    })
+}
+
+/// Takes so many of an item off a run at most; how many were taken.
+fn take_off(run: &mut SavedRun, item: ItemId, most: u32) -> u32 {
+    let mut taken = 0;
+    let loads = run.loads.iter().map(|load| {
+        let off = if load.item == item {
+            load.count.min(most - taken)
+        } else {
+            0
+        };
+        taken += off;
+        Load {
+            count: load.count - off,
+            ..*load
+        }
+    });
+    let loads: Vec<Load> = loads.filter(|load| load.count > 0).collect();
+    if taken > 0 {
+        run.loads = loads.into();
+    }
+    taken
 }

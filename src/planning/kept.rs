@@ -1,42 +1,154 @@
-//! The accepted plan gone on with: as it is, or with only that put right that was lost or is late.
+//! The accepted plan gone on with: as it is, with only that put right that was lost or is late, or as a search from there leaves it.
 //!
 //! Knows: the accepted plan's runs, how a queue becomes a plan. Must not know: moves, how a better queue is sought.
-//! Promises: a plan that comes out has passed its audit; its changes are told, and what it costs is what keeping the accepted plan costs.
+//! Promises: a plan that is kept has passed its audit; no plan comes out that is worse than the accepted one put right; of firm runs that
+//! could have stayed as many stay as were found to; changes are told.
 
 use crate::plan::Plan;
-use crate::plan::audit::audit_since;
-use crate::progress::{Previous, Progress};
-use crate::scenario::Scenario;
+use crate::plan::audit::{audit_since, firm_but_moved};
+use crate::progress::Previous;
 use crate::search::fitter::Fitter;
-use crate::search::snapshot::Snapshot;
+use crate::search::portfolio::Limit;
+use crate::search::repair::repaired;
+use crate::search::shop::Shop;
+use crate::search::snapshot::{SavedRun, Snapshot};
 use crate::search::state::State;
 use crate::units::Money;
 
-use super::finish::{Finished, Ground, finish};
-use super::replay::{Replay, firm_until};
-use super::{attended, changes, supply};
+use super::finish::{Finished, finish};
+use super::replay::{self, Replay, firm_until};
+use super::rest::Rest;
+use super::searched::{Searched, Task};
+use super::{NoPlan, Options, attended, changes, firm, preferred, supply};
 
 /// The accepted plan, and what goes on from it.
 pub struct Accepted<'a> {
-    /// The scenario as it is written.
-    pub scenario: &'a Scenario,
-    /// What has been done.
-    pub progress: &'a Progress,
+    /// What is planned.
+    pub task: &'a Task<'a>,
+    /// What is left.
+    pub rest: &'a Rest,
     /// The plan.
     pub previous: &'a Previous,
-    /// No plan of the rest decides less.
-    pub least: Money,
-    /// The seed that the plan tells.
-    pub seed: u64,
+}
+
+/// A plan that keeps to the accepted one, and its queue.
+struct Kept {
+    plan: Plan,
+    queue: Snapshot,
 }
 
 impl Accepted<'_> {
+    /// The plan of what is left.
+    pub fn gone_on_with(&self, shop: &mut Shop) -> Result<Searched, NoPlan> {
+        let build = &self.task.scenario.build;
+        shop.calm = replay::calm(shop, self.previous, build.churn);
+        let again = replay::replay(shop, self.task.routes, self.rest, self.previous);
+        let kept = self.as_it_is(shop, &again);
+        let kept = match kept {
+            // A plan that can be kept as it is, is kept, unless something is known by which another may be cheaper.
+            Some(kept) if !self.previous.news => return Ok(kept.unsearched()),
+            kept => kept,
+        };
+        let until = firm_until(shop, build.firm);
+        let start = firm::hold(shop, again.clone(), until).map(|start| repaired(shop, &start));
+        let first = self.searched(self.task, shop, start.as_ref(), kept)?;
+        let moved = self.moved(&first.plan);
+        if moved.is_empty() {
+            return Ok(first);
+        }
+        // What a firm run waited for may have found another place in time only after the run had been let go: so once more, from there.
+        let second = self.asked_again(shop, &again, &first.queue, &moved);
+        Ok(match second {
+            Some(second) if self.moved(&second.plan).len() < moved.len() => second,
+            _ => first,
+        })
+    }
+
+    /// Names of firm runs that could stay and do not.
+    fn moved(&self, plan: &Plan) -> Vec<String> {
+        firm_but_moved(self.task.written, self.task.progress, plan)
+    }
+
+    /// From the queue that was found, with firm runs put back where they were accepted.
+    fn asked_again(
+        &self,
+        shop: &mut Shop,
+        again: &Replay,
+        found: &Snapshot,
+        moved: &[String],
+    ) -> Option<Searched> {
+        let until = firm_until(shop, self.task.scenario.build.firm);
+        let runs = self.previous.runs.iter();
+        let back = runs.filter(|run| moved.contains(&run.id)).map(|run| {
+            let start = shop.calendar.minute(run.start);
+            let sheet = again.sheets.get(run.machine.0)?;
+            let saved = sheet.iter().find(|saved| saved.date.start == start)?;
+            Some((run.machine.0, saved.clone()))
+        });
+        let back: Vec<(usize, SavedRun)> = back.collect::<Option<_>>()?;
+        let queue = firm::put_back(again, found, &back)?;
+        shop.no_stops = true;
+        let start = firm::hold(shop, queue, until)?;
+        let stand = back.iter().all(|(machine, run)| {
+            let firm = shop.calm.firm(*machine);
+            let mut heads = start.sheets[*machine].iter().take(firm);
+            heads.any(|head| head.loads == run.loads && head.date.start == run.date.start)
+        });
+        let start = stand.then(|| repaired(shop, &start))?;
+        let options = Options {
+            limit: self.task.options.limit.map(|limit| match limit {
+                Limit::Moves(moves) => Limit::Moves(moves / ASKED_AGAIN),
+                Limit::Time(time) => Limit::Time(time / ASKED_AGAIN as u32),
+                Limit::Usual => Limit::Usual,
+            }),
+            ..*self.task.options
+        };
+        let task = Task {
+            options: &options,
+            ..*self.task
+        };
+        self.searched(&task, shop, Some(&start), None).ok()
+    }
+
+    /// What a search from a queue finds; or the accepted plan kept, or put right as that queue has it, where that is better.
+    fn searched(
+        &self,
+        task: &Task,
+        shop: &mut Shop,
+        start: Option<&Snapshot>,
+        kept: Option<Kept>,
+    ) -> Result<Searched, NoPlan> {
+        // A search from the accepted plan may end dearer: spools that are allotted after it may hold runs up.
+        let kept = kept.or_else(|| self.put_right(shop, start?));
+        let mut searched = task.searched(shop, start)?;
+        let firm = firm_until(shop, task.scenario.build.firm);
+        if let Some(since) = &mut searched.plan.since {
+            since.kept = kept.as_ref().map(|kept| kept.plan.cost.total());
+            since.changes = changes::changes(
+                task.scenario,
+                task.progress,
+                self.previous,
+                shop.calendar.moment(firm),
+                &searched.plan.runs,
+                &searched.plan.trials,
+            );
+        }
+        Ok(match kept {
+            Some(kept) if !preferred(&searched.plan, &kept.plan) => Searched {
+                plan: kept.plan,
+                queue: kept.queue,
+                optimal: false,
+                ..searched
+            },
+            _ => searched,
+        })
+    }
+
     /// As it is, if it makes all that is left, keeps every rule and lets no run stop without need.
-    pub fn as_it_is(&self, ground: &Ground, again: &Replay) -> Option<Plan> {
+    fn as_it_is(&self, shop: &Shop, again: &Replay) -> Option<Kept> {
         if !again.complete {
             return None;
         }
-        let shop = ground.shop;
         let sheets = again.sheets.iter();
         let loads = sheets.map(|sheet| sheet.iter().map(|run| run.loads.to_vec()).collect());
         let loads: Vec<_> = loads.collect();
@@ -52,38 +164,58 @@ impl Accepted<'_> {
             return None;
         }
         let queue = Snapshot::of(&state);
-        let Finished { plan, short } = finish(ground, &queue, self.seed)?;
-        if short.is_some() || attended::attend(ground, &queue).is_some() {
+        let ground = self.task.ground(shop);
+        let Finished { plan, short } = finish(&ground, &queue, self.task.options.seed)?;
+        if short.is_some() || attended::attend(&ground, &queue).is_some() {
             return None;
         }
-        self.told(ground, plan)
+        self.told(shop, plan, queue)
     }
 
     /// In its order, with what was lost or is late where it costs least, and with what spools there are.
-    pub fn put_right(&self, ground: &Ground, start: &Snapshot) -> Option<Plan> {
-        let settled = supply::settle(ground, start, self.seed)?;
-        self.told(ground, settled.plan)
+    fn put_right(&self, shop: &mut Shop, start: &Snapshot) -> Option<Kept> {
+        // What spools there are may leave no choice.
+        shop.no_stops = false;
+        let settled = supply::settle(&self.task.ground(shop), start, self.task.options.seed)?;
+        self.told(shop, settled.plan, settled.queue)
     }
 
-    /// With its changes, if it passes its audit.
-    fn told(&self, ground: &Ground, mut plan: Plan) -> Option<Plan> {
-        plan.bound = Money(self.least.0.min(plan.decided.0));
+    /// With its changes, if it passes its audit. What it costs is what keeping the accepted plan costs.
+    fn told(&self, shop: &Shop, mut plan: Plan, queue: Snapshot) -> Option<Kept> {
+        plan.bound = Money(self.task.least.decided.0.min(plan.decided.0));
         let cost = plan.cost.total();
         if let Some(since) = &mut plan.since {
             since.kept = Some(cost);
-            let shop = ground.shop;
-            let firm = firm_until(shop, self.scenario.build.firm);
+            let firm = firm_until(shop, self.task.scenario.build.firm);
             since.changes = changes::changes(
-                ground.scenario,
-                self.progress,
+                self.task.scenario,
+                self.task.progress,
                 self.previous,
                 shop.calendar.moment(firm),
                 &plan.runs,
                 &plan.trials,
             );
         }
-        audit_since(self.scenario, self.progress, &plan)
+        audit_since(self.task.written, self.task.progress, &plan)
             .is_empty()
-            .then_some(plan)
+            .then_some(Kept { plan, queue })
+    }
+}
+
+/// Of a limit that is given, the part that is for asking again.
+const ASKED_AGAIN: u64 = 4;
+
+impl Kept {
+    /// As if it had been searched.
+    fn unsearched(self) -> Searched {
+        Searched {
+            constructed: self.plan.cost.total().0,
+            plan: self.plan,
+            queue: self.queue,
+            optimal: false,
+            moves: 0,
+            joined: 0.0,
+            tallies: Vec::new(),
+        }
     }
 }

@@ -21,6 +21,7 @@ use crate::units::{Minutes, Money};
 use super::rest::Rest;
 
 /// Runs of the accepted plan that are still to be made.
+#[derive(Clone)]
 pub struct Replay {
     /// By machine, in time: what lies on each, and its dates as they were.
     pub sheets: Vec<Vec<SavedRun>>,
