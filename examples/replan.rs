@@ -58,7 +58,7 @@ fn main() -> Result<(), Box<dyn Error>> {
             scrapped.map_or("no news", |run| run.id.as_str()),
             made.moves,
             made.plan.cost.total().0,
-            since.kept.map(|m| m.0),
+            since.kept.map(|kept| kept.total().0),
         );
     }
     Ok(())

@@ -7,7 +7,7 @@
 use std::collections::BTreeSet;
 
 use crate::lifting::{Lift, heaviest_lift, lifts};
-use crate::plan::{Gluing, Mass, Order, Run};
+use crate::plan::{Gluing, Mass, Order, Run, Standing};
 use crate::routes::{PartRoutes, RouteKind, Way};
 use crate::scenario::{PartIndex, Scenario};
 use crate::units::{Grams, Millimetres};
@@ -64,6 +64,28 @@ pub fn cautions(scenario: &Scenario, facts: &Facts) -> Vec<String> {
     .into_iter()
     .flatten()
     .collect()
+}
+
+/// Runs that should have ended and are not noted to have: what is planned behind them begins later if they are not done yet.
+pub fn overdue(scenario: &Scenario, standing: &[Standing]) -> Option<String> {
+    let late = standing.iter().filter_map(|run| {
+        let local = run.overdue?.with_timezone(&scenario.build.zone);
+        Some(format!(
+            "{} should have ended {}",
+            run.id,
+            local.format("%a %-d %b %H:%M")
+        ))
+    });
+    let late: Vec<String> = late.collect();
+    let (ends, they) = match late.len() {
+        0 => return None,
+        1 => ("its end is not noted", "it"),
+        _ => ("their ends are not noted", "them"),
+    };
+    Some(format!(
+        "Overdue: {}, and {ends}; the plan takes {they} to end now.",
+        late.join(", ")
+    ))
 }
 
 /// Mass of one finished copy of each part as the runs make it: its pieces, hardware and glue. Where copies are made in

@@ -26,7 +26,7 @@ use crate::scenario::{
 use crate::strength::Span;
 use crate::units::{Grams, Millimetres, Minutes, Money};
 
-pub use cautions::{Facts, cautions, copy_grams, fill_copy_grams, masses};
+pub use cautions::{Facts, cautions, copy_grams, fill_copy_grams, masses, overdue};
 pub use cost::{Ledger, bench_time, cost, days, purged};
 pub use critical::{CriticalPath, Link, LinkOf, critical_path};
 pub use floats::floats;

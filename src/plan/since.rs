@@ -6,7 +6,7 @@
 
 use chrono::{DateTime, Utc};
 
-use super::Piece;
+use super::{Cost, Piece};
 pub use crate::progress::Ended;
 use crate::scenario::{AssemblyIndex, FilamentIndex, MachineIndex, Outage, PartIndex};
 use crate::units::Money;
@@ -28,10 +28,16 @@ pub struct Since {
     pub complete: Vec<(AssemblyIndex, DateTime<Utc>)>,
     /// What each run costs that the accepted plan does not have on that machine within half a day.
     pub churn: Money,
+    /// Whether there is an accepted plan.
+    pub accepted: bool,
+    /// In words: where the scenario is otherwise than when that was accepted.
+    pub differences: Vec<String>,
     /// What the rest would cost if the accepted plan's order were kept; `None`: there is none, or it cannot be kept.
-    pub kept: Option<Money>,
+    pub kept: Option<Cost>,
     /// What is done otherwise than in the accepted plan.
     pub changes: Vec<Change>,
+    /// Runs besides that start at another minute than was accepted, on their machine within half a day.
+    pub shifted: usize,
     /// Firm runs of the accepted plan that may be possible as they were accepted, but for which no queue was found that has them so: their
     /// names there. Each is among the changes.
     pub yielded: Vec<String>,
@@ -44,14 +50,14 @@ pub struct Change {
     pub run: String,
     /// Its name in the accepted plan; `None`: that had no such run.
     pub was: Option<String>,
-    /// Where and when it would have started.
-    pub from: Option<(MachineIndex, DateTime<Utc>)>,
+    /// Where and when it would have started; a machine's name, since the scenario may have it no more.
+    pub from: Option<(String, DateTime<Utc>)>,
     /// Where and when it starts; `None`: not at all.
     pub to: Option<(MachineIndex, DateTime<Utc>)>,
     /// The reason, in words.
     pub why: String,
-    /// By how much its machine and energy cost more than before.
-    pub money: Money,
+    /// By how much its machine and energy cost more than before; `None`: the machine that it was on is gone.
+    pub money: Option<Money>,
 }
 
 /// A piece that exists or prints.
@@ -80,12 +86,14 @@ pub struct Standing {
     pub id: String,
     /// Where.
     pub machine: MachineIndex,
-    /// What it prints with.
-    pub filament: FilamentIndex,
+    /// What it prints with; `None`: what the scenario has no more.
+    pub filament: Option<FilamentIndex>,
     /// When it was started.
     pub start: DateTime<Utc>,
     /// When it should end, as long as it stands without filament included; no sooner than now.
     pub end: DateTime<Utc>,
+    /// When it should have ended, where that is before now and its end is not noted.
+    pub overdue: Option<DateTime<Utc>>,
     /// When its spool ends with nobody there, so that it stands until somebody comes. `None`: it does not.
     pub stops: Option<DateTime<Utc>>,
     /// What is on it, in the order of its map; each for what it is used for now. What serves nothing is a spare.

@@ -166,7 +166,11 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
     for part in ground.routes {
         least_support[part.part.0] = part.least_support().unwrap_or(Grams::ZERO);
     }
-    let cautions = plan::cautions(
+    let mut cautions: Vec<String> = (ground.since())
+        .and_then(|since| plan::overdue(scenario, &since.running))
+        .into_iter()
+        .collect();
+    cautions.extend(plan::cautions(
         scenario,
         &Facts {
             runs: &runs,
@@ -175,7 +179,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
             copy_grams: &copy_grams,
             least_support: &least_support,
         },
-    );
+    ));
     let dated = assemblies.clone();
     let ledger = Ledger {
         runs: &runs,

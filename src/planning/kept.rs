@@ -4,9 +4,9 @@
 //! Promises: a plan that is kept has passed its audit; no plan comes out that is worse than the accepted one put right; of firm runs that
 //! could have stayed as many stay as were found to; changes are told.
 
-use crate::plan::Plan;
 use crate::plan::audit::{audit_since, firm_but_moved};
-use crate::progress::Previous;
+use crate::plan::{Cost, Plan};
+use crate::progress::{Previous, PreviousRun};
 use crate::search::fitter::Fitter;
 use crate::search::portfolio::Limit;
 use crate::search::repair::repaired;
@@ -121,18 +121,8 @@ impl Accepted<'_> {
         // A search from the accepted plan may end dearer: spools that are allotted after it may hold runs up.
         let kept = kept.or_else(|| self.put_right(shop, start?));
         let mut searched = task.searched(shop, start)?;
-        let firm = firm_until(shop, task.scenario.build.firm);
-        if let Some(since) = &mut searched.plan.since {
-            since.kept = kept.as_ref().map(|kept| kept.plan.cost.total());
-            since.changes = changes::changes(
-                task.scenario,
-                task.progress,
-                self.previous,
-                shop.calendar.moment(firm),
-                &searched.plan.runs,
-                &searched.plan.trials,
-            );
-        }
+        let kept_costs = kept.as_ref().map(|kept| kept.plan.cost);
+        self.tell(shop, &mut searched.plan, kept_costs);
         Ok(match kept {
             Some(kept) if !preferred(&searched.plan, &kept.plan) => Searched {
                 plan: kept.plan,
@@ -183,24 +173,48 @@ impl Accepted<'_> {
     /// With its changes, if it passes its audit. What it costs is what keeping the accepted plan costs.
     fn told(&self, shop: &Shop, mut plan: Plan, queue: Snapshot) -> Option<Kept> {
         plan.bound = Money(self.task.least.decided.0.min(plan.decided.0));
-        let cost = plan.cost.total();
-        if let Some(since) = &mut plan.since {
-            since.kept = Some(cost);
-            let firm = firm_until(shop, self.task.scenario.build.firm);
-            since.changes = changes::changes(
-                self.task.scenario,
-                self.task.progress,
-                self.previous,
-                shop.calendar.moment(firm),
-                &plan.runs,
-                &plan.trials,
-            );
-        }
+        let cost = plan.cost;
+        self.tell(shop, &mut plan, Some(cost));
         audit_since(self.task.written, self.task.progress, &plan)
             .is_empty()
             .then_some(Kept { plan, queue })
     }
 }
+
+impl Accepted<'_> {
+    /// What a plan does otherwise than the accepted one, and what keeping that would cost.
+    fn tell(&self, shop: &Shop, plan: &mut Plan, kept: Option<Cost>) {
+        let again = replay::replay(shop, self.task.routes, self.rest, self.previous);
+        let fits = |run: &PreviousRun| {
+            let start = shop.calendar.minute(run.start);
+            let sheet = again.sheets.get(run.machine.0).into_iter().flatten();
+            let mut stood = sheet.filter(|saved| saved.date.start == start);
+            let lies = |saved: &SavedRun| {
+                let mut fitter = Fitter::default();
+                fitter.layout(shop, &saved.loads, run.machine.0).is_some()
+            };
+            stood.next().is_none_or(lies)
+        };
+        let firm = firm_until(shop, self.task.scenario.build.firm);
+        let case = changes::Case {
+            scenario: self.task.written,
+            routes: self.task.routes,
+            progress: self.task.progress,
+            previous: self.previous,
+            calendar: &shop.calendar,
+            firm: shop.calendar.moment(firm),
+            cheaper: kept.is_some_and(|kept| plan.cost.total() < kept.total() - SAME_COST),
+            fits: &fits,
+        };
+        let (changes, shifted) = changes::changes(&case, &plan.runs, &plan.trials);
+        if let Some(since) = &mut plan.since {
+            (since.kept, since.changes, since.shifted) = (kept, changes, shifted);
+        }
+    }
+}
+
+/// Sums of costs that are nearer are equal.
+const SAME_COST: Money = Money(0.005);
 
 /// Of a limit that is given, the part that is for asking again.
 const ASKED_AGAIN: u64 = 4;

@@ -172,8 +172,8 @@ pub fn again(
         && let Some(previous) = previous
     {
         let names = firm_but_moved(scenario, progress, &plan);
+        changes::yielded(&mut plan, scenario, previous, &names);
         if let Some(since) = &mut plan.since {
-            changes::yielded(&mut since.changes, previous, &plan.runs, &names);
             since.yielded = names;
         }
         faults = audit_since(scenario, progress, &plan);

@@ -54,7 +54,7 @@ impl Names {
                 *last = number(id).max(*last);
             }
         }
-        let whole = previous.into_iter().filter(|run| run.whole);
+        let whole = previous.into_iter().filter(|run| run.is_whole());
         let open = whole.map(|run| {
             let pieces = run.pieces.iter().map(|placed| placed.piece);
             let mut pieces: Vec<(usize, u32, u32)> = pieces

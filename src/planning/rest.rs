@@ -103,7 +103,7 @@ pub fn as_it_stands(scenario: &Scenario, progress: &Progress) -> Scenario {
         whole.machines[machine.0].offline.push(outage);
     }
     for run in &progress.running {
-        whole.machines[run.machine.0].loaded = Some(run.filament);
+        whole.machines[run.machine.0].loaded = run.filament;
     }
     whole
 }
@@ -135,9 +135,14 @@ pub fn rest(scenario: &Scenario, progress: &Progress, routes: &[PartRoutes]) -> 
         down: down(progress),
         complete: Vec::new(),
         churn: Money::ZERO,
+        accepted: progress.previous.is_some(),
+        differences: (progress.previous.iter())
+            .flat_map(|previous| previous.differences.iter().cloned())
+            .collect(),
         kept: None,
         yielded: Vec::new(),
         changes: Vec::new(),
+        shifted: 0,
     };
     for run in &progress.running {
         let end = minute_after(run.end).max(now);
@@ -154,6 +159,7 @@ pub fn rest(scenario: &Scenario, progress: &Progress, routes: &[PartRoutes]) -> 
             filament: run.filament,
             start: run.start,
             end,
+            overdue: Some(minute_after(run.end)).filter(|&end| end < now),
             stops: run.stops,
             pieces: Vec::new(), // when it is known what each piece is for
         });

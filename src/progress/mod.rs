@@ -74,8 +74,8 @@ pub struct Running {
     pub id: String,
     /// Where.
     pub machine: MachineIndex,
-    /// What it prints with.
-    pub filament: FilamentIndex,
+    /// What it prints with; `None`: what the scenario has no more.
+    pub filament: Option<FilamentIndex>,
     /// How.
     pub settings: SettingsIndex,
     /// When it was started.
@@ -127,6 +127,8 @@ pub struct Placed {
 pub struct MachineState {
     /// What is in it; `None`: nothing.
     pub loaded: Option<FilamentIndex>,
+    /// Since when it is out of order, if it is.
+    pub down_since: Option<DateTime<Utc>>,
     /// Out of order until this moment at least.
     pub down_until: Option<DateTime<Utc>>,
     /// Runs that have ended, well or not.
@@ -173,6 +175,10 @@ pub struct Spool {
 pub struct Previous {
     /// Its runs that have not begun, or of which nothing was good, by machine and time.
     pub runs: Vec<PreviousRun>,
+    /// The same that cannot be made as they were: the scenario has something of them no more.
+    pub gone: Vec<GoneRun>,
+    /// In words: where the scenario is otherwise than when it was accepted.
+    pub differences: Vec<String>,
     /// When it would have ended.
     pub finish: Option<DateTime<Utc>>,
     /// What it said the rest would cost.
@@ -199,10 +205,51 @@ pub struct PreviousRun {
     pub end: DateTime<Utc>,
     /// What is on it.
     pub pieces: Vec<Placed>,
-    /// Whether that is all that was on it: parts that are wanted no longer are left out.
-    pub whole: bool,
+    /// Parts that were on it and that the scenario has no more: their pieces are left out.
+    pub without: Vec<String>,
     /// Whether it was started and nothing of it was good: it is to be printed again, and has no time of its own any more.
     pub scrapped: bool,
+}
+
+impl PreviousRun {
+    /// Whether all that was on it is wanted still.
+    pub fn is_whole(&self) -> bool {
+        self.without.is_empty()
+    }
+}
+
+/// A run of the accepted plan that was still to be made and cannot be as it was.
+#[derive(Clone, Debug, PartialEq)]
+pub struct GoneRun {
+    /// Its name.
+    pub id: String,
+    /// Where, by name.
+    pub machine: String,
+    /// The same, where the scenario has it still.
+    pub on: Option<MachineIndex>,
+    /// What it was to print with, where the scenario has it still.
+    pub filament: Option<FilamentIndex>,
+    /// When printing was to start.
+    pub start: DateTime<Utc>,
+    /// When it was to end.
+    pub end: DateTime<Utc>,
+    /// What was to be on it of parts that the scenario has.
+    pub pieces: Vec<Placed>,
+    /// What is gone.
+    pub why: Gone,
+    /// Whether it was started and nothing of it was good.
+    pub scrapped: bool,
+}
+
+/// What a scenario has no more of a run.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Gone {
+    /// Its machine.
+    Machine,
+    /// Its filament, by name.
+    Filament(String),
+    /// All parts that were on it, by name.
+    Parts(Vec<String>),
 }
 
 impl Progress {

@@ -19,6 +19,7 @@ mod local;
 mod log;
 mod measure;
 mod money;
+mod since;
 mod spans;
 mod status;
 mod supplies;

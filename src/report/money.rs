@@ -28,6 +28,11 @@ impl Hundredths {
         Self(all.into_iter().map(|one| one.0).sum())
     }
 
+    /// By how much it is more than another.
+    pub(super) fn less(self, other: Self) -> Self {
+        Self(self.0.saturating_sub(other.0))
+    }
+
     /// As a number, for JSON.
     pub(super) fn number(self) -> f64 {
         self.0 as f64 / 100.0

@@ -142,6 +142,13 @@ pub(super) fn contents(scenario: &Scenario, pieces: &[Piece]) -> Vec<String> {
         .collect()
 }
 
+/// The name of a filament; of what prints, the scenario may have it no more.
+pub fn filament(scenario: &Scenario, filament: Option<FilamentIndex>) -> &str {
+    filament.map_or("a filament that is gone", |filament| {
+        &scenario.filaments[filament.0].id
+    })
+}
+
 /// The filament that a run's setup takes off: `None` without a change, an empty word for a machine that was empty.
 pub(super) fn changed_from<'a>(scenario: &'a Scenario, run: &Run) -> Option<&'a str> {
     run.swap_from

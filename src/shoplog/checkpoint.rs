@@ -12,6 +12,7 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::accepted::Accepted;
+use super::basis::Basis;
 use super::event::PieceId;
 use super::lengths::ForAssembly;
 use super::past::{Past, pairs};
@@ -20,7 +21,7 @@ use super::shop::Shop;
 use super::state::{RunKey, State};
 
 /// What a state is added up by: to be raised with every change of that, or of what a state is.
-const VERSION: u32 = 3;
+const VERSION: u32 = 4;
 
 /// What goes before the text: its digest, in hexadecimal digits.
 const DIGEST: usize = 64;
@@ -38,7 +39,7 @@ pub(super) struct Checkpoint {
     /// Which of them, from 1, is the plan that is followed, and how many were before it.
     pub(super) plan: Option<(usize, usize)>,
     past: Past,
-    basis: Option<String>,
+    basis: Option<Basis>,
     sooner: bool,
     without: BTreeMap<String, DateTime<Utc>>,
     latest: DateTime<Utc>,

@@ -7,6 +7,8 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
+use super::basis::Basis;
+
 /// One entry. Nothing changes it; a mistake is undone by another.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -87,9 +89,9 @@ pub enum Event {
     PlanAccepted {
         /// The text.
         plan: String,
-        /// A digest of the scenario that it is for, where it was planned here: see [`super::basis`].
+        /// Digests of the scenario that it is for, where it was planned here.
         #[serde(default, skip_serializing_if = "Option::is_none")]
-        basis: Option<String>,
+        basis: Option<Basis>,
     },
     /// A run of the accepted plan was started.
     Started {

@@ -7,6 +7,7 @@
 
 mod accepted;
 mod adding;
+mod basis;
 mod checkpoint;
 mod differences;
 mod event;
@@ -40,11 +41,12 @@ use uuid::Uuid;
 use crate::scenario::Scenario;
 
 pub use accepted::{Accepted, PlannedAssembly, PlannedPiece, PlannedRun};
+pub use basis::{Basis, basis};
 pub use differences::Difference;
 pub use event::{Entry, Event, PieceId, Sample};
 pub use known::next_spool;
 pub use noting::Noting;
-pub use progress::{basis, changed, progress};
+pub use progress::{changed, progress};
 pub use records::{AssemblyLog, Attempt, Ended, MachineLog, Measured, Printed, SpoolLog, TrialLog};
 pub use rules::Refusal;
 pub use short::Short;
@@ -287,7 +289,7 @@ impl Log {
     pub fn accept(
         &mut self,
         plan: String,
-        basis: String,
+        basis: Basis,
         known: usize,
         now: DateTime<Utc>,
     ) -> Result<Entry, Trouble> {

@@ -4,12 +4,13 @@
 //! Promises: what the scenario no longer knows is left out; a spool's grams are what is left on it when the runs that
 //! print now have ended.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, DurationRound, TimeDelta, Utc};
 
 use super::Log;
 use super::accepted::{PlannedPiece, PlannedRun};
+use super::basis::basis;
 use super::differences::{Difference, differences};
 use super::event::Event;
 use super::forecast::SpoolEnd;
@@ -17,8 +18,8 @@ use super::shelf::NOTHING;
 use super::state::{RunKey, State};
 use crate::calendar::Calendar;
 use crate::progress::{
-    AssemblyState, Ended, MachineState, Made, PieceName, Placed, Previous, PreviousRun, Progress,
-    Running, Spool, TrialState,
+    AssemblyState, Ended, Gone, GoneRun, MachineState, Made, PieceName, Placed, Previous,
+    PreviousRun, Progress, Running, Spool, TrialState,
 };
 use crate::scenario::{
     AssemblyIndex, Axis, FilamentIndex, MachineIndex, Measurement, Part, PartIndex, Scenario,
@@ -44,7 +45,7 @@ pub fn progress(scenario: &Scenario, log: &Log, now: DateTime<Utc>) -> (Progress
     let now = now.max(scenario.build.start);
     let done = |at: DateTime<Utc>| at.min(now);
     let calendar = Calendar::new(scenario);
-    let progress = Progress {
+    let mut progress = Progress {
         now,
         orders_from,
         made: made(state, &names, now),
@@ -81,7 +82,11 @@ pub fn progress(scenario: &Scenario, log: &Log, now: DateTime<Utc>) -> (Progress
         measured: measured(state, &names),
         previous: previous(state, &names),
     };
-    (progress, differences(scenario, state, &names))
+    let differences = differences(scenario, state, &names);
+    if let Some(previous) = &mut progress.previous {
+        previous.differences = differences.iter().map(ToString::to_string).collect();
+    }
+    (progress, differences)
 }
 
 /// Copies that are wanted of each part, spares counted by what the log says of each machine.
@@ -167,7 +172,6 @@ fn made(state: &State, names: &Names, now: DateTime<Utc>) -> Vec<Made> {
 
 fn running(calendar: &Calendar, state: &State, names: &Names, key: RunKey) -> Option<Running> {
     let planned = state.planned(key);
-    let filament = names.filament(&planned.filament)?;
     let pieces = placed(state, planned, names);
     // All pieces of a run have the same settings; where none of its parts is known any more, any will do.
     let settings = pieces
@@ -178,7 +182,7 @@ fn running(calendar: &Calendar, state: &State, names: &Names, key: RunKey) -> Op
     Some(Running {
         id: planned.id.clone(),
         machine: names.machine(&planned.machine)?,
-        filament,
+        filament: names.filament(&planned.filament),
         settings: settings.unwrap_or(crate::scenario::SettingsIndex(0)),
         start: state.attempts.get(&key)?.started,
         end: state.expected_end(key)? + stands,
@@ -288,6 +292,7 @@ fn machines(state: &State, names: &Names, now: DateTime<Utc>) -> Vec<MachineStat
         let until = |(_, _, until): &(_, _, Option<DateTime<Utc>>)| down_until(*until, now);
         MachineState {
             loaded: known.loaded.as_ref().and_then(|id| names.filament(id)),
+            down_since: known.down.as_ref().map(|(since, ..)| *since),
             down_until: known.down.as_ref().map(until),
             runs: known.runs,
             failed: known.failed,
@@ -350,62 +355,58 @@ fn measured(state: &State, names: &Names) -> Vec<Measurement> {
 
 fn previous(state: &State, names: &Names) -> Option<Previous> {
     let plan = state.plan()?;
-    let runs = state.open_runs().into_iter().filter_map(|key| {
+    let (mut runs, mut gone) = (Vec::new(), Vec::new());
+    for key in state.open_runs() {
         let planned = state.planned(key);
         let pieces = placed(state, planned, names);
-        (!pieces.is_empty()).then_some(())?;
-        Some(PreviousRun {
+        let on_it: BTreeSet<&str> = planned.pieces.iter().map(PlannedPiece::part).collect();
+        let lost = on_it.into_iter().filter(|part| names.part(part).is_none());
+        let without: Vec<String> = lost.map(str::to_owned).collect();
+        let on = names.machine(&planned.machine);
+        let filament = names.filament(&planned.filament);
+        let scrapped = state.ended(key).is_some();
+        let why = match (on, filament) {
+            _ if pieces.is_empty() => Gone::Parts(without),
+            (None, _) => Gone::Machine,
+            (_, None) => Gone::Filament(planned.filament.clone()),
+            (Some(machine), Some(filament)) => {
+                runs.push(PreviousRun {
+                    id: planned.id.clone(),
+                    machine,
+                    filament,
+                    setup: planned.setup,
+                    start: planned.start,
+                    end: planned.end,
+                    pieces,
+                    without,
+                    scrapped,
+                });
+                continue;
+            }
+        };
+        gone.push(GoneRun {
             id: planned.id.clone(),
-            machine: names.machine(&planned.machine)?,
-            filament: names.filament(&planned.filament)?,
-            setup: planned.setup,
+            machine: planned.machine.clone(),
+            on,
+            filament,
             start: planned.start,
             end: planned.end,
-            whole: pieces.len() == planned.pieces.len(),
-            scrapped: state.ended(key).is_some(),
             pieces,
-        })
-    });
-    let mut runs: Vec<PreviousRun> = runs.collect();
+            why,
+            scrapped,
+        });
+    }
     runs.sort_by_key(|run| (run.machine, run.start));
     Some(Previous {
         runs,
+        gone,
+        differences: Vec::new(), // by whoever asks where the scenario has changed
         finish: Some(plan.finish),
         cost: plan.cost(),
         news: state.sooner
             || state
                 .basis
                 .as_ref()
-                .is_some_and(|was| *was != basis(names.scenario)),
+                .is_some_and(|was| was.whole != basis(names.scenario).whole),
     })
-}
-
-/// A digest of all that a scenario says and plans depend on, whatever it is called and wherever it lies: two with the same one are
-/// planned alike.
-pub fn basis(scenario: &Scenario) -> String {
-    let mut nameless = Scenario {
-        file: String::new(),
-        currency: String::new(),
-        ..scenario.clone()
-    };
-    // Of builds like it only forecasts speak.
-    nameless.build.name.clear();
-    nameless.build.original = Default::default();
-    nameless.build.earlier.clear();
-    for filament in &mut nameless.filaments {
-        filament.colour.clear();
-    }
-    for outage in nameless.machines.iter_mut().flat_map(|m| &mut m.offline) {
-        outage.why.clear();
-    }
-    for hardware in nameless
-        .joints
-        .iter_mut()
-        .filter_map(|joint| joint.hardware.as_mut())
-    {
-        hardware.item.clear();
-    }
-    blake3::hash(format!("{nameless:?}").as_bytes())
-        .to_hex()
-        .to_string()
 }

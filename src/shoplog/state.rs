@@ -9,6 +9,7 @@ use std::sync::Arc;
 use chrono::{DateTime, DurationRound, TimeDelta, Utc};
 
 use super::accepted::{Accepted, PlannedRun};
+use super::basis::Basis;
 use super::event::PieceId;
 use super::lengths::ForAssembly;
 use super::past::Past;
@@ -31,8 +32,8 @@ pub struct State {
     pub followed: Option<(usize, Arc<Accepted>)>,
     /// What is still asked of those before it.
     pub past: Past,
-    /// The digest of the scenario that the followed one is for, where it is known.
-    pub basis: Option<String>,
+    /// Digests of the scenario that the followed one is for, where they are known.
+    pub basis: Option<Basis>,
     /// Whether something came about since it was accepted by which another plan may be cheaper: a machine came back before that plan
     /// reckoned with it, an assembly was complete before it was to be, a spool was bought.
     pub sooner: bool,

@@ -29,7 +29,10 @@ fn expect(rules: &[Rule], breaking: impl FnOnce(&mut Scenario, &mut Plan, &mut P
         down: Vec::new(),
         complete: Vec::new(),
         churn: shop.build.churn,
+        accepted: progress.previous.is_some(),
+        differences: Vec::new(),
         kept: None,
+        shifted: 0,
         yielded: Vec::new(),
         changes: Vec::new(),
     });

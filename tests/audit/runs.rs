@@ -35,7 +35,10 @@ planted! {
             down: Vec::new(),
             complete: Vec::new(),
             churn: Money::ZERO,
+            accepted: false,
+            differences: Vec::new(),
             kept: None,
+            shifted: 0,
             yielded: Vec::new(),
             changes: Vec::new(),
         });

@@ -1,6 +1,6 @@
 //! The plan as text at the widths of an old and a new terminal.
 
-use beamyard::plan::{Change, Plan, Run, Since, SpoolNote};
+use beamyard::plan::{Change, Cost, Plan, Run, Since, SpoolNote};
 use beamyard::report::{Look, table};
 use beamyard::scenario::{MachineIndex, Scenario};
 use beamyard::units::{Grams, Minutes, Money};
@@ -301,10 +301,10 @@ fn what_changes_since_the_accepted_plan_has_a_row_with_its_name_unbroken() {
     let change = |run: &str, from: Place, to: Place| Change {
         run: run.into(),
         was: from.map(|_| "tall-001".to_owned()),
-        from,
+        from: from.map(|(machine, start)| (scenario.machines[machine.0].id.clone(), start)),
         to,
-        why: "its pieces were lost or are new".into(),
-        money: Money(0.55),
+        why: "it was scrapped, and is printed again".into(),
+        money: Some(Money(0.55)),
     };
     plan.since = Some(Since {
         now: demo::at("2027-01-11 20:00"),
@@ -314,7 +314,13 @@ fn what_changes_since_the_accepted_plan_has_a_row_with_its_name_unbroken() {
         down: Vec::new(),
         complete: Vec::new(),
         churn: Money(1.0),
-        kept: Some(Money(900.0)),
+        accepted: true,
+        differences: Vec::new(),
+        kept: Some(Cost {
+            late: Money(900.0),
+            ..Cost::default()
+        }),
+        shifted: 0,
         yielded: Vec::new(),
         changes: vec![
             change("tall-002", Some((demo::TALL, from)), Some((demo::TALL, to))),
@@ -335,7 +341,7 @@ fn what_changes_since_the_accepted_plan_has_a_row_with_its_name_unbroken() {
     );
     let mut same = plan.clone();
     if let Some(since) = &mut same.since {
-        since.kept = Some(same.cost.total());
+        since.kept = Some(same.cost);
     }
     let same = title(&table(&scenario, &same, &Look::plain(80)));
     assert!(same.contains("nothing better was found"), "{same}");

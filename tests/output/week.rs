@@ -99,7 +99,10 @@ fn a_machine_that_is_noted_as_down_is_out_of_use_in_the_week_and_on_the_page() {
         down: vec![(demo::TALL, outage)],
         complete: Vec::new(),
         churn: Money::ZERO,
+        accepted: false,
+        differences: Vec::new(),
         kept: None,
+        shifted: 0,
         yielded: Vec::new(),
         changes: Vec::new(),
     });

@@ -169,7 +169,12 @@ assemblies:
     let second = rest(&shop, &then, 2).expect("a plan");
     assert_eq!(second.cost.late, Money(0.0));
     let since = second.since.as_ref().expect("it is the rest");
-    let kept = since.kept.expect("what was accepted can be kept").0;
+    let kept = since
+        .kept
+        .as_ref()
+        .expect("what was accepted can be kept")
+        .total()
+        .0;
     assert!(kept <= second.cost.total().0 + 20.0, "{kept}");
     // The caps stay in their order, and keep their names.
     let (before, after): (Vec<_>, Vec<_>) = (

@@ -25,6 +25,7 @@ mod critical;
 mod drawn;
 mod exact;
 mod floats;
+mod gone;
 mod idle;
 mod measured;
 mod moves;

@@ -10,8 +10,8 @@ use crate::moment::{accepted, accepted_but, later};
 use crate::support::planned;
 
 /// Two machines that are alike, and bench hours; setups take ten minutes, and nothing is firm.
-fn shop(hours: &str, parts: &str, assemblies: &str) -> Scenario {
-    let text = format!(
+pub fn text(hours: &str, parts: &str, assemblies: &str) -> String {
+    format!(
         r#"
 build: {{start: 2027-01-11 07:00, timezone: Europe/Oslo, firm: 0 h}}
 bench: {{hours: {{mon-sun: ["{hours}"]}}, hands: 1}}
@@ -24,11 +24,18 @@ parts:
 assemblies:
 {assemblies}
 "#
-    );
-    match read_text("reasons.yaml", &text, std::path::Path::new(".")) {
+    )
+}
+
+pub fn read(text: &str) -> Scenario {
+    match read_text("reasons.yaml", text, std::path::Path::new(".")) {
         Ok(reading) => reading.scenario,
         Err(complaints) => panic!("{complaints}"),
     }
+}
+
+fn shop(hours: &str, parts: &str, assemblies: &str) -> Scenario {
+    read(&text(hours, parts, assemblies))
 }
 
 fn first(shop: &Scenario) -> Plan {
@@ -236,4 +243,163 @@ fn a_run_that_is_earlier_is_not_said_to_cost_less_so() {
         }
     });
     assert_eq!(late, "it can begin earlier");
+}
+
+/// What the rest says of the runs of a plan, accepted as the first plan of one shop has it, planned again in another.
+fn told(then: &Scenario, now: &Scenario) -> Vec<String> {
+    let first = first(then);
+    let mut previous = accepted(&first, then.build.start);
+    previous.news = true;
+    let mut progress = Progress::none(now);
+    progress.previous = Some(previous);
+    let second = rest(now, &progress, 1_000).expect("a plan");
+    let since = second.since.expect("it is the rest");
+    since.changes.iter().map(|one| one.why.clone()).collect()
+}
+
+/// The same with dear days: what is quicker on the first machine is on it.
+fn dear_days(text: &str) -> String {
+    text.replace("firm: 0 h", "firm: 0 h, each_day: 100")
+}
+
+/// What is said of a lid that is quicker on the first machine, when the scenario is changed.
+fn lid_where(hours: &str, change: impl Fn(&str) -> String) -> Vec<String> {
+    let parts = "  - {id: lid, size: [150, 150, 150], alone: true, filament: grey, minutes: {one: 60, two: 600}}";
+    let of = |hours| dear_days(&text(hours, parts, "  - {id: box, parts: {lid: 1}}"));
+    let (then, now) = (of(BY_DAY), change(&of(hours)));
+    assert_ne!(then, now, "nothing is changed");
+    told(&read(&then), &read(&now))
+}
+
+/// The first machine with other words in place of some.
+fn of_one<'a>(from: &'a str, to: &'a str) -> impl Fn(&str) -> String + 'a {
+    move |text| {
+        let (before, after) = text.split_once("id: two").expect("two machines");
+        assert!(before.contains(from), "{from}");
+        format!("{}id: two{after}", before.replace(from, to))
+    }
+}
+
+#[test]
+fn a_run_whose_place_is_impossible_now_is_not_said_to_cost_less_elsewhere() {
+    let why = |from, to| lid_where(BY_DAY, of_one(from, to));
+    assert_eq!(
+        why("bed: [200, 200]", "bed: [140, 140]"),
+        ["lid fits one no more"]
+    );
+    assert_eq!(
+        why("materials: [PLA], loaded: grey", "materials: [PETG]"),
+        ["one takes no PLA now"]
+    );
+    assert_eq!(
+        why(
+            "loaded: grey",
+            "loaded: grey, offline: [{from: 2027-01-11 00:00, to: 2027-01-13 00:00, why: fair}]"
+        ),
+        ["one is out of use then (fair)"]
+    );
+    let only = |text: &str| {
+        text.replace(
+            "minutes: {one: 60, two: 600}",
+            "only: [two], minutes: {two: 600}",
+        )
+    };
+    assert_eq!(
+        lid_where(BY_DAY, only),
+        ["lid is not to be made on one now"]
+    );
+}
+
+#[test]
+fn a_run_whose_setup_is_in_no_hours_any_more_or_whose_part_is_not_ready_says_so() {
+    // It was to be set up at 8:00.
+    let later = lid_where("21:00-23:00", str::to_owned);
+    assert_eq!(later, ["by the hours as they are now nobody is there then"]);
+    let ready = |text: &str| text.replace("alone: true", "alone: true, ready: 2027-01-12 12:00");
+    assert_eq!(
+        lid_where(BY_DAY, ready),
+        ["lid is ready only Tue 12 Jan 12:00"]
+    );
+}
+
+#[test]
+fn pieces_that_each_fit_a_smaller_bed_but_not_together_are_said_not_to() {
+    let parts = "  - {id: cap, size: [150, 90, 90], quantity: 2, filament: grey, minutes: {one: 60, two: 70}}";
+    let box_of = "  - {id: box, parts: {cap: 2}}";
+    // Each setup costs 10, so that both are on one plate, and the first machine is the quicker one.
+    let dear = dear_days(&text(BY_DAY, parts, box_of));
+    let dear = dear.replace("hands: 1}", "hands: 1, bench_hour: 60}");
+    let then = read(&dear);
+    // Two of 90 and their distance are more than 160; one fits.
+    let now = of_one("bed: [200, 200]", "bed: [160, 160]")(&dear);
+    let first = first(&then);
+    assert_eq!(first.runs.len(), 1, "both on one plate");
+    assert_eq!(first.runs[0].machine, MachineIndex(0));
+    let told = told(&then, &read(&now));
+    assert!(
+        told.iter().all(|why| why == "it fits one no more"),
+        "{told:?}"
+    );
+    assert_eq!(told.len(), 1);
+}
+
+#[test]
+fn a_run_that_is_printed_in_another_filament_is_a_change_with_both_names() {
+    let parts = "  - {id: lid, size: [150, 150, 30], alone: true, filament: grey, minutes: {one: 60, two: 70}}";
+    let box_of = "  - {id: box, parts: {lid: 1}}";
+    let two_colours = |text: String| {
+        text.replace(
+            "filaments: [{id: grey",
+            "filaments: [{id: red, material: PLA, spools: [5000]}, {id: grey",
+        )
+    };
+    let then = read(&two_colours(text(BY_DAY, parts, box_of)));
+    let now = read(&two_colours(text(
+        BY_DAY,
+        &parts.replace("filament: grey", "filament: red"),
+        box_of,
+    )));
+    assert_eq!(told(&then, &now), ["it is printed in red now, was grey"]);
+}
+
+#[test]
+fn a_run_missed_before_its_machine_went_down_is_not_said_to_be_missed_for_that() {
+    let shop = two_parts(SHORT);
+    let first = first(&shop);
+    let cap = &first.runs[0];
+    let when = |since: TimeDelta| {
+        let mut then = Progress::none(&shop);
+        then.now = cap.start + TimeDelta::hours(4);
+        then.machines[cap.machine.0].down_since = Some(cap.start + since);
+        then.machines[cap.machine.0].down_until = Some(then.now + TimeDelta::hours(30));
+        then.previous = Some(accepted(&first, shop.build.start));
+        why(&rest(&shop, &then, 1_000).expect("a plan"), &cap.id)
+    };
+    assert_eq!(when(TimeDelta::hours(1)), "it did not start when it should");
+    assert_eq!(when(-TimeDelta::hours(1)), "one is out of order then");
+}
+
+#[test]
+fn a_run_behind_one_that_should_have_ended_waits_for_that_and_the_plan_says_it_is_overdue() {
+    let shop = one_after_the_other();
+    let first = first(&shop);
+    let (cap, lid) = (&first.runs[0], &first.runs[1]);
+    // The cap should have ended on Monday 19:50; nobody has noted it when the lid should have begun on Tuesday.
+    let mut then = later(&shop, &first, &Progress::none(&shop), cap.start, |_| true);
+    then.now = lid.start + TimeDelta::hours(1);
+    then.previous = Some(accepted(&first, cap.start));
+    let second = rest(&shop, &then, 1_000).expect("a plan");
+    assert_eq!(
+        why(&second, &lid.id),
+        format!("{} prints there still", cap.id)
+    );
+    let overdue = format!(
+        "Overdue: {} should have ended Mon 11 Jan 19:50, and its end is not noted; the plan takes it to end now.",
+        cap.id
+    );
+    assert!(second.cautions.contains(&overdue), "{:?}", second.cautions);
+    let in_time = later(&shop, &first, &Progress::none(&shop), cap.start, |_| true);
+    let in_time = rest(&shop, &in_time, 1_000).expect("a plan");
+    let mut cautions = in_time.cautions.iter();
+    assert!(!cautions.any(|caution| caution.starts_with("Overdue")));
 }

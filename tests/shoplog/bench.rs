@@ -135,7 +135,7 @@ fn accept(log: &mut Log) -> Result<Vec<String>, Trouble> {
         "long ".repeat(5000)
     );
     let known = log.entries().len();
-    let entry = log.accept(plan, "basis".to_owned(), known, Utc::now())?;
+    let entry = log.accept(plan, "basis".to_owned().into(), known, Utc::now())?;
     Ok(vec![entry.id.to_string()])
 }
 

@@ -165,3 +165,64 @@ fn spares_that_the_program_counts_grow_with_runs_that_are_scrapped_and_the_order
         "{table}"
     );
 }
+
+/// A plan of what is left as a table, and the folder that is written with it; nothing is accepted.
+fn shown(shop: &Shop, now: &str) -> (String, std::path::PathBuf) {
+    let arguments = [
+        "plan", "lamp", "--effort", "200", "--out", "out", "--now", now,
+    ];
+    let (table, _) = shop.run(&arguments);
+    (table, shop.0.path().join("out"))
+}
+
+#[test]
+fn what_has_changed_in_the_scenario_and_in_the_plan_stands_in_every_report() {
+    let shop = Shop::new();
+    shop.plan("");
+    let hook = "  - {id: hook, size: [60, 40, 20], filament: white, settings: light}\n";
+    write(
+        &shop,
+        &lamp(&[
+            ("assemblies:", &format!("{hook}assemblies:")),
+            ("shade: 2}", "shade: 2, hook: 1}"),
+            ("late: 5", "late: 6"),
+            ("price_kg: 20", "price_kg: 22"),
+        ]),
+    );
+    let (table, folder) = shown(&shop, "2026-01-05 07:00");
+    let read = |name: &str| fs::read_to_string(folder.join(name)).expect("a file");
+    let plan: Value = serde_json::from_str(&read("plan.json")).expect("JSON");
+    let said = [
+        "part hook is new: 1 to print",
+        "filament white is otherwise than when the plan was accepted",
+        "assembly lamp is otherwise than when the plan was accepted",
+    ];
+    assert_eq!(plan["differences"], serde_json::json!(said));
+    let changes = plan["changes"].as_array().expect("changes");
+    assert!(!changes.is_empty(), "{plan}");
+    assert!(plan["kept"]["total"].as_f64().is_some(), "{plan}");
+    for text in [&table, &read("plan.txt"), &read("report.html")] {
+        for said in said {
+            assert!(text.contains(said), "{said}\n{text}");
+        }
+        assert!(text.contains("the rest costs "), "{text}");
+    }
+    let report = read("report.html");
+    for change in changes {
+        let why = change["why"].as_str().expect("a reason");
+        assert!(report.contains(why), "{why}");
+    }
+}
+
+#[test]
+fn where_nothing_changes_that_is_said() {
+    let shop = Shop::new();
+    shop.plan("");
+    let (table, folder) = shown(&shop, "2026-01-05 07:00");
+    assert!(
+        table.contains("── Changes: none; the accepted plan goes on ─"),
+        "{table}"
+    );
+    let report = fs::read_to_string(folder.join("report.html")).expect("a file");
+    assert!(report.contains("none; the accepted plan goes on"));
+}

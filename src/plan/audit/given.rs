@@ -37,7 +37,7 @@ pub(super) fn as_it_is(scenario: &Scenario, progress: &Progress) -> Scenario {
         }
     }
     for run in &progress.running {
-        now.machines[run.machine.0].loaded = Some(run.filament);
+        now.machines[run.machine.0].loaded = run.filament;
     }
     now
 }
@@ -219,6 +219,15 @@ pub(super) fn check(
     given(running == printing, &|| {
         "the runs said to be printing are others".into()
     });
+    let overdue = |run: &crate::progress::Running| {
+        let end = rounded(run.end);
+        (minute(end) < now).then_some(end)
+    };
+    let late = since.running.iter().all(|standing| {
+        let mut noted = progress.running.iter();
+        noted.any(|run| run.id == standing.id && overdue(run) == standing.overdue)
+    });
+    given(late, &|| "the runs said to be overdue are others".into());
     given(since.ended == progress.ended, &|| {
         "the runs said to have ended are others".into()
     });
@@ -248,6 +257,11 @@ pub(super) fn check(
         });
     }
     let accepted = progress.previous.is_some();
+    let differences = progress.previous.iter().flat_map(|plan| &plan.differences);
+    let told = since.accepted == accepted && since.differences.iter().eq(differences);
+    given(told, &|| {
+        "the plan says otherwise where the scenario has changed".into()
+    });
     let churn = if accepted {
         scenario.build.churn
     } else {

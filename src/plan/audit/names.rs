@@ -21,7 +21,7 @@ pub(super) fn check(evidence: &Evidence, progress: &Progress, faults: &mut Fault
         });
     }
     let previous = progress.previous.iter().flat_map(|plan| &plan.runs);
-    let accepted: Vec<&PreviousRun> = previous.filter(|run| run.whole).collect();
+    let accepted: Vec<&PreviousRun> = previous.filter(|run| run.is_whole()).collect();
     let named = |id: &str| accepted.iter().find(|then| then.id == id).copied();
     let machines = evidence.scenario.machines.iter().zip(&evidence.queues);
     for (at, (machine, queue)) in machines.enumerate() {

@@ -75,11 +75,9 @@ pub(super) fn check(scenario: &Scenario, plan: &Plan, faults: &mut Faults) {
         }
         for run in &since.running {
             index("the machine of a run that prints", run.machine.0, machines);
-            index(
-                "the filament of a run that prints",
-                run.filament.0,
-                filaments,
-            );
+            if let Some(filament) = run.filament {
+                index("the filament of a run that prints", filament.0, filaments);
+            }
         }
         for (assembly, _) in &since.complete {
             index("an assembly that is complete", assembly.0, assemblies);

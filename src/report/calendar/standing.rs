@@ -13,6 +13,7 @@ use icalendar::{Component, Event, EventLike};
 use super::earlier::{Earlier, PRINTS, SCRAPPED, cancelled, property};
 use super::{Writer, folded, plain};
 use crate::plan::{Ended, Standing};
+use crate::report::words;
 
 impl Writer<'_> {
     /// Every such component with its UID; `written` are those of the plan.
@@ -134,7 +135,7 @@ impl Writer<'_> {
 
     /// A run of which no calendar is known that has it.
     fn began_before(&self, uid: &str, run: &Standing) -> String {
-        let filament = &self.scenario.filaments[run.filament.0].id;
+        let filament = words::filament(self.scenario, run.filament);
         let what = format!("{}{PRINTS}{filament}", run.id);
         let lines = ["It was started before this plan was made.".to_owned()];
         let mut event = self.event(uid, &what, &lines);
@@ -152,7 +153,7 @@ impl Writer<'_> {
     fn stands_still(&self, run: &Standing, at: DateTime<Utc>) -> (String, String) {
         let uid = self.uid("stop", &run.id);
         let machine = &self.scenario.machines[run.machine.0].id;
-        let filament = &self.scenario.filaments[run.filament.0].id;
+        let filament = words::filament(self.scenario, run.filament);
         let what = format!("The spool on {machine} ends with nobody there: {filament}");
         let lines = [
             format!("While {} prints.", run.id),

@@ -13,6 +13,7 @@ use maud::{Markup, html};
 
 use super::axis::{Axis, Stretch, per_cent};
 use super::code::quoted;
+use super::colour::shade;
 use super::{Page, dates, marks};
 use crate::plan::{AssemblyDates, Run, Standing};
 use crate::report::local::day;
@@ -146,7 +147,7 @@ fn shows(axis: &Axis, dates: &AssemblyDates, due: Option<DateTime<Utc>>) -> bool
 struct Bar<'a> {
     at: Stretch,
     number: &'a str,
-    filament: FilamentIndex,
+    filament: Option<FilamentIndex>,
 }
 
 impl Bar<'_> {
@@ -324,7 +325,7 @@ impl Chart<'_> {
             .map(|run| bar(run.start, run.end, &run.id, run.filament));
         let planned = runs
             .iter()
-            .map(|run| bar(run.start, run.end, &run.id, run.filament));
+            .map(|run| bar(run.start, run.end, &run.id, Some(run.filament)));
         let bars: Vec<Option<Bar>> = begun.chain(planned).collect();
         let labels = self.labels(&bars);
         let (begun, planned) = bars.split_at(standing.len());
@@ -385,7 +386,7 @@ impl Chart<'_> {
 
     /// A bar with its mark and its words: an edge behind, which is narrower where the whole is narrow.
     fn bar(&self, bar: &Bar, label: &str, top: u32, told: &Markup) -> Markup {
-        let filament = bar.filament.0;
+        let filament = shade(self.page.scenario, bar.filament);
         html! {
             svg.at x=(per_cent(bar.at.x)) width=(per_cent(bar.at.width)) y=(top + BAR) height=(HIGH) {
                 (told)
@@ -395,7 +396,7 @@ impl Chart<'_> {
                 @if !label.is_empty() {
                     text.{ (label) " t" (filament) } x="4" y="14" {
                         (bar.number)
-                        @if label.contains('m') { " " tspan dx="2" { (self.page.scenario.filaments[filament].id) } }
+                        @if label.contains('m') { " " tspan dx="2" { (words::filament(self.page.scenario, bar.filament)) } }
                     }
                 }
             }
@@ -435,7 +436,7 @@ impl Chart<'_> {
             let below = below(bars, days * day, SMALL_FIGURE, inside);
             for ((label, bar), below) in labels.iter_mut().zip(bars).zip(below) {
                 let Some(bar) = bar else { continue };
-                let name = &self.page.scenario.filaments[bar.filament.0].id;
+                let name = words::filament(self.page.scenario, bar.filament);
                 let with_name = bar.least(FIGURE) + ROOM + LETTER * name.chars().count() as f64;
                 let named = bar.at.width / 100.0 * days * day >= with_name;
                 for (kind, holds) in [('n', inside(bar)), ('m', named), ('u', below)] {

@@ -6,7 +6,8 @@
 
 use maud::{Markup, PreEscaped, html};
 
-use crate::scenario::Scenario;
+use crate::plan::Plan;
+use crate::scenario::{FilamentIndex, Scenario};
 
 /// Relative luminance, 0 to 1, of a colour such as `#e8b10a`; a colour that cannot be read counts as middling.
 ///
@@ -67,12 +68,33 @@ const MARKS: [&str; 8] = [
     "M0 5.5L5 .5M6 5.5L11 .5", // slants
 ];
 
+/// What a filament that the scenario has no more is drawn in.
+const UNKNOWN: &str = "#808080";
+
+/// The colour of a filament.
+pub(super) fn colour_of(scenario: &Scenario, filament: Option<FilamentIndex>) -> &str {
+    filament.map_or(UNKNOWN, |filament| &scenario.filaments[filament.0].colour)
+}
+
+/// The number in a filament's classes; one that the scenario has no more comes after all others.
+pub(super) fn shade(scenario: &Scenario, filament: Option<FilamentIndex>) -> usize {
+    filament.map_or(scenario.filaments.len(), |filament| filament.0)
+}
+
 /// The style rules and patterns of all filaments: class `f3` fills with the fourth one's colour, `t3` with what is read on it, and
 /// `url(#m3)` is its mark.
-pub(super) fn definitions(scenario: &Scenario) -> Markup {
+pub(super) fn definitions(scenario: &Scenario, plan: &Plan) -> Markup {
     let mut rules = String::new();
-    for (at, filament) in scenario.filaments.iter().enumerate() {
-        let (fill, text) = (&filament.colour, lettering(&filament.colour));
+    let colours = scenario
+        .filaments
+        .iter()
+        .map(|filament| filament.colour.as_str());
+    let mut colours: Vec<&str> = colours.collect();
+    if plan.standing().iter().any(|run| run.filament.is_none()) {
+        colours.push(UNKNOWN);
+    }
+    for (at, &fill) in colours.iter().enumerate() {
+        let text = lettering(fill);
         rules.push_str(&format!(
             ".f{at}{{fill:{fill};background:{fill}}}text.t{at},.t{at} text{{fill:{text}!important;color:{text}}}"
         ));
@@ -97,9 +119,9 @@ pub(super) fn definitions(scenario: &Scenario) -> Markup {
                 pattern #offline width="8" height="8" patternUnits="userSpaceOnUse" patternTransform="rotate(45)" {
                     path .hatch d="M0 0V8";
                 }
-                @for (at, filament) in scenario.filaments.iter().enumerate() {
+                @for (at, colour) in colours.iter().enumerate() {
                     pattern id={ "m" (at) } width="12" height="6" patternUnits="userSpaceOnUse" {
-                        path d=(MARKS[at % MARKS.len()]) fill="none" stroke=(lettering(&filament.colour)) stroke-width="1.6" stroke-linecap="round";
+                        path d=(MARKS[at % MARKS.len()]) fill="none" stroke=(lettering(colour)) stroke-width="1.6" stroke-linecap="round";
                     }
                 }
             }

@@ -12,7 +12,7 @@ use crate::report::money::{Hundredths, Shown, gap};
 use crate::report::words;
 
 /// What each part of the cost is for.
-const MEANING: [&str; 8] = [
+const MEANING: [&str; 9] = [
     "stages after their date",
     "days until all is done",
     "wear, by the hour",
@@ -21,6 +21,7 @@ const MEANING: [&str; 8] = [
     "lost in colour changes",
     "filament in the pieces",
     "rods, tubes, dowels",
+    "what you accepted and is otherwise",
 ];
 
 pub(super) fn section(page: &Page) -> Option<Markup> {

@@ -7,6 +7,7 @@
 mod axis;
 mod bed;
 mod beside;
+mod changes;
 mod chart;
 mod code;
 mod colour;
@@ -80,6 +81,7 @@ impl<'a> Page<'a> {
 pub fn report(scenario: &Scenario, plan: &Plan) -> String {
     let page = Page::new(scenario, plan);
     let sections: Vec<(&str, &str, Markup)> = [
+        ("changes", "Changes", changes::section(&page)),
         ("weeks", "The weeks", chart::section(&page)),
         ("queue", "Queue by day", queue::section(&page)),
         ("trials", "To approve", trials::section(&page)),
@@ -140,7 +142,7 @@ fn document(page: &Page, title: &str, style: &str, body: &Markup) -> String {
                 // An empty picture, or browsers ask for one.
                 link rel="icon" href="data:,";
                 style { (PreEscaped(style)) }
-                (colour::definitions(page.scenario))
+                (colour::definitions(page.scenario, page.plan))
             }
             body { (body) }
         }

@@ -12,7 +12,8 @@ pub(in crate::report) struct Plate<'a> {
     /// The run's name.
     pub id: &'a str,
     pub machine: MachineIndex,
-    pub filament: FilamentIndex,
+    /// `None`: one that the scenario has no more.
+    pub filament: Option<FilamentIndex>,
     /// In the order of their numbers on the map.
     pub pieces: &'a [Piece],
     /// Whether its machine stands, from a moment that depends on when somebody comes, before it ends.
@@ -34,7 +35,7 @@ impl<'a> From<&'a Run> for Plate<'a> {
         Self {
             id: &run.id,
             machine: run.machine,
-            filament: run.filament,
+            filament: Some(run.filament),
             pieces: &run.pieces,
             stops: run.stops(),
         }

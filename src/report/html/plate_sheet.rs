@@ -8,7 +8,7 @@ use maud::{Markup, html};
 
 use super::axis::short;
 use super::bed::{Bed, path};
-use super::colour::lettering;
+use super::colour::{colour_of, lettering};
 use super::labels::{Letters, labels};
 use super::plate::Plate;
 use super::plates::{leaders, numbers_of};
@@ -33,18 +33,19 @@ pub(in crate::report) fn sheet(scenario: &Scenario, run: &Plate) -> String {
     let bed = Bed::of(&scenario.machines[run.machine.0], run.pieces);
     let shapes = bed.outlines(run.pieces);
     let labels = labels(&shapes, &bed, LETTERS);
-    let filament = &scenario.filaments[run.filament.0];
+    let filament = words::filament(scenario, run.filament);
+    let colour = colour_of(scenario, run.filament);
     let entries = words::contents(scenario, run.pieces).join(", ");
     let size = format!("{} × {} mm", short(bed.width), short(bed.height));
     let drawing = html! {
         svg xmlns="http://www.w3.org/2000/svg" width={ (short(bed.width)) "mm" } height={ (short(bed.height + HEAD)) "mm" }
             viewBox={ "0 " (short(-HEAD)) " " (short(bed.width)) " " (short(bed.height + HEAD)) } font-family="Verdana, DejaVu Sans, sans-serif" {
-            title { (run.id) " (" (filament.id) "): " (entries) }
-            (heading(run.id, &filament.id, &size, bed.width))
+            title { (run.id) " (" (filament) "): " (entries) }
+            (heading(run.id, filament, &size, bed.width))
             g fill="none" stroke="#000000" stroke-width="0.3" { (bed.frame()) }
-            path d=(path(&shapes)) fill=(filament.colour) stroke="#000000" stroke-width="0.5" {}
+            path d=(path(&shapes)) fill=(colour) stroke="#000000" stroke-width="0.5" {}
             (leaders(&labels))
-            g fill=(lettering(&filament.colour)) text-anchor="middle" font-weight="700" { (numbers_of(&labels, None)) }
+            g fill=(lettering(colour)) text-anchor="middle" font-weight="700" { (numbers_of(&labels, None)) }
         }
     };
     format!(

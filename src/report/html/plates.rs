@@ -10,7 +10,7 @@ use maud::{Markup, html};
 use super::Page;
 use super::axis::short;
 use super::bed::{Bed, Shape, hundredths, path};
-use super::colour::swatch;
+use super::colour::{shade, swatch};
 use super::labels::{Label, Letters, labels};
 use super::plate::Plate;
 use crate::plan::Piece;
@@ -36,7 +36,7 @@ const NARROW: f64 = 358.0;
 pub(super) fn section(page: &Page) -> Option<Markup> {
     let standing = page.plan.standing().iter().enumerate();
     let standing = standing.map(|(at, run)| {
-        let title = html! { (run.id) " " span.soft { (page.scenario.filaments[run.filament.0].id) ", prints until " (page.local.full(run.end)) } };
+        let title = html! { (run.id) " " span.soft { (words::filament(page.scenario, run.filament)) ", prints until " (page.local.full(run.end)) } };
         figure(page, &format!("s{at}"), &run.into(), &title)
     });
     let runs = page.plan.runs.iter().enumerate().map(|(at, run)| {
@@ -139,6 +139,7 @@ impl Shown {
 
 fn figure(page: &Page, id: &str, run: &Plate, title: &Markup) -> Markup {
     let machine = &page.scenario.machines[run.machine.0];
+    let filament = shade(page.scenario, run.filament);
     let bed = Bed::of(machine, run.pieces);
     let shapes = bed.outlines(run.pieces);
     let shown = Shown::new(&bed, &shapes);
@@ -146,15 +147,15 @@ fn figure(page: &Page, id: &str, run: &Plate, title: &Markup) -> Markup {
     let map = html! {
         svg class=(if shown.narrow { "map narrow-map" } else { "map" }) viewBox=(bed.view()) style=(shown.style(&bed)) role="img" aria-label={ (run.id) ": " (words::count(run.pieces.len(), "piece", "pieces")) } {
             @if bed.belt { (bed.frame()) } @else { use href={ "#e" (run.machine.0) } {} }
-            path.{ "bar f" (run.filament.0) } d=(path(&shapes)) {}
+            path.{ "bar f" (filament) } d=(path(&shapes)) {}
             (leaders(&shown.labels))
-            g.{ "t" (run.filament.0) } font-size=(hundredths(usual)) { (numbers_of(&shown.labels, Some(usual))) }
+            g.{ "t" (filament) } font-size=(hundredths(usual)) { (numbers_of(&shown.labels, Some(usual))) }
         }
     };
     html! {
         figure.plate.wide-plate[shown.wide].large-plate[shown.wide && !bed.belt] id=(id) {
             figcaption {
-                (swatch(run.filament.0)) " " (title)
+                (swatch(filament)) " " (title)
             }
             @if shown.scrolls(&bed) { span.sideways { "↔ scrolls sideways" } }
             @if shown.scrolls(&bed) { div.scroll tabindex="0" role="region" aria-label={ "Plate of " (run.id) "; may scroll sideways" } { (map) } }

@@ -60,6 +60,12 @@ struct PlanFile<'a> {
     /// What is done otherwise than in the accepted plan; only of the rest of a build.
     #[serde(skip_serializing_if = "Option::is_none")]
     changes: Option<Vec<ChangeFile<'a>>>,
+    /// Where the scenario is otherwise than when that was accepted, in words; the same.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    differences: Option<&'a [String]>,
+    /// What the rest would cost in the accepted order; the same, and only where that can be kept.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    kept: Option<CostFile>,
 }
 
 #[derive(Serialize)]
@@ -69,7 +75,8 @@ struct ChangeFile<'a> {
     from: Option<PlaceFile<'a>>,
     to: Option<PlaceFile<'a>>,
     why: &'a str,
-    money: f64,
+    /// `null`: the machine that it was on is gone.
+    money: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -209,6 +216,12 @@ pub fn json(scenario: &Scenario, plan: &Plan) -> String {
             let changes = since.changes.iter();
             changes.map(|c| change(scenario, local, c)).collect()
         }),
+        differences: plan.since.as_ref().map(|since| &since.differences[..]),
+        kept: plan
+            .since
+            .as_ref()
+            .and_then(|since| since.kept.as_ref())
+            .map(|kept| cost(&Shown::new(kept))),
     };
     let mut text = serde_json::to_string_pretty(&file)
         .expect("text, numbers and lists with text for keys: none of them fails to be written");
@@ -221,17 +234,18 @@ fn each<'a, T, F>(all: &'a [T], of: impl Fn(&'a T) -> F) -> Vec<F> {
 }
 
 fn change<'a>(scenario: &'a Scenario, local: Local, change: &'a Change) -> ChangeFile<'a> {
-    let place = |&(machine, start): &(crate::scenario::MachineIndex, _)| PlaceFile {
-        machine: &scenario.machines[machine.0].id,
+    let place = |machine: &'a str, start| PlaceFile {
+        machine,
         start: local.rfc3339(start),
     };
+    let to = change.to.as_ref();
     ChangeFile {
         run: &change.run,
         was: change.was.as_deref(),
-        from: change.from.as_ref().map(place),
-        to: change.to.as_ref().map(place),
+        from: (change.from.as_ref()).map(|(machine, start)| place(machine, *start)),
+        to: to.map(|(machine, start)| place(&scenario.machines[machine.0].id, *start)),
         why: &change.why,
-        money: Hundredths::nearest(change.money).number(),
+        money: (change.money).map(|money| Hundredths::nearest(money).number()),
     }
 }
 

@@ -42,7 +42,8 @@ pub(super) struct RunFile<'a> {
 pub(super) struct PrintingFile<'a> {
     id: &'a str,
     machine: &'a str,
-    filament: &'a str,
+    /// `null`: one that the scenario has no more.
+    filament: Option<&'a str>,
     start: String,
     end: String,
     /// Only where it stands then, as nobody is there.
@@ -96,7 +97,9 @@ pub(super) fn printing<'a>(
     PrintingFile {
         id: &run.id,
         machine: &scenario.machines[run.machine.0].id,
-        filament: &scenario.filaments[run.filament.0].id,
+        filament: run
+            .filament
+            .map(|filament| scenario.filaments[filament.0].id.as_str()),
         start: local.rfc3339(run.start),
         end: local.rfc3339(run.end),
         stops: run.stops.map(|at| local.rfc3339(at)),

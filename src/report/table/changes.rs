@@ -3,22 +3,35 @@
 //! Knows: the changes that the plan lists. Must not know: how they were found.
 //! Promises: a plan that goes on from nothing accepted has no such section.
 
-use crate::plan::{Change, Plan};
+use chrono::{DateTime, Utc};
+
+use crate::plan::{Change, Plan, Since};
 use crate::report::Look;
 use crate::report::grid::{Fit, Grid, Text, Tone, heading, paragraph};
 use crate::report::local::Local;
-use crate::report::money::{Hundredths, Shown};
-use crate::scenario::{MachineIndex, Scenario};
-use chrono::{DateTime, Utc};
+use crate::report::money::Hundredths;
+use crate::report::since::{by_part, in_short};
+use crate::scenario::Scenario;
 
 pub(super) fn changes(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
-    let Some(since) = plan
-        .since
-        .as_ref()
-        .filter(|since| !since.changes.is_empty())
-    else {
+    let Some(since) = plan.since.as_ref().filter(|since| since.accepted) else {
         return String::new();
     };
+    let title = in_short(scenario, plan, since);
+    let mut text = heading(look, &format!("Changes: {title}"));
+    if let Some(parts) = by_part(plan, since) {
+        text.push_str(&paragraph(look, 0, parts));
+    }
+    for difference in &since.differences {
+        text.push_str(&paragraph(look, 0, difference.as_str()));
+    }
+    if !since.changes.is_empty() {
+        text.push_str(&rows(scenario, since, look));
+    }
+    text
+}
+
+fn rows(scenario: &Scenario, since: &Since, look: &Look) -> String {
     let local = Local(scenario.build.zone);
     // All rows share their columns; the reason stands below each, where there is room for it.
     let mut all = columns();
@@ -41,21 +54,7 @@ pub(super) fn changes(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         text.push_str(&grid.render_in(&widths, look, 0));
         text.push_str(&paragraph(look, INDENT, change.why.as_str()));
     }
-    let cost = Shown::new(&plan.cost).total();
-    let title = match since.kept {
-        // Both are rounded, one as a whole and one part by part.
-        Some(kept) if (kept - plan.cost.total()).0.abs() < 0.005 => format!(
-            "Changes: nothing better was found, the rest costs {cost} {}",
-            scenario.currency
-        ),
-        Some(kept) => format!(
-            "Changes: the rest costs {cost} {} so, {} as it was",
-            scenario.currency,
-            Hundredths::nearest(kept)
-        ),
-        None => "Changes".to_owned(),
-    };
-    heading(look, &title) + &text
+    text
 }
 
 /// Columns by which a reason is set in.
@@ -75,15 +74,14 @@ fn columns() -> Grid {
 
 fn cells(local: Local, change: &Change) -> [Text; 5] {
     // A run's name says on which machine it is.
-    let place = |place: Option<(MachineIndex, DateTime<Utc>)>| {
-        place.map_or("—".to_owned(), |(_, start)| local.full(start))
-    };
+    let place = |start: Option<DateTime<Utc>>| start.map_or("—".to_owned(), |at| local.full(at));
     let now = change.to.map_or("—", |_| change.run.as_str());
+    let money = change.money.map(Hundredths::nearest);
     [
         Text::from(now).tone(Tone::Strong),
         Text::from(change.was.as_deref().unwrap_or("—")),
-        Text::from(place(change.from)),
-        Text::from(place(change.to)),
-        Text::from(format!("{}", Hundredths::nearest(change.money))),
+        Text::from(place(change.from.as_ref().map(|(_, start)| *start))),
+        Text::from(place(change.to.map(|(_, start)| start))),
+        Text::from(money.map_or("—".to_owned(), |money| money.to_string())),
     ]
 }

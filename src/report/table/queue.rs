@@ -93,7 +93,10 @@ fn one_day(
     let began = began
         .filter(|run| local.date(run.end) >= today)
         .map(|run| match run.stops {
-            None => until(&run.id, run.end),
+            None => match run.overdue {
+                None => until(&run.id, run.end),
+                Some(due) => format!("{} (! since {})", run.id, local.seen_from(today, due)),
+            },
             Some(at) => {
                 let at = local.seen_from(today, at);
                 format!("{} (! {})", until(&run.id, run.end), words::stops(&at))

@@ -1,5 +1,6 @@
 //! What can be noted, what is refused, and where a shop stands after it.
 
+mod changed;
 mod checkpoint;
 mod later;
 mod lengths;

@@ -326,7 +326,9 @@ fn a_plan_is_not_accepted_once_something_was_noted_that_it_does_not_know() {
     let mut bench = Bench::planned();
     let known = bench.log.entries().len();
     bench.start("tall-001", "11 08:00");
-    let trouble = bench.log.accept(plan(), String::new(), known, later());
+    let trouble = bench
+        .log
+        .accept(plan(), String::new().into(), known, later());
     let why = trouble.expect_err("one entry too many").to_string();
     assert_eq!(
         why,
@@ -335,7 +337,7 @@ fn a_plan_is_not_accepted_once_something_was_noted_that_it_does_not_know() {
     let known = bench.log.entries().len();
     bench
         .log
-        .accept(plan(), String::new(), known, later())
+        .accept(plan(), String::new().into(), known, later())
         .expect("nothing came between");
 }
 

@@ -372,7 +372,7 @@ fn a_spool_that_was_said_to_be_on_stays_though_the_plan_would_put_on_another() {
     bench.note(weighed_spool("red-1", 60.0), "11 15:00");
     bench
         .log
-        .accept(plan_of_spool(60), String::new(), 5, at("11 16:00"))
+        .accept(plan_of_spool(60), String::new().into(), 5, at("11 16:00"))
         .expect("a plan");
     bench.start("tall-002", "12 08:00");
     assert_eq!(on(&bench).as_deref(), Some("red-1"));

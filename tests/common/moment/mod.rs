@@ -42,7 +42,7 @@ pub fn later(
     ended.sort_by_key(|run| run.end);
     for run in &ended {
         let machine = &mut then.machines[run.machine.0];
-        machine.loaded = Some(run.filament);
+        machine.loaded = run.filament;
         machine.runs += 1;
         if good(&run.id) {
             then.made.extend(run.pieces.iter().map(|placed| Made {
@@ -56,7 +56,7 @@ pub fn later(
         }
     }
     for run in &then.running {
-        then.machines[run.machine.0].loaded = Some(run.filament);
+        then.machines[run.machine.0].loaded = run.filament;
     }
     for gluing in &plan.gluings {
         let done = gluing.work.last().map_or(gluing.printed, |work| work.to);
@@ -121,7 +121,7 @@ fn running(run: &Run) -> Running {
     Running {
         id: run.id.clone(),
         machine: run.machine,
-        filament: run.filament,
+        filament: Some(run.filament),
         settings: run.settings,
         start: run.start,
         end: run.end,
@@ -163,6 +163,8 @@ pub fn accepted_but(plan: &Plan, now: DateTime<Utc>, scrapped: &[&str]) -> Previ
     let runs = plan.runs.iter();
     let runs = runs.filter(|run| run.start > now || was_scrapped(run));
     Previous {
+        gone: Vec::new(),
+        differences: Vec::new(),
         news: false,
         runs: runs
             .map(|run| PreviousRun {
@@ -173,7 +175,7 @@ pub fn accepted_but(plan: &Plan, now: DateTime<Utc>, scrapped: &[&str]) -> Previ
                 start: run.start,
                 end: run.end,
                 pieces: placed(run),
-                whole: true,
+                without: Vec::new(),
                 scrapped: was_scrapped(run),
             })
             .collect(),
