@@ -237,7 +237,7 @@ fn not_before_the_last(
     now: DateTime<Utc>,
 ) -> Result<(), Stop> {
     // Whole minutes: what is planned from, and what can be written.
-    let from = minute_after(now.max(scenario.build.start));
+    let from = minute_after(now);
     let Some(last) = log.last_moment().map(minute_after).filter(|&at| from < at) else {
         return Ok(());
     };

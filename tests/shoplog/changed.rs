@@ -226,3 +226,30 @@ fn where_nothing_changes_that_is_said() {
     let report = fs::read_to_string(folder.join("report.html")).expect("a file");
     assert!(report.contains("none; the accepted plan goes on"));
 }
+
+#[test]
+fn a_moment_before_the_last_entry_is_refused_though_both_are_before_the_start() {
+    let shop = Shop::new();
+    shop.plan("");
+    shop.log(&["note", "the shelf is bought"], "2026-01-04 12:00");
+    let mut command = assert_cmd::Command::cargo_bin("beamyard").expect("the program is built");
+    let arguments = [
+        "plan",
+        "lamp",
+        "--effort",
+        "200",
+        "--now",
+        "2026-01-03 12:00",
+    ];
+    let output = command
+        .args(arguments)
+        .current_dir(shop.0.path())
+        .output()
+        .expect("it ran");
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(!output.status.success(), "{said}");
+    assert!(
+        said.contains("cannot be planned from Sat 3 Jan 2026 12:00"),
+        "{said}"
+    );
+}
