@@ -21,7 +21,7 @@ pub struct Basis {
     /// Of all that plans depend on, whatever it is called and wherever it lies.
     pub whole: String,
     /// Of each thing in it; of logs that were written before there were any, none.
-    pub things: Option<Things>,
+    pub things: Option<Box<Things>>,
 }
 
 /// Digests of what a scenario has, by name.
@@ -76,7 +76,7 @@ impl From<Written> for Basis {
     fn from(written: Written) -> Self {
         let (whole, things) = match written {
             Written::Whole(whole) => (whole, None),
-            Written::Both { whole, things } => (whole, Some(*things)),
+            Written::Both { whole, things } => (whole, Some(things)),
         };
         Self { whole, things }
     }
@@ -98,7 +98,7 @@ impl From<Basis> for Written {
             None => Self::Whole(basis.whole),
             Some(things) => Self::Both {
                 whole: basis.whole,
-                things: Box::new(things),
+                things,
             },
         }
     }
@@ -111,7 +111,7 @@ pub fn basis(scenario: &Scenario) -> Basis {
         whole: blake3::hash(format!("{nameless:?}").as_bytes())
             .to_hex()
             .to_string(),
-        things: Some(things(&nameless)),
+        things: Some(Box::new(things(&nameless))),
     }
 }
 

@@ -142,7 +142,7 @@ pub(super) fn differences(scenario: &Scenario, state: &State, names: &Names) -> 
     };
     let was = state.basis.as_ref();
     let same = was.is_some_and(|was| was.whole == now.whole);
-    let mut found = match was.and_then(|was| was.things.as_ref()).zip(now.things) {
+    let mut found = match was.and_then(|was| was.things.as_deref()).zip(now.things) {
         // Of what is printing on or with something that is gone it is told until it has ended.
         _ if same => case.gone(|_, run| run.is_some(), |_, run| run.is_some()),
         Some((was, now)) => case.by_things(was, &now),
@@ -297,7 +297,7 @@ impl Case<'_> {
         let (state, names) = (self.state, self.names);
         let open = state.open_runs();
         let open: Vec<&PlannedRun> = open.into_iter().map(|key| state.planned(key)).collect();
-        let then = state.basis.as_ref().and_then(|was| was.things.as_ref());
+        let then = state.basis.as_ref().and_then(|was| was.things.as_deref());
         let mut machines: BTreeSet<&str> = open.iter().map(|run| run.machine.as_str()).collect();
         machines.extend(state.running.keys().map(String::as_str));
         machines.extend(
