@@ -321,13 +321,12 @@ fn allot(
                 shelf.put_back(used.filament, end, change);
                 let rest = need(used, to_come, taken);
                 let next = shelf.choose(&rest, &lasting);
-                // The end that comes off cannot go on again in this run. So the next has to last for all of it, unless more
-                // may be ordered.
-                let again = || early(calendar, used, by, next.left);
+                // The end that comes off cannot go on again in this run. So the next has to last for all of it, or one that follows it.
+                let further = |grams| shelf.may_order_more(&rest) || shelf.has(&rest, grams);
+                let then = early(calendar, used, by, next.left).filter(|(then, _)| *then > change);
                 let holds = next.lasts_for(rest.chain)
-                    || shelf.may_order_more(&rest)
-                        && (lasting(next.left).attended
-                            || again().is_some_and(|(then, _)| then > change));
+                    || lasting(next.left).attended && further(rest.chain - next.left)
+                    || then.is_some_and(|(_, then)| further(rest.chain - (then - by)));
                 if holds && shelf.short == as_it_was.short {
                     ends.push(SpoolEnd {
                         at: change,

@@ -242,6 +242,11 @@ impl<'a> Shelf<'a> {
         spools.filter(move |(_, spool)| spool.from <= begins && spool.left > purge)
     }
 
+    /// Whether a spool on the shelf that is there for a need lasts for so many grams.
+    pub(super) fn has(&self, need: &Need, grams: f64) -> bool {
+        self.there(need).any(|(_, spool)| spool.lasts_for(grams))
+    }
+
     /// What has been ordered of a filament.
     pub(super) fn ordered(&self, filament: FilamentIndex) -> Ordered {
         self.orders[filament.0]

@@ -205,6 +205,28 @@ fn what_is_ordered_today_is_there_its_delivery_time_after_midnight() {
 }
 
 #[test]
+fn a_spool_is_changed_early_where_those_on_hand_last_for_the_rest_though_no_order_can_come() {
+    // 1260 g in 1200 min. The first spool would end after 571 min, Tue 03:11. Changed at 22:25, after 285 × 1.05 = 299.25 g, the next ends when
+    // 899.25 g are out, after 856 min, Tue 07:56, within the hours; a third lasts for the other 360.75 g.
+    let notes = |spools: &[f64]| {
+        let scenario = with_margin(spools);
+        let uses = [run(TALL, YELLOW, "2027-01-11 17:40", 1200, 1260.0)];
+        let calendar = Calendar::new(&scenario);
+        provide(&scenario, &asked(&scenario), &calendar, &uses).notes
+    };
+    let ends = [
+        ("2027-01-11 22:25", true, 600.0),
+        ("2027-01-12 07:56", true, 600.0),
+    ];
+    let mut early = ending(600.0, &ends);
+    early.ends[0].left = Grams(300.75);
+    assert_eq!(notes(&[600.0; 3]), [early]);
+    // The end that came off cannot go on again in the same run.
+    let two = &notes(&[600.0; 2])[0];
+    assert!(two.alone().next().is_some(), "{two:?}");
+}
+
+#[test]
 fn a_run_before_that_has_no_spool_and_one_after_it_has() {
     let scenario = with_margin(&[]);
     let provide = |start| {
