@@ -180,6 +180,8 @@ pub struct Previous {
     /// Whether something is known by which another plan may be cheaper, though this one can still be followed: the scenario
     /// says otherwise than then, a machine came back or an assembly was complete sooner than planned, a spool was bought.
     pub news: bool,
+    /// Whether something that it reckons with came sooner: a run's start or end, a trial's approval. What follows may begin sooner, then.
+    pub early: bool,
 }
 
 /// A run of the accepted plan that is still to be made.

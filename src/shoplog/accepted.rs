@@ -42,6 +42,9 @@ pub struct Accepted {
     /// What it orders, of every filament.
     #[serde(default)]
     pub orders: Vec<PlannedOrder>,
+    /// Trials that it waits for.
+    #[serde(default)]
+    pub trials: Vec<PlannedTrial>,
     /// What it joins.
     #[serde(default)]
     pub gluings: Vec<PlannedGluing>,
@@ -182,6 +185,15 @@ pub struct PlannedOrder {
     /// The last day for it.
     #[serde(default)]
     pub order_by: Option<NaiveDate>,
+}
+
+/// A trial as it was planned.
+#[derive(Clone, Debug, Deserialize)]
+pub struct PlannedTrial {
+    /// Of which part.
+    pub part: String,
+    /// When somebody is there to approve it.
+    pub approved: DateTime<Utc>,
 }
 
 /// The lengths of a copy, joined, as it was planned.

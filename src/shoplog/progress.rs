@@ -372,6 +372,7 @@ fn previous(state: &State, names: &Names) -> Option<Previous> {
         runs,
         finish: Some(plan.finish),
         cost: plan.cost(),
+        early: state.early,
         news: state.sooner
             || state
                 .basis

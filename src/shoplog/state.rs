@@ -36,6 +36,8 @@ pub struct State {
     /// Whether something came about since it was accepted by which another plan may be cheaper: a machine came back before that plan
     /// reckoned with it, an assembly was complete before it was to be, a spool was bought.
     pub sooner: bool,
+    /// Whether a run was started or has ended, or a trial was approved, sooner than it reckons with: what follows may begin sooner, too.
+    pub early: bool,
     /// Machines that it does without because they were down, and until when.
     pub without: BTreeMap<String, DateTime<Utc>>,
     /// The latest moment of which anything is noted.
@@ -98,6 +100,7 @@ impl State {
             past: Past::default(),
             basis: None,
             sooner: false,
+            early: false,
             without: BTreeMap::new(),
             attempts: BTreeMap::new(),
             running: BTreeMap::new(),
