@@ -211,16 +211,15 @@ impl State {
         self.running.insert(machine.clone(), key);
         // What was said to be on is on, whatever the plan would put there.
         let said = self.machine(&machine).opened && self.prints_from(&machine, &filament);
-        match (spool, self.planned(key).spool) {
-            (Some(spool), _) => self.put_on(spool, &machine),
-            (None, _) if said => {}
-            (None, Some(planned)) => self.put_on_as_planned(&machine, &filament, planned),
-            (None, None) => {}
+        match spool {
+            Some(spool) => self.put_on(spool, &machine),
+            None if said => {}
+            None => self.put_on_as_planned(key),
         }
         let need = self.planned(key).grams + if changed { purge } else { 0.0 };
-        self.provide(&machine, &filament, need);
+        self.provide(key, need);
         if changed {
-            self.draw(&machine, &filament, purge);
+            self.draw(key, purge);
         }
         let machine = self.machine(&machine);
         machine.opened = false;

@@ -16,6 +16,7 @@ use super::records::{
     AssemblyLog, Attempt, Ended, Kind, MachineLog, Measured, Printed, SpoolLog, TrialLog,
 };
 use super::shop::Shop;
+use crate::progress::spool_name;
 
 /// Which run: of which accepted plan, counted from 0, and its position there.
 pub type RunKey = (usize, usize);
@@ -79,7 +80,7 @@ impl State {
                     arrives: None,
                     moved: 0.0,
                 };
-                spools.insert(format!("{filament}-{number}"), spool);
+                spools.insert(spool_name(filament, number), spool);
             }
         }
         let machines = shop.machines.iter().map(|(id, known)| {

@@ -86,8 +86,10 @@ pub(super) struct Facts {
 }
 
 /// A spool that is there or on its way.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub(super) struct Held {
+    /// Its name.
+    pub id: String,
     pub grams: f64,
     /// The machine that it is on.
     pub on: Option<usize>,
@@ -127,6 +129,7 @@ impl Facts {
                 let arrives = arrives.filter(|&at| at > now);
                 let prints = on.and_then(|machine| facts.busy.get(&machine).copied());
                 Held {
+                    id: spool.id.clone(),
                     grams: spool.grams.value(),
                     on,
                     from: arrives.max(prints),

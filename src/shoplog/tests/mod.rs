@@ -4,6 +4,7 @@ mod checkpoint;
 mod later;
 mod lengths;
 mod lines;
+mod named;
 mod progress;
 mod runs;
 mod status;
