@@ -85,8 +85,13 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
 fn salvage(file: &Path, trouble: &Trouble, screen: &mut Screen) -> Result<(), Stop> {
     let (lines, entries) = Log::salvage(file).map_err(failed)?;
     screen.print(&lines)?;
+    let which = match entries {
+        0 => "none".to_owned(),
+        1 => "entry 1".to_owned(),
+        _ => format!("entries 1 to {entries}"),
+    };
     Err(Stop::Failed(format!(
-        "{trouble}\nexported: entries 1 to {entries}, up to the first that cannot be read or is not what was noted"
+        "{trouble}\nexported: {which}; the next cannot be read or is not what was noted"
     )))
 }
 
