@@ -200,7 +200,7 @@ fn ended(log: &Log) -> Vec<Ended> {
         }
     }
     let mut begun: BTreeMap<&str, DateTime<Utc>> = BTreeMap::new();
-    let mut ended = Vec::new();
+    let mut ended: Vec<Ended> = Vec::new();
     let entries = log.entries().iter();
     for entry in entries.filter(|entry| !log.is_undone(entry)) {
         match &entry.event {
@@ -209,11 +209,19 @@ fn ended(log: &Log) -> Vec<Ended> {
             }
             Event::Finished { run, .. } | Event::Scrapped { run, .. } => {
                 if let Some(start) = begun.remove(run.as_str()) {
+                    // It may have been started again at the same moment.
+                    for before in ended.iter_mut().filter(|before| before.id == *run) {
+                        before.scrapped = true;
+                    }
+                    let scrapped = match &entry.event {
+                        Event::Finished { .. } => last.get(&(run, start)).copied().unwrap_or(true),
+                        _ => true,
+                    };
                     ended.push(Ended {
                         id: run.clone(),
                         start,
                         end: entry.at.max(start),
-                        scrapped: last.get(&(run, start)).copied().unwrap_or(true),
+                        scrapped,
                     });
                 }
             }

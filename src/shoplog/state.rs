@@ -202,6 +202,16 @@ impl State {
         open
     }
 
+    /// Whether a copy is in an assembly that is complete.
+    pub(super) fn built_in(&self, part: &str, number: u32) -> bool {
+        self.made.iter().any(|(piece, printed)| {
+            let assembly = printed.assembly.as_ref();
+            let log = assembly.and_then(|id| self.assemblies.get(id));
+            let complete = log.is_some_and(|log| log.complete.is_some());
+            complete && piece.part == part && piece.number == number
+        })
+    }
+
     /// The machine that a spool is on.
     pub fn machine_of(&self, spool: &str) -> Option<&str> {
         let mut machines = self.machines.iter();

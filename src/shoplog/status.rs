@@ -314,16 +314,8 @@ fn next(state: &State, forecast: &Forecast, now: DateTime<Utc>) -> Vec<Next> {
                 .0 += 1;
         }
     }
-    let built_in = |part: &str, number: u32| {
-        state.made.iter().any(|(piece, printed)| {
-            let assembly = printed.assembly.as_ref();
-            let log = assembly.and_then(|id| state.assemblies.get(id));
-            let complete = log.is_some_and(|log| log.complete.is_some());
-            complete && piece.part == part && piece.number == number
-        })
-    };
     for ((part, number), (printed, of)) in copies {
-        if printed == of && !built_in(part, number) {
+        if printed == of && !state.built_in(part, number) {
             let what = Task::Join {
                 part: part.to_owned(),
                 number,

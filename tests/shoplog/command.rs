@@ -481,3 +481,40 @@ fn plan_log_and_status_call_a_spool_by_the_same_name() {
         "The plan puts white-2 (900 g) on: if that one is on, note `spool opened white-2 desk`.";
     assert!(said.contains(right), "{said}");
 }
+
+#[test]
+fn of_a_damaged_log_all_is_exported_that_comes_before_the_damage() {
+    let bench = Bench::planned();
+    bench.noted("note one");
+    bench.noted("note two");
+    bench.noted("note three");
+    let all = text(&bench.run("log lamp export").stdout);
+    let file = bench.0.path().join("lamp.log.sqlite");
+    let mut bytes = fs::read(&file).expect("the log");
+    let at = bytes.windows(5).position(|part| part == b"\"two\"");
+    // One letter: it can still be read.
+    bytes[at.expect("it is noted") + 1] = b'w';
+    fs::write(&file, &bytes).expect("a file");
+    let output = bench.run("log lamp export");
+    assert_eq!(output.status.code(), Some(1));
+    let lines: Vec<&str> = all.lines().take(2).collect();
+    assert_eq!(text(&output.stdout), lines.join("\n") + "\n");
+    let said = text(&output.stderr);
+    assert!(
+        said.contains("the log is damaged (entry 3 is not what was noted)"),
+        "{said}"
+    );
+    assert!(said.contains("exported: entries 1 to 2"), "{said}");
+    // Nothing else is done with it.
+    for other in [
+        "log lamp show",
+        "log lamp note four",
+        "status lamp",
+        "plan lamp",
+    ] {
+        let output = bench.run(other);
+        assert_eq!(output.status.code(), Some(1), "{other}");
+        assert_eq!(text(&output.stdout), "", "{other}");
+    }
+    assert_eq!(fs::read(&file).expect("the log"), bytes);
+}

@@ -351,3 +351,41 @@ fn a_run_whose_spool_ends_with_nobody_there_ends_when_status_says() {
         (at("12 10:00"), Some(at("11 23:00")))
     );
 }
+
+#[test]
+fn starts_of_a_run_at_one_moment_are_told_apart() {
+    // Given up and started again, all by the clock of one minute; then it went well.
+    let mut bench = Bench::planned();
+    bench.start("wide-001", "11 10:00");
+    bench.note(scrapped("wide-001", Some(5.0)), "11 10:00");
+    bench.start("wide-001", "11 10:00");
+    bench.finish("wide-001", "11 16:00");
+    let (state, _) = differences(&bench, &shop());
+    let ended: Vec<_> = (state.ended.iter())
+        .map(|run| (run.id.as_str(), run.start, run.end, run.scrapped))
+        .collect();
+    let (start, end) = (at("11 10:00"), at("11 16:00"));
+    assert_eq!(
+        ended,
+        [
+            ("wide-001", start, start, true),
+            ("wide-001", start, end, false)
+        ]
+    );
+    // And where it is not over yet.
+    let mut bench = Bench::planned();
+    for _ in 0..2 {
+        bench.start("wide-001", "11 10:00");
+        bench.note(scrapped("wide-001", Some(5.0)), "11 10:00");
+    }
+    bench.start("wide-001", "11 10:00");
+    let (state, _) = differences(&bench, &shop());
+    assert_eq!(
+        state
+            .ended
+            .iter()
+            .map(|run| run.scrapped)
+            .collect::<Vec<_>>(),
+        [true, true]
+    );
+}
