@@ -2,14 +2,13 @@
 //!
 //! Knows: the state, what it is made of. Must not know: SQLite, rules.
 //! Promises: it is derived, and never more than that: what was not written whole, by this program, of the same shop and of the entries that
-//! are there, is none. Measurements are left out, since nothing that is noted asks for them and a log may have any number of them.
+//! are there, is none. It may be derived of another and what followed; whoever has all entries can tell by them whether it is right. Measurements are left out, since nothing that is noted asks for them and a log may have any number of them.
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
-use uuid::Uuid;
 
 use super::accepted::Accepted;
 use super::basis::Basis;
@@ -21,10 +20,10 @@ use super::shop::Shop;
 use super::state::{RunKey, State};
 
 /// What a state is added up by: to be raised with every change of that, or of what a state is.
-const VERSION: u32 = 4;
+pub(super) const VERSION: u32 = 7;
 
 /// What goes before the text: its digest, in hexadecimal digits.
-const DIGEST: usize = 64;
+const SEAL: usize = 64;
 
 /// Where the shop stood.
 #[derive(Serialize, Deserialize)]
@@ -34,13 +33,14 @@ pub(super) struct Checkpoint {
     shop: String,
     /// After so many entries.
     pub(super) entries: usize,
-    /// The last of them.
-    pub(super) last: Uuid,
+    /// What vouches for them.
+    pub(super) digest: String,
     /// Which of them, from 1, is the plan that is followed, and how many were before it.
     pub(super) plan: Option<(usize, usize)>,
     past: Past,
     basis: Option<Basis>,
     sooner: bool,
+    early: bool,
     without: BTreeMap<String, DateTime<Utc>>,
     latest: DateTime<Utc>,
     #[serde(with = "pairs")]
@@ -61,8 +61,8 @@ pub(super) struct Checkpoint {
 }
 
 impl Checkpoint {
-    /// Of a state after so many entries, `last` the last of them and `plan` the number of the one that accepted the plan that is followed.
-    pub(super) fn of(state: &State, entries: usize, last: Uuid, plan: Option<usize>) -> Self {
+    /// Of a state after so many entries, for which a digest vouches; `plan` is the number of the one that accepted the plan that is followed.
+    pub(super) fn of(state: &State, entries: usize, digest: String, plan: Option<usize>) -> Self {
         let State {
             shop,
             restoring: _,
@@ -70,6 +70,7 @@ impl Checkpoint {
             past,
             basis,
             sooner,
+            early,
             without,
             latest,
             attempts,
@@ -88,11 +89,12 @@ impl Checkpoint {
             version: VERSION,
             shop: digest_of(&shop),
             entries,
-            last,
+            digest,
             plan: plan.zip(followed.map(|(number, _)| number)),
             past,
             basis,
             sooner,
+            early,
             without,
             latest,
             attempts,
@@ -111,13 +113,13 @@ impl Checkpoint {
     /// As it is kept; `None` if it cannot be written, then there is none.
     pub(super) fn text(&self) -> Option<String> {
         let text = serde_json::to_string(self).ok()?;
-        Some(digest(&text) + &text)
+        Some(seal(&text) + &text)
     }
 
     /// What was kept, if it is whole and of this program and shop.
     pub(super) fn read(text: &str, shop: &Shop) -> Option<Self> {
-        let (said, text) = text.split_at_checked(DIGEST)?;
-        if said != digest(text) {
+        let (said, text) = text.split_at_checked(SEAL)?;
+        if said != seal(text) {
             return None;
         }
         let read: Self = serde_json::from_str(text).ok()?;
@@ -138,6 +140,7 @@ impl Checkpoint {
             past: self.past,
             basis: self.basis,
             sooner: self.sooner,
+            early: self.early,
             without: self.without,
             latest: self.latest,
             attempts: self.attempts,
@@ -156,10 +159,10 @@ impl Checkpoint {
     }
 }
 
-fn digest(text: &str) -> String {
+fn seal(text: &str) -> String {
     blake3::hash(text.as_bytes()).to_hex().to_string()
 }
 
 fn digest_of(shop: &Shop) -> String {
-    digest(&format!("{shop:?}"))
+    seal(&format!("{shop:?}"))
 }

@@ -27,6 +27,8 @@ pub(super) struct Ledger {
     pub(super) state: State,
     positions: HashMap<Uuid, usize>,
     undone: HashSet<Uuid>,
+    /// Whether entries are put down as undone that the state still has.
+    behind: bool,
 }
 
 impl Ledger {
@@ -38,6 +40,7 @@ impl Ledger {
             state: State::new(shop),
             positions: HashMap::new(),
             undone: HashSet::new(),
+            behind: false,
         }
     }
 
@@ -50,6 +53,7 @@ impl Ledger {
             state,
             positions: HashMap::new(),
             undone: HashSet::new(),
+            behind: false,
         }
     }
 
@@ -66,18 +70,14 @@ impl Ledger {
     /// Takes in what was checked when it was written. Where not all entries are known, none of these undoes one.
     pub(super) fn extend(&mut self, entries: Vec<Entry>) {
         let undone = self.undone.len();
-        let from = self.entries.len();
+        let mut first = self.entries.len();
         for entry in entries {
-            if let Event::Undone { id } = entry.event {
-                self.undone.insert(id);
-            }
-            self.positions.insert(entry.id, self.entries.len());
-            self.entries.push(entry);
+            self.push(entry);
         }
-        let mut first = from;
-        if self.undone.len() > undone {
+        if self.behind || self.undone.len() > undone {
             self.state = State::new(Arc::clone(&self.state.shop));
             self.plan = None;
+            self.behind = false;
             first = 0;
         }
         for (number, entry) in (self.before + 1..).zip(&self.entries).skip(first) {
@@ -88,6 +88,32 @@ impl Ledger {
                     self.plan = Some(number);
                 }
             }
+        }
+    }
+
+    fn push(&mut self, entry: Entry) {
+        if let Event::Undone { id } = entry.event {
+            self.undone.insert(id);
+        }
+        self.positions.insert(entry.id, self.entries.len());
+        self.entries.push(entry);
+    }
+
+    /// Takes in one that was checked, of many. What undoes an entry is only put down until [`Ledger::settle`] or another kind of entry
+    /// follows, as all entries have to be added up again for it; whether one more can be undone does not ask for the state.
+    pub(super) fn take(&mut self, entry: Entry) {
+        if matches!(entry.event, Event::Undone { .. }) {
+            self.push(entry);
+            self.behind = true;
+        } else {
+            self.extend(vec![entry]);
+        }
+    }
+
+    /// Adds up what was put down.
+    pub(super) fn settle(&mut self) {
+        if self.behind {
+            self.extend(Vec::new());
         }
     }
 

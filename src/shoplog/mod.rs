@@ -2,8 +2,9 @@
 //!
 //! Knows: the scenario, the accepted plan, SQLite. Must not know: how a plan is found, how anything is shown.
 //! Promises: an entry that was acknowledged is on the disk, whatever happens to program or power; entries are only ever added;
-//! what cannot have happened is not noted; a file that is no log is never written to, nor is one that is known to be damaged. A short log
-//! is read whole before anything is noted, a long one at least before every hundredth entry.
+//! what cannot have happened is not noted; a file that is no log is never written to, nor is one that is known to be damaged. Every entry that
+//! is read is what was noted, by its digest: a short log is read whole before anything is noted, a long one at least within a hundred
+//! entries, and whole by whoever plans or asks where the shop stands.
 
 mod accepted;
 mod adding;
@@ -30,6 +31,7 @@ mod stages;
 mod state;
 mod status;
 mod store;
+mod taking;
 mod tally;
 
 use std::path::{Path, PathBuf};
@@ -90,6 +92,16 @@ pub enum Trouble {
         /// What to do.
         fix: String,
     },
+    /// What is there is a log, and no longer a whole one.
+    #[error(
+        "{path}: the log is damaged ({what}); it was left as it is: move it away, {WITH_ITS_FILES}; then put a copy in its place, or take in what was exported of it"
+    )]
+    Damaged {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong.
+        what: String,
+    },
     /// The file system, or another program, is in the way.
     #[error("{path}: {what}; {fix}")]
     Storage {
@@ -102,16 +114,9 @@ pub enum Trouble {
     },
 }
 
-impl Trouble {
-    fn damaged(path: &Path, what: String) -> Self {
-        Self::NotOurs {
-            path: path.to_owned(),
-            what: format!("the log is damaged ({what})"),
-            fix: "move it away and put a copy in its place, or take in what was exported of it"
-                .to_owned(),
-        }
-    }
-}
+/// What belongs to a log that is moved.
+const WITH_ITS_FILES: &str =
+    "with the files of its name that end in `-wal` and `-shm`, if there are any";
 
 /// What an import added.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -141,16 +146,16 @@ pub struct Log {
     ledger: Ledger,
     /// So many entries stand in the checkpoint that is known of.
     kept: usize,
-    /// Up to so many bytes no checkpoint is kept.
-    whole: u64,
+    /// A log of no more bytes is short: no checkpoint is kept of it.
+    short_up_to: u64,
 }
 
 /// A log of no more bytes is read whole before anything is noted, so that damage anywhere in it is found; that takes some 4 ms at most. It
 /// holds some thousands of entries, or two plans of a large build.
-const READ_WHOLE: u64 = 1 << 20;
+const SHORT_UP_TO: u64 = 1 << 20;
 
 /// After so many entries more, and with each accepted plan, a checkpoint is kept of a longer log: adding so many up takes less than a
-/// millisecond, writing a checkpoint several. Before it is, all entries are read, so that none rests on another, and damage is found.
+/// millisecond, writing a checkpoint several.
 const CHECKPOINT: usize = 100;
 
 impl Log {
@@ -183,12 +188,16 @@ impl Log {
 
     fn load(store: Store, shop: Arc<Shop>) -> Result<Self, Trouble> {
         let mut ledger = Ledger::new(shop);
-        ledger.extend(store.after(0)?);
+        let (entries, kept) = store.at_once(|| {
+            // Who only reads does not need what is derived.
+            Ok((store.after(0)?, store.checkpoint().ok().flatten()))
+        })?;
+        add_up(&mut ledger, entries, kept, &store)?;
         let log = Self {
             store,
             ledger,
             kept: 0,
-            whole: READ_WHOLE,
+            short_up_to: SHORT_UP_TO,
         };
         log.unless_foreign()
     }
@@ -200,33 +209,29 @@ impl Log {
                 path: self.store.path().to_owned(),
                 what,
                 fix: format!(
-                    "move it beside its own scenario, or away; if it is the same build, call that so: `build: {{name: {}}}`",
+                    "move it beside its own scenario, or away, {WITH_ITS_FILES}; if it is the same build, call that so: `build: {{name: {}}}`",
                     self.state().plan().map_or("", |plan| &plan.build)
                 ),
             }),
-            None => Ok(self),
+            None => self.store.is_ours().map(|()| self),
         }
     }
 
     /// Whether a checkpoint is to be kept with the next entry, where the log is long enough for one.
     fn is_due(&self, next: &Event) -> bool {
-        let changes = matches!(next, Event::PlanAccepted { .. } | Event::Undone { .. });
         let plan = self.ledger.plan.is_some_and(|plan| plan > self.kept);
-        changes || plan || self.ledger.count() + 1 >= self.kept + CHECKPOINT
+        changes_much(next) || plan || self.ledger.count() + 1 >= self.kept + CHECKPOINT
     }
 
-    /// Keeps what the entries add up to. What is not known of the entries themselves is not kept on.
+    /// Keeps what the entries add up to.
     fn keep(&mut self) {
-        let Some(last) = self.ledger.entries.last() else {
-            return;
-        };
-        if !self.ledger.is_whole() || self.store.bytes().is_ok_and(|bytes| bytes <= self.whole) {
+        let bytes = self.store.bytes();
+        if bytes.is_ok_and(|bytes| bytes <= self.short_up_to) {
             return;
         }
-        let (count, plan) = (self.ledger.count(), self.ledger.plan);
-        let checkpoint = Checkpoint::of(&self.ledger.state, count, last.id, plan);
-        if checkpoint.text().is_some_and(|text| self.store.keep(&text)) {
-            self.kept = count;
+        let kept = checkpoint(&self.ledger, &self.store);
+        if kept.is_some_and(|text| self.store.keep(&text)) {
+            self.kept = self.ledger.count();
         }
     }
 
@@ -311,14 +316,18 @@ impl Log {
         known: usize,
         now: DateTime<Utc>,
     ) -> Result<(), Trouble> {
-        let log = match Self::read(path, scenario)? {
-            Some(log) => log,
-            None => Self::rehearse(path, scenario)?,
+        let (log, there) = match Self::read(path, scenario)? {
+            Some(log) => (log, true),
+            None => (Self::rehearse(path, scenario)?, false),
         };
         let accepted = Event::PlanAccepted { plan, basis: None };
         log.ledger.check(&accepted, now, now)?;
         unchanged(&log.ledger, known)?;
-        Store::may_write(path)
+        if there {
+            log.store.may_write()
+        } else {
+            Store::may_be_made(path)
+        }
     }
 
     fn note_if(
@@ -329,12 +338,15 @@ impl Log {
         now: DateTime<Utc>,
     ) -> Result<Entry, Trouble> {
         let due = self.is_due(&event);
-        if due {
+        if changes_much(&event) {
             complete(&mut self.ledger, &self.store)?;
         }
         let transaction = self.store.begin()?;
         // From here on nobody else writes, so what is checked is what the entry follows.
         follow(&mut self.ledger, &self.store)?;
+        if !self.ledger.is_whole() {
+            self.store.hold_a_share(self.ledger.count())?;
+        }
         self.ledger.check(&event, at, now)?;
         also(&self.ledger)?;
         let entry = Entry {
@@ -344,9 +356,7 @@ impl Log {
             event,
         };
         self.store.add(self.ledger.count() + 1, &entry)?;
-        transaction
-            .commit()
-            .map_err(|error| self.store.trouble(&error))?;
+        self.store.commit(transaction)?;
         self.ledger.extend(vec![entry.clone()]);
         if due {
             self.keep();
@@ -356,67 +366,60 @@ impl Log {
 
     /// All entries as JSON, one a line.
     pub fn export(&self) -> String {
-        let lines = self.ledger.entries.iter().map(Entry::line);
-        lines.flat_map(|line| [line, "\n".to_owned()]).collect()
+        written(&self.ledger.entries)
     }
 
-    /// Takes in what was exported, or written by another program: all of it or nothing. Entries that are there are left out, and so is what
-    /// undoes an entry that is undone.
-    ///
-    /// A line with an id and the moment at which it was noted was in a log before: it is held against the other entries only, not
-    /// against the scenario, which may have changed since.
+    /// What can still be read of a log that is damaged: all entries up to the first that cannot be, as [`Log::export`] writes them, and how
+    /// many they are.
     ///
     /// # Errors
-    /// If a line is no entry, or its event cannot have happened after those before it, or the log cannot be written.
-    pub fn import(&mut self, text: &str, now: DateTime<Utc>) -> Result<Imported, Trouble> {
-        let wrong = |(line, what)| Trouble::Line { line, what };
-        let entries = lines::read(text, now).map_err(wrong)?;
-        let transaction = self.store.begin()?;
-        follow(&mut self.ledger, &self.store)?;
-        let mut ledger = self.ledger.clone();
-        let mut imported = Imported::default();
-        let mut last = 1;
-        for lines::Read { line, entry, noted } in entries {
-            if let Some(there) = ledger.find(&entry.id) {
-                if (there.at, &there.event) != (entry.at, &entry.event) {
-                    let what = format!(
-                        "entry {} is there already and says something else",
-                        entry.id
-                    );
-                    return Err(wrong((line, what)));
-                }
-                imported.known += 1;
-                continue;
-            }
-            // Two copies of a log may each have undone the same.
-            if matches!(entry.event, Event::Undone { id } if ledger.is_undone(&id)) {
-                imported.known += 1;
-                continue;
-            }
-            last = line;
-            let possible = if noted {
-                ledger.check_noted(&entry)
-            } else {
-                ledger.check(&entry.event, entry.at, now)
-            };
-            possible.map_err(|refusal| wrong((line, refusal.to_string())))?;
-            self.store.add(ledger.count() + 1, &entry)?;
-            ledger.extend(vec![entry]);
-            imported.added += 1;
-        }
-        if let Some(what) = ledger.state.foreign() {
-            let what = format!("{what}; take it in beside its own scenario");
-            return Err(wrong((last, what)));
-        }
-        transaction
-            .commit()
-            .map_err(|error| self.store.trouble(&error))?;
-        self.ledger = ledger;
-        if imported.added > 0 {
-            self.keep();
-        }
-        Ok(imported)
+    /// If nothing can be read there.
+    pub fn salvage(path: &Path) -> Result<(String, usize), Trouble> {
+        let store = Store::look(path)?;
+        let entries = store.map_or_else(Vec::new, |store| store.salvage());
+        Ok((written(&entries), entries.len()))
     }
+}
+
+/// Entries as JSON, one a line.
+fn written(entries: &[Entry]) -> String {
+    let lines = entries.iter().map(Entry::line);
+    lines.flat_map(|line| [line, "\n".to_owned()]).collect()
+}
+
+/// Whether much more changes with an event than what it says: all entries are asked then.
+fn changes_much(event: &Event) -> bool {
+    matches!(event, Event::PlanAccepted { .. } | Event::Undone { .. })
+}
+
+/// Takes in all entries. A checkpoint that is of them, and is not what they add up to, is taken out: the next is made of them all.
+fn add_up(
+    ledger: &mut Ledger,
+    mut entries: Vec<Entry>,
+    kept: Option<String>,
+    store: &Store,
+) -> Result<(), Trouble> {
+    let read = |text: String| Checkpoint::read(&text, &ledger.state.shop).map(|kept| (text, kept));
+    if let Some((text, kept)) = kept.and_then(read) {
+        if kept.entries > entries.len() {
+            return Err(store.lost(entries.len(), kept.entries));
+        }
+        let later = entries.split_off(kept.entries);
+        ledger.extend(entries);
+        if checkpoint(ledger, store).as_ref() != Some(&text) {
+            store.forget(&text);
+        }
+        entries = later;
+    }
+    ledger.extend(entries);
+    Ok(())
+}
+
+/// What is kept of all that is known of.
+fn checkpoint(ledger: &Ledger, store: &Store) -> Option<String> {
+    let (count, plan) = (ledger.count(), ledger.plan);
+    let digest = store.digest(count).ok().flatten()?.text();
+    Checkpoint::of(&ledger.state, count, digest, plan).text()
 }
 
 /// Takes in the entries that were written after those that are known.

@@ -1,9 +1,9 @@
 //! A log as far as noting one more event needs it: where the shop stands, without all that led there.
 //!
 //! Knows: checkpoints, the log. Must not know: SQLite, what events mean.
-//! Promises: what it refuses and notes is what the whole log would; it takes as long for many entries and accepted plans as for few, but for
-//! each hundredth, which reads them all. Damage before the last checkpoint of a long log is found then, not sooner; anywhere in a short one
-//! before anything is noted.
+//! Promises: what it refuses and notes is what the whole log would; it takes as long for many entries and accepted plans as for few, but that
+//! an undo reads all. Of a long log damage before the last checkpoint is found within a hundred notes, a share of it with each; anywhere in a
+//! short one before anything is noted.
 
 use std::path::Path;
 use std::sync::Arc;
@@ -16,8 +16,8 @@ use super::event::{Entry, Event};
 use super::ledger::Ledger;
 use super::shop::Shop;
 use super::state::State;
-use super::store::Store;
-use super::{Log, READ_WHOLE, Trouble, complete, follow};
+use super::store::{Digest, Store};
+use super::{Log, SHORT_UP_TO, Trouble, complete, follow};
 use crate::scenario::Scenario;
 
 /// A log that is noted to.
@@ -31,32 +31,36 @@ impl Noting {
     /// # Errors
     /// As [`Log::open`].
     pub fn open(path: &Path, scenario: &Scenario) -> Result<Self, Trouble> {
-        Self::open_whole(READ_WHOLE, path, scenario)
+        Self::open_as(SHORT_UP_TO, path, scenario)
     }
 
-    /// The same, where a log of up to so many bytes is read whole.
-    pub(super) fn open_whole(
-        whole: u64,
+    /// The same, where a log of up to so many bytes is short, and read whole.
+    pub(super) fn open_as(
+        short_up_to: u64,
         path: &Path,
         scenario: &Scenario,
     ) -> Result<Self, Trouble> {
         let store = Store::open(path)?;
         let shop = Arc::new(Shop::new(scenario));
-        let resumed = match store.bytes()? > whole {
-            true => resumed(&store, &shop)?,
+        let resumed = match store.bytes()? > short_up_to {
+            true => store.at_once(|| resumed(&store, &shop))?,
             false => None,
         };
         let Some(mut ledger) = resumed else {
             let log = Log::load(store, shop)?;
-            return Ok(Self(Log { whole, ..log }));
+            return Ok(Self(Log { short_up_to, ..log }));
         };
-        let kept = ledger.count();
+        let mut kept = ledger.count();
         follow(&mut ledger, &store)?;
+        if ledger.is_whole() {
+            // What came after the checkpoint undoes something, so another one is due.
+            kept = 0;
+        }
         let log = Log {
             store,
             ledger,
             kept,
-            whole,
+            short_up_to,
         };
         log.unless_foreign().map(Self)
     }
@@ -109,22 +113,23 @@ impl Noting {
 
 /// What the entries up to the last checkpoint add up to; `None` if there is none that holds.
 fn resumed(store: &Store, shop: &Arc<Shop>) -> Result<Option<Ledger>, Trouble> {
-    let Some(text) = store.checkpoint()? else {
+    let text = store.checkpoint()?;
+    let Some(kept) = text.and_then(|text| Checkpoint::read(&text, shop)) else {
         return Ok(None);
     };
-    let Some(kept) = Checkpoint::read(&text, shop) else {
-        return Ok(None);
-    };
-    let entries = kept.entries;
-    let is_last = |entry: &Entry| entry.id == kept.last;
-    if !store.entry(entries)?.as_ref().is_some_and(is_last) {
+    let (entries, count) = (kept.entries, store.count()?);
+    if entries > count {
+        return Err(store.lost(count, entries));
+    }
+    if store.digest(entries)?.map(Digest::text).as_ref() != Some(&kept.digest) {
         return Ok(None);
     }
-    let at = kept.plan.map(|(at, _)| at).filter(|&at| at <= entries);
-    let plan = match at {
-        Some(at) => store.entry(at)?,
-        None => None,
-    };
+    let numbers = 1..=entries;
+    let at = kept
+        .plan
+        .map(|(at, _)| at)
+        .filter(|at| numbers.contains(at));
+    let plan = at.map(|at| store.entry(at)).transpose()?;
     let text = match plan.as_ref().map(|entry| &entry.event) {
         Some(Event::PlanAccepted { plan, .. }) => Some(plan.as_str()),
         _ => None,

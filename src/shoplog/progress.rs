@@ -204,7 +204,7 @@ fn ended(log: &Log) -> Vec<Ended> {
         }
     }
     let mut begun: BTreeMap<&str, DateTime<Utc>> = BTreeMap::new();
-    let mut ended = Vec::new();
+    let mut ended: Vec<Ended> = Vec::new();
     let entries = log.entries().iter();
     for entry in entries.filter(|entry| !log.is_undone(entry)) {
         match &entry.event {
@@ -213,11 +213,19 @@ fn ended(log: &Log) -> Vec<Ended> {
             }
             Event::Finished { run, .. } | Event::Scrapped { run, .. } => {
                 if let Some(start) = begun.remove(run.as_str()) {
+                    // It may have been started again at the same moment.
+                    for before in ended.iter_mut().filter(|before| before.id == *run) {
+                        before.scrapped = true;
+                    }
+                    let scrapped = match &entry.event {
+                        Event::Finished { .. } => last.get(&(run, start)).copied().unwrap_or(true),
+                        _ => true,
+                    };
                     ended.push(Ended {
                         id: run.clone(),
                         start,
                         end: entry.at.max(start),
-                        scrapped: last.get(&(run, start)).copied().unwrap_or(true),
+                        scrapped,
                     });
                 }
             }
@@ -335,7 +343,18 @@ fn spools(state: &State, names: &Names, now: DateTime<Utc>) -> Vec<Vec<Spool>> {
             arrives: spool.arrives.filter(|_| !spool.is_here(now)),
         });
     }
+    // As a plan without a log has them, so that of spools which are alike the same one goes on.
+    for spools in &mut spools {
+        spools.sort_by(|a, b| numbered(&a.id).cmp(&numbered(&b.id)));
+    }
     spools
+}
+
+/// A name by which those that differ only in the number at their end are in the order of these: `red-2` before `red-10`.
+fn numbered(name: &str) -> (&str, usize, &str) {
+    let rest = name.trim_end_matches(|c: char| c.is_ascii_digit());
+    let number = name.strip_prefix(rest).unwrap_or_default();
+    (rest, number.len(), number)
 }
 
 fn measured(state: &State, names: &Names) -> Vec<Measurement> {
@@ -403,6 +422,7 @@ fn previous(state: &State, names: &Names) -> Option<Previous> {
         differences: Vec::new(), // by whoever asks where the scenario has changed
         finish: Some(plan.finish),
         cost: plan.cost(),
+        early: state.early,
         news: state.sooner
             || state
                 .basis

@@ -12,6 +12,7 @@ use super::Log;
 use super::event::{Event, PieceId};
 use super::progress::wanted;
 use super::records::Printed;
+use super::rules::whole_copies;
 use super::state::State;
 use crate::scenario::Scenario;
 
@@ -237,11 +238,7 @@ fn parts(scenario: &Scenario, state: &State, now: DateTime<Utc>) -> Vec<PartTall
     let parts = scenario.parts.iter().zip(wanted).map(|(part, needed)| {
         let id = part.id.as_str();
         let made = made.get(id).map_or(&[][..], Vec::as_slice);
-        let mut lengths: BTreeMap<(u32, u32), u32> = BTreeMap::new();
-        for (piece, _) in made {
-            *lengths.entry((piece.number, piece.of)).or_default() += 1;
-        }
-        let whole = lengths.iter().filter(|((_, of), there)| there >= &of);
+        let whole = whole_copies(state, id, DateTime::<Utc>::MAX_UTC);
         let joined = made
             .iter()
             .filter(|(piece, printed)| piece.of > 1 && printed.joined.is_some());
@@ -251,7 +248,7 @@ fn parts(scenario: &Scenario, state: &State, now: DateTime<Utc>) -> Vec<PartTall
         PartTally {
             part: part.id.clone(),
             needed,
-            printed: count(whole),
+            printed: count(whole.iter()),
             pieces: count(made.iter()),
             joined: count(joined.iter()),
             lost: lost.get(id).copied().unwrap_or(0),
@@ -292,7 +289,11 @@ fn gluings(state: &State) -> Vec<GluingTally> {
         .map(|(piece, _)| (piece.part.as_str(), piece.number))
         .collect();
     let planned = state.plan().into_iter().flat_map(|plan| &plan.gluings);
-    let open = planned.filter(|one| !joined.contains(&(one.part.as_str(), one.number)));
+    let open = planned.filter(|one| {
+        let joined = joined.contains(&(one.part.as_str(), one.number));
+        // Whoever has built it in has joined it, noted or not.
+        !joined && !state.built_in(&one.part, one.number)
+    });
     let open = open.map(|one| GluingTally {
         part: one.part.clone(),
         number: one.number,

@@ -20,6 +20,7 @@ mod measure;
 mod measured;
 mod size;
 mod spans;
+mod spool_names;
 mod status;
 mod stock;
 mod supplies;

@@ -381,6 +381,38 @@ fn a_run_that_is_started_again_prints_and_what_was_scrapped_stands_beside_it() {
 }
 
 #[test]
+fn starts_at_one_moment_have_an_entry_each() {
+    let shop = Shop::new();
+    let scenario = shop.0.path().join("lamp.yaml");
+    fs::write(&scenario, PINS).expect("a file");
+    let first = plan(&shop, "");
+    let run = &first["runs"][0];
+    let name = run["id"].as_str().expect("a name");
+    let start = moment(run, "start").to_rfc3339();
+    for _ in 0..2 {
+        shop.log(&["started", name], &start);
+        shop.log(&["scrapped", name, "--why", "warped"], &start);
+    }
+    shop.log(&["started", name], &start);
+    let end = moment(run, "end").to_rfc3339();
+    shop.log(&["finished", name], &end);
+    plan(&shop, &end);
+    let text = fs::read_to_string(shop.0.path().join("week/queue.ics")).expect("the calendar");
+    let text = text.replace("\r\n ", "");
+    let with = |begins: &str| text.lines().filter(|line| line.starts_with(begins)).count();
+    assert_eq!(with(&format!("SUMMARY:{name} was scrapped: ")), 2);
+    assert_eq!(with(&format!("SUMMARY:{name} prints: ")), 1);
+    let mut uids: Vec<&str> = text
+        .lines()
+        .filter(|line| line.starts_with("UID:"))
+        .collect();
+    let all = uids.len();
+    uids.sort_unstable();
+    uids.dedup();
+    assert_eq!(uids.len(), all);
+}
+
+#[test]
 fn a_run_that_was_scrapped_by_mistake_is_not_called_so_once_that_is_undone() {
     // Whether what was taken for lost is to be printed again under its name, or not at all.
     for again in [true, false] {

@@ -458,3 +458,63 @@ fn every_command_takes_the_short_name_of_a_scenario() {
         );
     }
 }
+
+#[test]
+fn plan_log_and_status_call_a_spool_by_the_same_name() {
+    let bench = Bench::new();
+    // Two spools that nobody can tell apart by what is on them; the second covers as well as the first, and is the smaller.
+    let two = LAMP.replace("spools: [1000]", "spools: [900.2, 900]");
+    fs::write(bench.0.path().join("lamp.yaml"), two).expect("a file");
+    let output = bench.run("plan lamp --effort 200 --accept");
+    let plan = text(&output.stdout);
+    assert!(plan.contains("spool white-2 (900 g)"), "{plan}");
+    let status = text(&bench.run("status lamp").stdout);
+    assert!(status.contains(", spool white-2"), "{status}");
+    let flat = |said: String| said.split_whitespace().collect::<Vec<_>>().join(" ");
+    let started = "started desk --at 2026-01-05T07:10:00+01:00";
+    let said = flat(bench.noted(started));
+    assert!(said.contains("It prints from white-2, which has"));
+    assert!(!said.contains("The plan puts"), "{said}");
+    bench.noted("undo");
+    let said = flat(bench.noted(&format!("{started} --spool white-1")));
+    let right =
+        "The plan puts white-2 (900 g) on: if that one is on, note `spool opened white-2 desk`.";
+    assert!(said.contains(right), "{said}");
+}
+
+#[test]
+fn of_a_damaged_log_all_is_exported_that_comes_before_the_damage() {
+    let bench = Bench::planned();
+    bench.noted("note one");
+    bench.noted("note two");
+    bench.noted("note three");
+    let all = text(&bench.run("log lamp export").stdout);
+    let file = bench.0.path().join("lamp.log.sqlite");
+    let mut bytes = fs::read(&file).expect("the log");
+    let at = bytes.windows(5).position(|part| part == b"\"two\"");
+    // One letter: it can still be read.
+    bytes[at.expect("it is noted") + 1] = b'w';
+    fs::write(&file, &bytes).expect("a file");
+    let output = bench.run("log lamp export");
+    assert_eq!(output.status.code(), Some(1));
+    let lines: Vec<&str> = all.lines().take(2).collect();
+    assert_eq!(text(&output.stdout), lines.join("\n") + "\n");
+    let said = text(&output.stderr);
+    assert!(
+        said.contains("the log is damaged (entry 3 is not what was noted)"),
+        "{said}"
+    );
+    assert!(said.contains("exported: entries 1 to 2"), "{said}");
+    // Nothing else is done with it.
+    for other in [
+        "log lamp show",
+        "log lamp note four",
+        "status lamp",
+        "plan lamp",
+    ] {
+        let output = bench.run(other);
+        assert_eq!(output.status.code(), Some(1), "{other}");
+        assert_eq!(text(&output.stdout), "", "{other}");
+    }
+    assert_eq!(fs::read(&file).expect("the log"), bytes);
+}

@@ -1,6 +1,10 @@
 //! Disks that are full, and folders in which nothing can be written.
+//!
+//! For some of it one has to be root, for some one must not be. Where the system allows it a test runs itself again as the other: as root of
+//! a name space of its own, or as nobody.
 
 use std::fs;
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
@@ -8,14 +12,77 @@ use beamyard::shoplog::Log;
 
 use crate::bench::{ids, lamp, note};
 
+/// Says that a test runs itself again already.
+const AGAIN: &str = "BEAMYARD_TEST_AS_ANOTHER";
+
+/// Ways to be root that whoever may not mount anything may have.
+const AS_ROOT: [&[&str]; 1] = [&["unshare", "--user", "--map-root-user", "--mount"]];
+
+/// Ways for root to be nobody.
+const AS_NOBODY: [&[&str]; 2] = [
+    &[
+        "setpriv",
+        "--reuid=65534",
+        "--regid=65534",
+        "--clear-groups",
+    ],
+    &["runuser", "-u", "nobody", "--"],
+];
+
+/// Runs a test of this file again in one of some ways; where there is none, or that does not help, it is skipped, and that is said past
+/// whatever keeps what tests print.
+fn again(test: &str, ways: &[&[&str]], why: &str) {
+    let own = std::env::current_exe().expect("this program");
+    let run = |way: &[&str], arguments: &[&str]| {
+        let (program, rest) = way.split_first().expect("a way has a program");
+        Command::new(program)
+            .args(rest)
+            .arg(&own)
+            .args(arguments)
+            .env(AGAIN, "1")
+            // The folder for temporary files of whoever started this may be nobody else's.
+            .env("TMPDIR", "/tmp")
+            .output()
+    };
+    let mut possible = ways.iter().filter(|way| {
+        let tried = run(way, &["--list"]);
+        tried.is_ok_and(|output| output.status.success())
+    });
+    match possible
+        .next()
+        .filter(|_| std::env::var_os(AGAIN).is_none())
+    {
+        Some(way) => {
+            let name = format!("disk::{test}");
+            let output = run(way, &["--exact", &name, "--nocapture"]).expect("it ran before");
+            let said = String::from_utf8_lossy(&output.stdout).into_owned()
+                + &String::from_utf8_lossy(&output.stderr);
+            assert!(output.status.success(), "{said}");
+            assert!(said.contains("1 passed"), "{said}");
+            // It may be skipped there, too.
+            if said.contains(SKIPPED) {
+                skipped(test, why);
+            }
+        }
+        None => skipped(test, why),
+    }
+}
+
+const SKIPPED: &str = "SKIPPED";
+
+fn skipped(test: &str, why: &str) {
+    let said = format!("\n*** {SKIPPED}: {test}: {why}\n");
+    let _ = std::io::stderr().write_all(said.as_bytes());
+}
+
 /// A small file system of its own; gone with the value.
 struct Small {
     folder: tempfile::TempDir,
 }
 
 impl Small {
-    /// `None`, with a word on standard error, where nothing may be mounted.
-    fn mount(size: &str) -> Option<Self> {
+    /// `None` where nothing may be mounted: then the test runs itself again where it may, or says that it is skipped.
+    fn mount(size: &str, test: &str) -> Option<Self> {
         let folder = tempfile::tempdir().expect("a temporary folder");
         let mounted = Command::new("mount")
             .args(["-t", "tmpfs", "-o", &format!("size={size}"), "tmpfs"])
@@ -24,13 +91,14 @@ impl Small {
         if mounted.is_ok_and(|output| output.status.success()) {
             return Some(Self { folder });
         }
-        eprintln!("skipped: only root may mount a small file system");
+        again(test, &AS_ROOT, "only root may mount a small file system");
         None
     }
 
     fn again(&self, options: &str) {
         let output = Command::new("mount")
-            .args(["-o", &format!("remount,{options}")])
+            // With its source no other options of before are set again, as the owner would be, who has another number in a name space.
+            .args(["-o", &format!("remount,{options}"), "tmpfs"])
             .arg(self.folder.path())
             .output()
             .expect("it mounted before");
@@ -55,7 +123,8 @@ impl Drop for Small {
 
 #[test]
 fn on_a_full_disk_an_event_is_refused_and_all_before_it_are_there() {
-    let Some(disk) = Small::mount("400k") else {
+    let test = "on_a_full_disk_an_event_is_refused_and_all_before_it_are_there";
+    let Some(disk) = Small::mount("400k", test) else {
         return;
     };
     let mut log = Log::open(&disk.log(), &lamp()).expect("a new log");
@@ -84,7 +153,8 @@ fn on_a_full_disk_an_event_is_refused_and_all_before_it_are_there() {
 
 #[test]
 fn where_there_is_no_room_for_a_new_log_none_is_left() {
-    let Some(disk) = Small::mount("8k") else {
+    let test = "where_there_is_no_room_for_a_new_log_none_is_left";
+    let Some(disk) = Small::mount("8k", test) else {
         return;
     };
     let trouble = Log::open(&disk.log(), &lamp()).err().expect("no room");
@@ -100,7 +170,8 @@ fn where_there_is_no_room_for_a_new_log_none_is_left() {
 
 #[test]
 fn in_a_read_only_folder_a_log_can_be_read_and_not_written() {
-    let Some(disk) = Small::mount("4m") else {
+    let test = "in_a_read_only_folder_a_log_can_be_read_and_not_written";
+    let Some(disk) = Small::mount("4m", test) else {
         return;
     };
     let mut log = Log::open(&disk.log(), &lamp()).expect("a new log");
@@ -135,7 +206,8 @@ fn without_the_right_to_write_a_log_can_be_read() {
     let rights = |mode| fs::set_permissions(folder.path(), fs::Permissions::from_mode(mode));
     rights(0o555).expect("our own folder");
     if fs::write(folder.path().join("probe"), "").is_ok() {
-        eprintln!("skipped: root may write anywhere");
+        let test = "without_the_right_to_write_a_log_can_be_read";
+        again(test, &AS_NOBODY, "root may write anywhere");
     } else {
         read_only(&path, &[told]);
     }

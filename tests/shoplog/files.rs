@@ -42,7 +42,8 @@ fn refused(path: &Path) -> String {
     let noted = noted(path).expect_err("no log");
     let read = Log::read(path, &lamp()).err().expect("no log");
     for trouble in [&opened, &noted, &read] {
-        assert!(matches!(trouble, Trouble::NotOurs { .. }), "{trouble:?}");
+        let left = matches!(trouble, Trouble::NotOurs { .. } | Trouble::Damaged { .. });
+        assert!(left, "{trouble:?}");
         let name = path.display().to_string();
         assert!(trouble.to_string().starts_with(&name), "{trouble}");
         assert!(
@@ -110,14 +111,206 @@ fn rubbish(whole: &[u8], page: usize) -> Vec<u8> {
     bytes
 }
 
+/// Texts of all notes, where the log can be read.
+fn notes(path: &Path) -> Option<Vec<String>> {
+    let log = Log::read(path, &lamp()).ok()?.expect("it is there");
+    let texts = log.entries().iter().map(|entry| match &entry.event {
+        Event::Note { text } => text.clone(),
+        other => panic!("{other:?}"),
+    });
+    Some(texts.collect())
+}
+
+/// Nothing is added, and what is read is all of it or refused; the file stays as it is.
+fn nothing_is_added(path: &Path, all: &[String]) -> String {
+    let before = fs::read(path).expect("the file");
+    let opened = Log::open(path, &lamp()).and_then(|mut log| note(&mut log, "one more"));
+    let why = opened.expect_err("it is damaged").to_string();
+    if let Some(there) = notes(path) {
+        assert_eq!(there, all);
+    }
+    assert_eq!(fs::read(path).expect("the file"), before);
+    why
+}
+
 #[test]
-fn a_log_with_a_page_of_rubbish_is_refused() {
+fn to_a_log_with_a_page_of_rubbish_nothing_is_added_and_no_page_hides_an_entry() {
     let (_folder, path) = log(200);
     let whole = fs::read(&path).expect("the file");
+    let all = notes(&path).expect("it is whole");
+    let (mut read, mut salvaged) = (0, 0);
     for page in 1..whole.len() / 4096 {
         fs::write(&path, rubbish(&whole, page)).expect("a file");
-        refused(&path);
+        let why = nothing_is_added(&path, &all);
+        assert!(why.contains("damaged"), "{page}: {why}");
+        read += usize::from(notes(&path).is_some());
+        // Every entry before the damage can be exported.
+        let (lines, count) = Log::salvage(&path).expect("a log");
+        assert_eq!(lines.lines().count(), count);
+        for (line, text) in lines.lines().zip(&all) {
+            assert!(line.contains(text.as_str()), "{line}");
+        }
+        salvaged = salvaged.max(count);
     }
+    // Pages of what only noting asks for, and pages of the last entries.
+    assert!(read > 0);
+    assert!(salvaged > 150, "{salvaged}");
+}
+
+#[test]
+fn a_bit_that_is_another_anywhere_changes_no_entry() {
+    let (_folder, path) = log(60);
+    let whole = fs::read(&path).expect("the file");
+    let all = notes(&path).expect("it is whole");
+    let (mut refused, mut flipped) = (0, 0);
+    // Every so many bytes, so that all kinds of pages are met; of each byte another bit.
+    for at in (0..whole.len()).step_by(53) {
+        let mut bytes = whole.clone();
+        bytes[at] ^= 1 << (at % 8);
+        fs::write(&path, &bytes).expect("a file");
+        flipped += 1;
+        match notes(&path) {
+            Some(there) => assert_eq!(there, all, "byte {at}"),
+            None => refused += 1,
+        }
+        let opened = Log::open(&path, &lamp());
+        if let Ok(log) = opened {
+            assert_eq!(log.entries().len(), all.len(), "byte {at}");
+        }
+        for beside in ["-wal", "-shm"].map(|suffix| beside(&path, suffix)) {
+            let _ = fs::remove_file(beside);
+        }
+    }
+    // Text of entries fills a third of the file at least.
+    assert!(refused > flipped / 4, "{refused} of {flipped}");
+}
+
+#[test]
+fn a_log_of_a_program_before_is_read_and_brought_forward() {
+    for without in [
+        "DROP TABLE digests",
+        "DROP TABLE digests; DROP TABLE checkpoint",
+    ] {
+        let (_folder, path) = log(30);
+        let all = notes(&path).expect("it is whole");
+        let old = rusqlite::Connection::open(&path).expect("the file");
+        old.execute_batch(without).expect("they are there");
+        let version = if without.contains("checkpoint") { 1 } else { 2 };
+        old.pragma_update(None, "user_version", version)
+            .expect("a file");
+        drop(old);
+        assert_eq!(notes(&path), Some(all.clone()));
+        if let Err(trouble) = noted(&path) {
+            panic!("{trouble}");
+        }
+        assert_eq!(notes(&path).expect("it is whole").len(), 31);
+        // From then on a digit that is another is found.
+        let spoilt = rusqlite::Connection::open(&path).expect("the file");
+        spoilt
+            .execute_batch(
+                "DROP TRIGGER events_are_not_changed;
+                UPDATE events SET entry = replace(entry, 'note 7,', 'note 8,')",
+            )
+            .expect("nothing forbids it any more");
+        drop(spoilt);
+        let why = refused(&path);
+        assert!(why.contains("entry 8 is not what was noted"), "{why}");
+    }
+}
+
+/// A file of a log's name and more.
+fn beside(path: &Path, suffix: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(suffix);
+    name.into()
+}
+
+/// A log as a program leaves it that is killed: with entries that are not in its file yet.
+fn killed(notes: usize) -> (TempDir, PathBuf) {
+    let (folder, path) = log(notes);
+    let mut open = Log::open(&path, &lamp()).expect("the log");
+    note(&mut open, "the last before the power failed").expect("room");
+    let there = folder.path().join("there");
+    fs::create_dir(&there).expect("a folder");
+    let copy = there.join("lamp.log.sqlite");
+    fs::copy(&path, &copy).expect("a copy");
+    fs::copy(beside(&path, "-wal"), beside(&copy, "-wal")).expect("a copy");
+    (folder, copy)
+}
+
+#[test]
+fn entries_of_a_log_that_was_moved_away_get_into_no_new_one() {
+    let (folder, path) = killed(20);
+    let away = folder.path().join("away.log.sqlite");
+    fs::rename(&path, &away).expect("our own folder");
+    let to_note = noted(&path).expect_err("entries wait");
+    let to_add = Log::open(&path, &lamp()).err().expect("entries wait");
+    let to_read = Log::read(&path, &lamp()).err().expect("entries wait");
+    for trouble in [to_note, to_add, to_read] {
+        let why = trouble.to_string();
+        assert!(
+            why.contains("entries of a log that stood here wait in"),
+            "{why}"
+        );
+        assert!(why.contains("lamp.log.sqlite-wal"), "{why}");
+        assert!(!path.exists());
+    }
+    // Both ways out that are told.
+    fs::rename(&away, &path).expect("our own folder");
+    assert_eq!(ids(&path).len(), 21);
+    let (folder, path) = killed(20);
+    let away = folder.path().join("away.log.sqlite");
+    fs::rename(&path, &away).expect("our own folder");
+    fs::rename(beside(&path, "-wal"), beside(&away, "-wal")).expect("our own folder");
+    assert!(noted(&path).is_ok());
+    assert_eq!(ids(&path).len(), 1);
+    assert_eq!(ids(&away).len(), 21);
+}
+
+#[test]
+fn what_waits_beside_a_damaged_or_foreign_log_is_left_too() {
+    let (_folder, path) = killed(200);
+    let wal = beside(&path, "-wal");
+    let waits = fs::read(&wal).expect("entries wait");
+    let whole = fs::read(&path).expect("the file");
+    // A page that no waiting entry takes the place of: of the first entries, and not what is left of an earlier copy.
+    let early = whole.windows(7).rposition(|part| part == b"note 3,");
+    let page = early.expect("it is in the file") / 4096;
+    fs::write(&path, rubbish(&whole, page)).expect("a file");
+    let why = refused(&path);
+    assert!(why.contains("damaged") && why.contains("`-wal`"), "{why}");
+    assert_eq!(fs::read(&wal).expect("it is left"), waits);
+
+    let (_folder, path) = log(0);
+    let plan = r#"{"version":1,"build":"Chair","finish":"2026-01-09T18:00:00Z","cost":{"total":0},"runs":[
+        {"id":"desk-001","machine":"desk","filament":"white","swap_from":null,"setup":"2026-01-05T07:50:00Z",
+         "start":"2026-01-05T08:00:00Z","end":"2026-01-05T14:00:00Z","minutes":360,"grams":60,
+         "pieces":[{"part":"seat","number":1,"length":1,"of":1,"assembly":null,"x":50,"y":50,"turn":0,"size":[20,20,20]}]}]}"#;
+    let line = format!(
+        r#"{{"at":"2026-01-05T06:30:00Z","event":{{"plan-accepted":{{"plan":{}}}}}}}"#,
+        serde_json::to_string(plan).expect("text")
+    );
+    let chair = lamp_called("Chair");
+    let mut open = Log::open(&path, &chair).expect("the log");
+    open.import(&line, chrono::Utc::now()).expect("a plan");
+    let wal = beside(&path, "-wal");
+    let copy = path.with_file_name("copy.log.sqlite");
+    fs::copy(&path, &copy).expect("a copy");
+    fs::copy(&wal, beside(&copy, "-wal")).expect("a copy");
+    let waits = fs::read(beside(&copy, "-wal")).expect("entries wait");
+    let why = refused(&copy);
+    assert!(why.contains("Chair"), "{why}");
+    assert_eq!(fs::read(beside(&copy, "-wal")).expect("it is left"), waits);
+    // Whoever opens it as what it is brings them into the file.
+    drop(Log::read(&copy, &chair).expect("the log"));
+    assert!(!beside(&copy, "-wal").exists());
+}
+
+/// The same scenario of a build with another name.
+fn lamp_called(name: &str) -> beamyard::scenario::Scenario {
+    let mut scenario = lamp();
+    scenario.build.name = name.to_owned();
+    scenario
 }
 
 /// A log of which noting reads only what came after a checkpoint.
@@ -160,12 +353,14 @@ fn rubbish_among_the_first_entries_of_a_long_log_is_found_within_a_hundred_notes
     let pages = whole.len() / 4096;
     for page in [10, pages / 3, pages / 2] {
         fs::write(&path, rubbish(&whole, page)).expect("a file");
-        assert!(Log::read(&path, &lamp()).is_err());
         // Where it is a page of ids, a note whose id would stand there is refused at once, and others are not.
         let more = (0..150).filter(|_| noted(&path).is_ok()).count();
         assert!(more < 100, "page {page}: {more}");
         // From then on nothing is written.
-        refused(&path);
+        let before = fs::read(&path).expect("the file");
+        assert!(noted(&path).is_err());
+        assert!(Log::open(&path, &lamp()).is_err());
+        assert_eq!(fs::read(&path).expect("the file"), before);
     }
 }
 
@@ -194,6 +389,9 @@ fn entries_can_be_neither_changed_nor_taken_out_by_another_program() {
         "DELETE FROM events",
         "INSERT OR REPLACE INTO events SELECT sequence, 'other', entry FROM events WHERE sequence = 1",
         "INSERT OR REPLACE INTO events SELECT 9, id, entry FROM events WHERE sequence = 1",
+        "UPDATE digests SET digest = x'00' WHERE sequence = 2",
+        "DELETE FROM digests WHERE sequence = 3",
+        "INSERT OR REPLACE INTO digests SELECT 2, digest FROM digests WHERE sequence = 1",
     ] {
         let said = other.execute(statement, []).expect_err("entries stay");
         let said = said.to_string();

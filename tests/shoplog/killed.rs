@@ -3,13 +3,14 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::{BufRead, BufReader, Read};
 use std::path::Path;
+use std::process::{Command, Stdio};
 use std::time::Duration;
 
 use rand::{RngExt, SeedableRng};
 
 use beamyard::shoplog::{Event, Log};
 
-use crate::bench::{IMPORTED, What, acknowledged, helper, ids, lamp};
+use crate::bench::{IMPORTED, LAMP, What, acknowledged, helper, ids, lamp};
 
 /// So often a process is killed, in so many folders; in each the log is made anew, so that its making is interrupted too.
 const KILLS: usize = 300;
@@ -84,6 +85,56 @@ fn whole(log: &Path) -> (usize, usize) {
         .collect();
     assert!(parts.is_empty(), "{parts:?}");
     (plans, imports.len())
+}
+
+/// Longest that the program lives where it is killed, in ms: it may end before that.
+const LONGEST_COMMAND: u64 = 30;
+
+#[test]
+fn what_the_program_said_was_noted_is_there_whenever_it_is_killed() {
+    let mut chance = rand_pcg::Pcg64::seed_from_u64(2);
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let scenario = folder.path().join("lamp.yaml");
+    std::fs::write(&scenario, LAMP).expect("a file");
+    let log = folder.path().join("lamp.log.sqlite");
+    let mut told = BTreeSet::new();
+    let mut killed = 0;
+    for number in 0..120 {
+        let mut process = Command::new(env!("CARGO_BIN_EXE_beamyard"))
+            .args(["log", "--json"])
+            .arg(&scenario)
+            .args(["note", &format!("number {number}")])
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("the program runs");
+        // Every fourth comes to its end.
+        if number % 4 > 0 {
+            std::thread::sleep(Duration::from_millis(
+                chance.random_range(0..LONGEST_COMMAND),
+            ));
+            let _ = process.kill();
+        }
+        let output = process.wait_with_output().expect("it ended");
+        killed += usize::from(output.status.code().is_none());
+        assert!(
+            output.stderr.is_empty(),
+            "{}",
+            String::from_utf8_lossy(&output.stderr)
+        );
+        let answer = String::from_utf8_lossy(&output.stdout);
+        if let Some((line, "")) = answer.split_once('\n') {
+            let entry: serde_json::Value = serde_json::from_str(line).expect("the entry");
+            told.insert(entry["id"].as_str().expect("an id").to_owned());
+        }
+    }
+    let there: BTreeSet<String> = ids(&log).into_iter().collect();
+    let lost: Vec<&String> = told.difference(&there).collect();
+    assert!(lost.is_empty(), "lost: {lost:?}");
+    // Otherwise nothing was put to the test.
+    assert!(told.len() >= 30, "{} acknowledged", told.len());
+    assert!(killed > 0);
+    assert!(there.len() <= told.len() + killed);
 }
 
 #[test]

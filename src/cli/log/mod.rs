@@ -28,7 +28,12 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     let at = super::moment(arguments.at.as_deref(), &scenario, now)?.unwrap_or(now);
     match &arguments.what {
         What::Export | What::Show { .. } => {
-            let Some(log) = Log::read(&file, &scenario).map_err(failed)? else {
+            let read = Log::read(&file, &scenario);
+            if let (What::Export, Err(trouble @ Trouble::Damaged { .. })) = (&arguments.what, &read)
+            {
+                return salvage(&file, trouble, screen);
+            }
+            let Some(log) = read.map_err(failed)? else {
                 return Err(Stop::Failed(super::no_log(&file)));
             };
             screen.print(&match &arguments.what {
@@ -74,6 +79,20 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
             })
         }
     }
+}
+
+/// What can still be read of a damaged log, and that it is not all.
+fn salvage(file: &Path, trouble: &Trouble, screen: &mut Screen) -> Result<(), Stop> {
+    let (lines, entries) = Log::salvage(file).map_err(failed)?;
+    screen.print(&lines)?;
+    let which = match entries {
+        0 => "none".to_owned(),
+        1 => "entry 1".to_owned(),
+        _ => format!("entries 1 to {entries}"),
+    };
+    Err(Stop::Failed(format!(
+        "{trouble}\nexported: {which}; the next cannot be read or is not what was noted"
+    )))
 }
 
 fn failed(trouble: Trouble) -> Stop {

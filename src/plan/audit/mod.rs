@@ -25,6 +25,7 @@ mod references;
 mod rule;
 mod runs;
 mod sheets;
+mod shelf;
 mod slips;
 mod spools;
 mod stock;

@@ -27,14 +27,17 @@ impl Writer<'_> {
         let mut all: Vec<(String, String)> = all.collect();
         let ended = || self.plan.since.iter().flat_map(|since| &since.ended);
         // In the order of their starts, so that the last stays.
-        let last = ended().map(|run| (run.id.as_str(), run.start));
-        let last: BTreeMap<&str, DateTime<Utc>> = last.collect();
-        for run in ended() {
+        let last = ended().zip(0..).map(|(run, at)| (run.id.as_str(), at));
+        let last: BTreeMap<&str, usize> = last.collect();
+        let mut starts: BTreeMap<(&str, DateTime<Utc>), usize> = BTreeMap::new();
+        for (run, at) in ended().zip(0..) {
             // One that was scrapped may print anew, or be to.
             let prints = self.plan.standing().iter().any(|one| one.id == run.id);
             let again = prints || written.contains(&self.uid("run", &run.id));
-            let own = !again && last.get(run.id.as_str()) == Some(&run.start);
-            all.extend(self.ended(run, own, earlier));
+            let own = !again && last.get(run.id.as_str()) == Some(&at);
+            let which = starts.entry((&run.id, run.start)).or_default();
+            *which += 1;
+            all.extend(self.ended((run, *which), own, earlier));
         }
         all
     }
@@ -55,10 +58,19 @@ impl Writer<'_> {
         all
     }
 
-    /// A run that has ended. The entry of its name is its `own` unless it was started again or is to be: then what was is an entry apart.
-    fn ended(&self, run: &Ended, own: bool, earlier: &Earlier) -> Vec<(String, String)> {
+    /// A run that has ended, and which of its starts at that moment it is, from 1. The entry of its name is its `own` unless it was started
+    /// again or is to be: then what was is an entry apart.
+    fn ended(
+        &self,
+        (run, which): (&Ended, usize),
+        own: bool,
+        earlier: &Earlier,
+    ) -> Vec<(String, String)> {
         let uid = self.uid("run", &run.id);
-        let apart = format!("{}\n{}", run.id, run.start.timestamp());
+        let mut apart = format!("{}\n{}", run.id, run.start.timestamp());
+        if which > 1 {
+            apart.push_str(&format!("\n{which}"));
+        }
         let apart = self.uid("scrapped", &apart);
         let (from, to) = (run.start, Some(run.end));
         if !own && !run.scrapped {

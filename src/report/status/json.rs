@@ -105,6 +105,7 @@ struct PrintingFile<'a> {
     spool_ends: Option<String>,
     stops: bool,
     spool_change: Option<String>,
+    next_spool: Option<&'a str>,
     pieces: Vec<PiecesFile<'a>>,
 }
 
@@ -130,6 +131,7 @@ struct NextFile<'a> {
     run: Option<&'a str>,
     machine: Option<&'a str>,
     filament: Option<&'a str>,
+    spool: Option<&'a str>,
     filament_comes: Option<String>,
     part: Option<&'a str>,
     number: Option<u32>,
@@ -176,6 +178,7 @@ pub fn status_json(scenario: &Scenario, status: &Status, differences: &[String])
                 spool_ends: printing.spool_ends.map(|ends| local.rfc3339(ends)),
                 stops: printing.stops,
                 spool_change: printing.change.map(|at| local.rfc3339(at)),
+                next_spool: printing.next_spool.as_deref(),
                 pieces: printing
                     .pieces
                     .iter()
@@ -305,6 +308,7 @@ fn next_file(local: Local, next: &Next) -> NextFile<'_> {
         run: None,
         machine: None,
         filament: None,
+        spool: None,
         filament_comes: None,
         part: None,
         number: None,
@@ -315,9 +319,11 @@ fn next_file(local: Local, next: &Next) -> NextFile<'_> {
             run,
             machine,
             filament,
+            spool,
             waits,
             ..
         } => NextFile {
+            spool: spool.as_deref(),
             filament_comes: waits.map(|at| local.rfc3339(at)),
             task: "set-up",
             run: Some(run),

@@ -96,7 +96,11 @@ pub(super) fn can_begin(
 }
 
 /// Numbers of the copies of a part of which all lengths were printed by a moment.
-pub(super) fn whole_copies(state: &State, part: &str, at: DateTime<Utc>) -> BTreeSet<u32> {
+pub(in crate::shoplog) fn whole_copies(
+    state: &State,
+    part: &str,
+    at: DateTime<Utc>,
+) -> BTreeSet<u32> {
     let from = PieceId {
         part: part.to_owned(),
         number: 0,

@@ -19,6 +19,7 @@ use pieces::{approved, joined, likely, measured, rejected};
 use runs::{finished, long_enough, printing, started};
 use spools::{bought, opened, weighed_spool};
 
+pub(super) use assemblies::whole_copies;
 pub(super) use runs::contents;
 
 /// Clocks of two computers differ by so much at most; what is later than that by ours has not happened yet.

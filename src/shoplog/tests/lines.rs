@@ -224,3 +224,104 @@ fn what_two_copies_of_a_log_have_undone_is_undone_once() {
     let imported = other.import(&one.log.export(), later()).expect("the same");
     assert_eq!((imported.added, imported.known), (0, 3));
 }
+
+#[test]
+fn what_is_taken_in_is_looked_at_while_another_program_writes() {
+    let mut bench = Bench::planned();
+    let exported = bench.log.export();
+    let other = Store::open(&bench.path()).expect("the log");
+    let writes = other.begin().expect("nobody else writes");
+    // What is refused, and what is there already, waits for nobody.
+    let line = r#"{"at":"2027-01-11T08:00:00Z","event":{"finished":{"run":"tall-001"}}}"#;
+    let refused = bench
+        .log
+        .import(line, later())
+        .expect_err("it was not started");
+    assert!(
+        matches!(refused, Trouble::Line { line: 1, .. }),
+        "{refused}"
+    );
+    let known = bench.log.import(&exported, later()).expect("it is there");
+    assert_eq!((known.added, known.known), (0, 1));
+    drop(writes);
+}
+
+#[test]
+fn what_others_note_while_lines_are_looked_at_stays_and_goes_before_them() {
+    let mut bench = Bench::planned();
+    let path = bench.path();
+    let (begun, begins) = std::sync::mpsc::channel();
+    let (tell, told) = std::sync::mpsc::channel::<()>();
+    let notes = std::thread::spawn(move || {
+        let mut log = Log::open(&path, &shop()).expect("the log");
+        let mut count = 0;
+        while told.try_recv() == Err(std::sync::mpsc::TryRecvError::Empty) {
+            let note = Event::Note {
+                text: format!("number {count}"),
+            };
+            log.note(note, at("11 08:00"), later()).expect("room");
+            count += 1;
+            let _ = begun.send(());
+        }
+        count
+    });
+    begins.recv().expect("it notes");
+    let mut added = 0;
+    for import in 0..20 {
+        let lines = (0..30).map(|number| {
+            format!(
+                r#"{{"at":"2027-01-11T09:00:00Z","event":{{"note":{{"text":"import {import}, {number}"}}}}}}"#
+            ) + "\n"
+        });
+        let imported = bench.log.import(&lines.collect::<String>(), later());
+        added += imported.expect("they can be").added;
+    }
+    drop(tell);
+    let noted = notes.join().expect("it ends");
+    assert_eq!(added, 600);
+    let read = Log::read(&bench.path(), &shop())
+        .expect("a log")
+        .expect("it");
+    assert_eq!(read.entries().len(), 1 + 600 + noted);
+    // Each import stands together.
+    let of = |entry: &Entry| match &entry.event {
+        Event::Note { text } => text.split_once(", ").map(|(import, _)| import.to_owned()),
+        _ => None,
+    };
+    let mut runs: Vec<Option<String>> = read.entries().iter().map(of).collect();
+    runs.dedup();
+    assert_eq!(runs.iter().flatten().count(), 20);
+}
+
+#[test]
+fn entries_that_are_undone_one_after_the_other_are_restored_as_they_were() {
+    let mut bench = long_log();
+    let last: Vec<Uuid> = bench
+        .log
+        .entries()
+        .iter()
+        .rev()
+        .take(4)
+        .map(|entry| entry.id)
+        .collect();
+    for id in last {
+        bench.note(Event::Undone { id }, "13 10:00");
+    }
+    bench.note(assembly("mast", false), "13 11:00");
+    let (_folder, mut other) = empty(&shop());
+    other
+        .import(&bench.log.export(), later())
+        .expect("all of it was noted once");
+    assert_eq!(other.entries(), bench.log.entries());
+    assert_eq!(other.state().assemblies, bench.log.state().assemblies);
+    assert_eq!(other.state().trials, bench.log.state().trials);
+    // And where the last of them are.
+    let mut bench = long_log();
+    let last = bench.log.entries().last().expect("entries").id;
+    bench.note(Event::Undone { id: last }, "13 10:00");
+    let (_folder, mut other) = empty(&shop());
+    other
+        .import(&bench.log.export(), later())
+        .expect("all of it was noted once");
+    assert_eq!(other.state().assemblies, bench.log.state().assemblies);
+}

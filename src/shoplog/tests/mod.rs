@@ -5,6 +5,7 @@ mod checkpoint;
 mod later;
 mod lengths;
 mod lines;
+mod named;
 mod progress;
 mod runs;
 mod status;
@@ -145,7 +146,10 @@ impl Bench {
         let log = Log::open(&folder.path().join("shop.log.sqlite"), &shop());
         let log = log.expect("a new log");
         Self {
-            log: Log { whole: 0, ..log },
+            log: Log {
+                short_up_to: 0,
+                ..log
+            },
             folder,
         }
     }

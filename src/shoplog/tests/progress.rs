@@ -290,6 +290,40 @@ fn an_assembly_complete_early_and_a_spool_bought_are_news() {
     assert!(news(&bench, &shop()));
 }
 
+/// Whether something that the accepted plan reckons with came sooner.
+fn early(bench: &Bench) -> bool {
+    let state = differences(bench, &shop()).0;
+    state.previous.expect("a plan was accepted").early
+}
+
+#[test]
+fn what_begins_ends_or_is_approved_before_its_time_is_known_to_be_early() {
+    let mut bench = Bench::empty();
+    let waits = r#","trials":[{"part":"cap","copies":1,"printed":"2027-01-11T14:00:00Z","approved":"2027-01-11T17:00:00Z"}]}"#;
+    let text = plan();
+    let plan = format!("{}{waits}", text.strip_suffix('}').expect("an object"));
+    bench.note(Event::PlanAccepted { plan, basis: None }, "11 07:00");
+    // A run to the minute as planned, and its start, are none.
+    bench.start("wide-001", "11 08:00");
+    bench.finish("wide-001", "11 14:00");
+    assert!(!early(&bench));
+    let undo = bench.note(approved("cap"), "11 17:00").id;
+    assert!(!early(&bench));
+    bench.note(Event::Undone { id: undo }, "11 17:00");
+    let undo = bench.note(approved("cap"), "11 16:59").id;
+    assert!(early(&bench));
+    bench.note(Event::Undone { id: undo }, "11 17:00");
+    assert!(!early(&bench));
+    bench.start("tall-001", "11 08:00");
+    let undo = bench.note(finished("tall-001", &[]), "11 13:59").id;
+    assert!(early(&bench));
+    bench.note(Event::Undone { id: undo }, "11 19:00");
+    bench.finish("tall-001", "11 14:00");
+    assert!(!early(&bench));
+    bench.start("tall-002", "12 07:59");
+    assert!(early(&bench));
+}
+
 #[test]
 fn what_no_plan_depends_on_is_no_news() {
     let mut bench = Bench::empty();
@@ -315,5 +349,43 @@ fn a_run_whose_spool_ends_with_nobody_there_ends_when_status_says() {
     assert_eq!(
         (running.end, running.stops),
         (at("12 10:00"), Some(at("11 23:00")))
+    );
+}
+
+#[test]
+fn starts_of_a_run_at_one_moment_are_told_apart() {
+    // Given up and started again, all by the clock of one minute; then it went well.
+    let mut bench = Bench::planned();
+    bench.start("wide-001", "11 10:00");
+    bench.note(scrapped("wide-001", Some(5.0)), "11 10:00");
+    bench.start("wide-001", "11 10:00");
+    bench.finish("wide-001", "11 16:00");
+    let (state, _) = differences(&bench, &shop());
+    let ended: Vec<_> = (state.ended.iter())
+        .map(|run| (run.id.as_str(), run.start, run.end, run.scrapped))
+        .collect();
+    let (start, end) = (at("11 10:00"), at("11 16:00"));
+    assert_eq!(
+        ended,
+        [
+            ("wide-001", start, start, true),
+            ("wide-001", start, end, false)
+        ]
+    );
+    // And where it is not over yet.
+    let mut bench = Bench::planned();
+    for _ in 0..2 {
+        bench.start("wide-001", "11 10:00");
+        bench.note(scrapped("wide-001", Some(5.0)), "11 10:00");
+    }
+    bench.start("wide-001", "11 10:00");
+    let (state, _) = differences(&bench, &shop());
+    assert_eq!(
+        state
+            .ended
+            .iter()
+            .map(|run| run.scrapped)
+            .collect::<Vec<_>>(),
+        [true, true]
     );
 }

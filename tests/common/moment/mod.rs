@@ -166,6 +166,7 @@ pub fn accepted_but(plan: &Plan, now: DateTime<Utc>, scrapped: &[&str]) -> Previ
         gone: Vec::new(),
         differences: Vec::new(),
         news: false,
+        early: false,
         runs: runs
             .map(|run| PreviousRun {
                 id: run.id.clone(),
