@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 use chrono::{DateTime, TimeDelta, Utc};
 
-use super::accepted::{Accepted, PlannedPiece, PlannedRun};
+use super::accepted::{Accepted, PlannedPiece, PlannedRun, in_years};
 use super::event::{Entry, Event, PieceId};
 use super::progress::down_until;
 use super::records::{Attempt, Ended, MachineLog, Measured, Printed, SpoolLog};
@@ -17,7 +17,8 @@ use super::state::{RunKey, State};
 impl State {
     /// Adds one entry. Undone entries are left out by whoever adds up.
     pub fn add(&mut self, entry: &Entry) {
-        let at = entry.at;
+        // One that an older program let in may lie anywhere.
+        let at = in_years(entry.at);
         self.latest = self.latest.max(at);
         match &entry.event {
             Event::PlanAccepted { plan, basis } => {

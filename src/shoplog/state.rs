@@ -228,6 +228,8 @@ impl State {
         let planned = self.planned(key);
         let started = self.attempts.get(&key)?.started;
         let minute = started.duration_trunc(TimeDelta::minutes(1));
-        Some(minute.unwrap_or(started) + (planned.end - planned.start))
+        minute
+            .unwrap_or(started)
+            .checked_add_signed(planned.end - planned.start)
     }
 }

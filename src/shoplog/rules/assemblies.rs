@@ -41,7 +41,31 @@ pub(super) fn assembled(
             "give a later moment with `--at`",
         ),
         Some(_) => Ok(()),
+        None if state.restoring => borne_out(state, id),
         None => assembly.map_or(Ok(()), |assembly| can_begin(state, id, assembly, at)),
+    }
+}
+
+/// Whether a restored entry can be that an assembly was begun. The scenario may have changed since; but where it says even now that a part
+/// goes in, and the plan that was followed then has it on runs for that, some of it was printed before.
+fn borne_out(state: &State, id: &str) -> Result<(), Refusal> {
+    let Some(assembly) = state.shop.assemblies.get(id) else {
+        return Ok(());
+    };
+    let runs = state.plan().into_iter().flat_map(|plan| &plan.runs);
+    let planned: BTreeSet<&str> = runs
+        .flat_map(|run| &run.pieces)
+        .filter(|piece| piece.assembly.as_deref() == Some(id))
+        .map(|piece| piece.part())
+        .collect();
+    let there: BTreeSet<&str> = state.made.keys().map(|piece| piece.part.as_str()).collect();
+    let mut parts = assembly.parts.iter().map(|(part, _)| part.as_str());
+    match parts.find(|part| planned.contains(part) && !there.contains(part)) {
+        Some(part) => refuse(
+            format!("{id} takes {part}, and none of it is printed by then"),
+            "the runs that printed it come first",
+        ),
+        None => Ok(()),
     }
 }
 

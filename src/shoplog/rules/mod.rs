@@ -8,9 +8,9 @@ mod pieces;
 mod runs;
 mod spools;
 
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, Datelike, TimeDelta, Utc};
 
-use super::accepted::Accepted;
+use super::accepted::{Accepted, YEARS};
 use super::event::Event;
 use super::known;
 use super::state::State;
@@ -181,7 +181,14 @@ pub fn check(
     }
 }
 
-fn in_time(state: &State, at: DateTime<Utc>, now: DateTime<Utc>) -> Result<(), Refusal> {
+/// Whether a moment lies in the calendar and has come.
+pub(super) fn in_time(state: &State, at: DateTime<Utc>, now: DateTime<Utc>) -> Result<(), Refusal> {
+    if at.year() >= YEARS.end {
+        return refuse(
+            format!("the year {} is out of the calendar", at.year()),
+            "give the moment at which it happened",
+        );
+    }
     if at < EARLIEST {
         return refuse(
             format!("{} is before anything was printed", at.format("%Y-%m-%d")),

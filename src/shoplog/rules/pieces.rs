@@ -7,6 +7,7 @@ use chrono::{DateTime, Utc};
 
 use super::assemblies::whole_copies;
 use super::{Refusal, refuse};
+use crate::shoplog::accepted::PlannedPiece;
 use crate::shoplog::event::{PieceId, Sample};
 use crate::shoplog::known;
 use crate::shoplog::state::State;
@@ -18,6 +19,9 @@ pub(super) fn joined(
     at: DateTime<Utc>,
 ) -> Result<(), Refusal> {
     known::part(state, part)?;
+    if state.restoring {
+        return printed_once(state, part, |piece| piece.of > 1);
+    }
     let of_copy = |piece: &&PieceId| piece.part == part && piece.number == number;
     let mut lengths: Vec<&PieceId> = state.made.keys().filter(of_copy).collect();
     let Some(of) = lengths.iter().map(|piece| piece.of).find(|of| *of > 1) else {
@@ -72,7 +76,8 @@ pub(super) fn measured(state: &State, sample: &Sample, at: DateTime<Utc>) -> Res
         );
     }
     if state.restoring {
-        return Ok(()); // rules of before let pass what was still printing
+        // Rules of before let pass what was still printing, and asked no more of the machine.
+        return begun_once(state, sample);
     }
     let kind = (sample.machine.clone(), sample.part.clone(), of);
     let came_off = |by: DateTime<Utc>| {
@@ -119,6 +124,35 @@ pub(super) fn measured(state: &State, sample: &Sample, at: DateTime<Utc>) -> Res
             None => "note the run that printed them first, or name the machine with `--machine`"
                 .to_owned(),
         },
+    )
+}
+
+/// Whether any piece of a part, of those that are meant, is there.
+fn printed_once(
+    state: &State,
+    part: &str,
+    meant: impl Fn(&PieceId) -> bool,
+) -> Result<(), Refusal> {
+    let mut pieces = state.made.keys();
+    if pieces.any(|piece| piece.part == part && meant(piece)) {
+        return Ok(());
+    }
+    refuse(
+        format!("nothing of {part} is printed by then"),
+        "the run that printed it comes first",
+    )
+}
+
+/// Whether a run with such pieces was ever begun.
+fn begun_once(state: &State, sample: &Sample) -> Result<(), Refusal> {
+    let such = |piece: &PlannedPiece| piece.part() == sample.part && piece.of() == sample.of;
+    let mut begun = state.attempts.keys();
+    if begun.any(|&key| state.planned(key).pieces.iter().any(such)) {
+        return Ok(());
+    }
+    refuse(
+        format!("no {} was ever begun", sample.part),
+        "the run that printed it comes first",
     )
 }
 
@@ -204,7 +238,10 @@ pub(super) fn approved(
     at: DateTime<Utc>,
 ) -> Result<(), Refusal> {
     let (wanted, printed) = match state.restoring {
-        true => (0, 0),
+        true => {
+            printed_once(state, part, |_| true)?;
+            (0, 0)
+        }
         false => trial(state, part)?,
     };
     if printed < wanted {
@@ -228,7 +265,8 @@ pub(super) fn approved(
 
 pub(super) fn rejected(state: &State, part: &str, at: DateTime<Utc>) -> Result<(), Refusal> {
     if state.restoring {
-        return Ok(()); // which copies were trial ones the scenario says
+        // Which copies were trial ones the scenario says.
+        return printed_once(state, part, |_| true);
     }
     let (wanted, printed) = trial(state, part)?;
     if printed == 0 {

@@ -39,7 +39,12 @@ pub(super) fn started(
             format!("note `finished {on}` or `scrapped {on}` first"),
         );
     }
-    if !state.is_open(key) {
+    // Which lengths stand for others, and so whether all of a run are there, rests on the scenario, too.
+    let over = match state.restoring {
+        true => state.ended(key).is_some_and(|ended| !ended.scrapped),
+        false => !state.is_open(key),
+    };
+    if over {
         let next = next_on(state, machine);
         return refuse(format!("{run} has been printed"), next);
     }

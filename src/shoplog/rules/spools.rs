@@ -25,7 +25,9 @@ pub(super) fn opened(state: &State, spool: &str, machine: &str) -> Result<(), Re
             ),
         );
     }
+    // Which spool a run takes of itself rests on those that the scenario has.
     if let Some(on) = state.machine_of(spool).filter(|on| *on != machine)
+        && !state.restoring
         && let Some(&key) = state.running.get(on)
     {
         return refuse(

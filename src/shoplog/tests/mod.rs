@@ -5,6 +5,7 @@ mod later;
 mod lengths;
 mod lines;
 mod progress;
+mod restored;
 mod runs;
 mod status;
 mod stock;
