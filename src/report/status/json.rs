@@ -131,6 +131,10 @@ struct NextFile<'a> {
     machine: Option<&'a str>,
     filament: Option<&'a str>,
     filament_comes: Option<String>,
+    /// Whether another filament is in the machine before; of a setup only.
+    change: Option<bool>,
+    /// The part whose trial is to be approved before.
+    trial: Option<&'a str>,
     part: Option<&'a str>,
     number: Option<u32>,
     assembly: Option<&'a str>,
@@ -306,6 +310,8 @@ fn next_file(local: Local, next: &Next) -> NextFile<'_> {
         machine: None,
         filament: None,
         filament_comes: None,
+        change: None,
+        trial: None,
         part: None,
         number: None,
         assembly: None,
@@ -316,8 +322,11 @@ fn next_file(local: Local, next: &Next) -> NextFile<'_> {
             machine,
             filament,
             waits,
-            ..
+            change,
+            trial,
         } => NextFile {
+            change: Some(*change),
+            trial: trial.as_deref(),
             filament_comes: waits.map(|at| local.rfc3339(at)),
             task: "set-up",
             run: Some(run),
