@@ -113,9 +113,10 @@ impl Ledger {
         self.positions.get(id).map(|&at| &self.entries[at])
     }
 
-    /// The number of the entry with this id, from 1.
-    pub(super) fn number_of(&self, id: &Uuid) -> Option<usize> {
-        self.positions.get(id).map(|&at| self.before + at + 1)
+    /// The entry of this id and its number, from 1.
+    pub(super) fn numbered(&self, id: &Uuid) -> Option<(usize, &Entry)> {
+        let at = *self.positions.get(id)?;
+        Some((self.before + at + 1, &self.entries[at])) // positions are those of entries
     }
 
     pub(super) fn is_undone(&self, id: &Uuid) -> bool {
@@ -225,6 +226,9 @@ impl Ledger {
 /// missing. So it is also asked what the entries alone say.
 fn rests(with: &mut State, without: &mut State, entry: &Entry) -> Option<Refusal> {
     let (event, at) = (&entry.event, entry.at);
+    if matches!(event, Event::PlanAccepted { .. }) {
+        return None; // whatever was before, and long to read
+    }
     let now = at.max(entry.noted);
     [false, true].into_iter().find_map(|restoring| {
         with.restoring = restoring;

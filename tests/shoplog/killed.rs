@@ -3,17 +3,21 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::{BufRead, BufReader, Read};
 use std::path::Path;
+use std::process::{Command, Stdio};
 use std::time::Duration;
 
 use rand::{RngExt, SeedableRng};
 
 use beamyard::shoplog::{Event, Log};
 
-use crate::bench::{IMPORTED, What, acknowledged, helper, ids, lamp};
+use crate::bench::{IMPORTED, LAMP, What, acknowledged, helper, ids, lamp};
 
 /// So often a process is killed, in so many folders; in each the log is made anew, so that its making is interrupted too.
 const KILLS: usize = 300;
 const FOLDERS: usize = 10;
+
+/// So many times the program itself is begun, to note one thing.
+const COMMANDS: usize = 90;
 
 /// Longest that one lives, in ms, from its start or from its first note on: so it dies before it has opened the log, while it makes it, or
 /// well into its notes, however busy the computer is.
@@ -108,4 +112,43 @@ fn two_processes_write_at_once_and_neither_loses_anything() {
     let there = ids(&log);
     assert_eq!(there.len(), 300);
     assert_eq!(there.into_iter().collect::<BTreeSet<_>>(), told);
+}
+
+#[test]
+fn what_the_program_said_was_noted_is_there_whenever_it_is_killed() {
+    let mut chance = rand_pcg::Pcg64::seed_from_u64(2);
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    std::fs::write(folder.path().join("lamp.yaml"), LAMP).expect("a file");
+    let mut told = BTreeSet::new();
+    for number in 0..COMMANDS {
+        let note = format!("note {number}");
+        let mut process = Command::new(env!("CARGO_BIN_EXE_beamyard"))
+            .args(["log", "lamp", "note", &note])
+            .current_dir(folder.path())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("it runs");
+        // One in three comes to its end, however busy the computer is.
+        if number % 3 > 0 {
+            std::thread::sleep(Duration::from_millis(chance.random_range(0..LONGEST_LIFE)));
+            process.kill().expect("it runs or has ended");
+        }
+        let output = process.wait_with_output().expect("it ended");
+        if String::from_utf8_lossy(&output.stdout).contains("Noted as ") {
+            told.insert(note);
+        }
+    }
+    let log = Log::read(&folder.path().join("lamp.log.sqlite"), &lamp()).expect("a log");
+    let log = log.expect("something was noted");
+    let there = log.entries().iter().map(|entry| match &entry.event {
+        Event::Note { text } => text.clone(),
+        other => panic!("{other:?}"),
+    });
+    let there: Vec<String> = there.collect();
+    let distinct: BTreeSet<String> = there.iter().cloned().collect();
+    assert_eq!(there.len(), distinct.len());
+    let lost: Vec<&String> = told.difference(&distinct).collect();
+    assert!(lost.is_empty(), "lost: {lost:?}");
+    assert!(told.len() >= COMMANDS / 3, "{}", told.len());
 }
