@@ -9,6 +9,7 @@
 mod accepted;
 mod adding;
 mod checkpoint;
+mod curing;
 mod differences;
 mod event;
 mod forecast;
@@ -49,7 +50,7 @@ pub use noting::Noting;
 pub use progress::{basis, changed, progress};
 pub use records::{AssemblyLog, Attempt, Ended, MachineLog, Measured, Printed, SpoolLog, TrialLog};
 pub use rules::Refusal;
-pub use short::Short;
+pub use short::{Said, Short};
 pub use state::{RunKey, State};
 
 pub use status::{Idle, Low, Next, Printing, Stage, Status, Task, status};
@@ -262,9 +263,9 @@ impl Log {
         happened.map(|entry| entry.at).max()
     }
 
-    /// The number of the entry with an id, from 1.
-    pub fn number_of(&self, id: &Uuid) -> Option<usize> {
-        self.ledger.number_of(id)
+    /// The entry of an id, with its number, from 1.
+    pub fn numbered(&self, id: &Uuid) -> Option<(usize, &Entry)> {
+        self.ledger.numbered(id)
     }
 
     /// Whether an entry was undone.

@@ -278,7 +278,7 @@ fn what_another_program_undoes_meanwhile_is_undone_for_noting() {
     let undone = Event::Undone { id: weighed };
     noting.note(undone, at("11 15:00"), later()).expect("noted");
     assert_eq!(noting.state().spools["red-2"].grams, 1000.0);
-    assert_eq!(noting.number_of(&weighed), Some(3));
+    assert_eq!(noting.numbered(&weighed).map(|(number, _)| number), Some(3));
 }
 
 #[test]
