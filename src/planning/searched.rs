@@ -179,7 +179,7 @@ impl<'a> Task<'a> {
         let mut proved = {
             // Whoever ended the search waits for no proof.
             let stopped = options.watch.stop();
-            let patience = if stopped || bounds::goes_on(&shop) || start.is_some() {
+            let patience = if stopped || bounds::goes_on(shop) || start.is_some() {
                 Patience::Rounds(0)
             } else {
                 patience

@@ -15,6 +15,9 @@ use super::grid::{Fit, Grid, Text, Tone, paragraph};
 use super::local::Local;
 use super::words;
 
+/// Of what was undone no more characters are told.
+const LONGEST_UNDONE: usize = 60;
+
 /// `Noted as 14: tall-003 finished, Mon 11 Jan 12:48.` and what comes next there.
 ///
 /// `odd`: what was odd about it before it was noted.
@@ -22,11 +25,11 @@ pub fn noted(
     scenario: &Scenario,
     log: &Noting,
     entry: &Entry,
-    odd: Option<String>,
+    odd: &[String],
     look: &Look,
 ) -> String {
     let when = Local(scenario.build.zone).full(entry.at);
-    let said = said(&entry.event, log.state(), &|id| log.number_of(id));
+    let said = said(&entry.event, log.state(), &|id| log.numbered(id));
     let mut text = paragraph(
         look,
         0,
@@ -35,55 +38,17 @@ pub fn noted(
     if let Some(next) = next(scenario, log.state(), &entry.event, entry.at) {
         text.push_str(&paragraph(look, 0, Text::from(next)));
     }
-    if let Some(odd) = odd {
-        text.push_str(&paragraph(look, 0, Text::from(odd)));
+    for odd in odd {
+        text.push_str(&paragraph(look, 0, Text::from(format!("! {odd}"))));
     }
     text
-}
-
-/// What is odd about an event by where the shop stands before it, though it may be as it is said: the log may lack something.
-pub fn odd(scenario: &Scenario, state: &State, event: &Event, at: DateTime<Utc>) -> Option<String> {
-    let local = Local(scenario.build.zone);
-    match event {
-        Event::SpoolOpened { spool, .. }
-        | Event::Started {
-            spool: Some(spool), ..
-        } => {
-            let arrives = state.spools.get(spool)?.arrives?;
-            (arrives > at).then(|| {
-                format!(
-                    "! {spool} was to arrive {}: it counts as here from now on; `undo` if it is another spool.",
-                    local.full(arrives)
-                )
-            })
-        }
-        Event::Finished { run, .. } => {
-            let key = state.running(run)?;
-            let planned = state.planned(key);
-            let machine = state.machines.get(&planned.machine)?;
-            let spool = machine.spool.as_ref()?;
-            let had = state.spools.get(spool)?.grams;
-            let took = planned.grams - state.attempts.get(&key)?.taken;
-            // Where the plan changes spools in it, one that ends is as it should be; and a little may always be off.
-            (planned.spool_ends.is_empty() && took > had + (took * 0.05).max(1.0)).then(|| {
-                format!(
-                    "! {spool} had {} left by the log, and {run} took {} from then on: note `spool weighed {spool} GRAMS`, and `spool opened SPOOL {}` \
-                     if another was put on.",
-                    words::mass(Grams(had)),
-                    words::mass(Grams(took)),
-                    planned.machine
-                )
-            })
-        }
-        _ => None,
-    }
 }
 
 /// All entries, the last so many where `last` says so.
 pub fn shown_log(scenario: &Scenario, log: &Log, last: Option<usize>, look: &Look) -> String {
     let local = Local(scenario.build.zone);
     let entries = log.entries();
-    let number_of = |id: &Uuid| log.number_of(id);
+    let numbered = |id: &Uuid| log.numbered(id);
     let from = last.map_or(0, |last| entries.len().saturating_sub(last));
     let mut grid = Grid::new([Fit::Number(6), Fit::Upto(24), Fit::Upto(200)]);
     grid.head(["No.", "When", "What"]);
@@ -96,7 +61,7 @@ pub fn shown_log(scenario: &Scenario, log: &Log, last: Option<usize>, look: &Loo
             Text::from(local.full(entry.at)),
             Text::from(format!(
                 "{}{mark}",
-                said(&entry.event, log.state(), &number_of)
+                said(&entry.event, log.state(), &numbered)
             ))
             .tone(tone),
         ]);
@@ -107,7 +72,7 @@ pub fn shown_log(scenario: &Scenario, log: &Log, last: Option<usize>, look: &Loo
     grid.render(look, 0)
 }
 
-fn because(why: &str) -> String {
+pub(super) fn because(why: &str) -> String {
     if why.is_empty() {
         String::new()
     } else {
@@ -130,7 +95,11 @@ fn sample(sample: &Sample) -> String {
     format!("{pieces}× {part}{lengths} from {machine}")
 }
 
-fn said(event: &Event, state: &State, number_of: &dyn Fn(&Uuid) -> Option<usize>) -> String {
+fn said<'a>(
+    event: &Event,
+    state: &State,
+    numbered: &dyn Fn(&Uuid) -> Option<(usize, &'a Entry)>,
+) -> String {
     let told = |word: &str, moment: Option<DateTime<Utc>>| {
         moment.map_or(String::new(), |at| {
             format!("{word}{}", state.shop.shown(at))
@@ -192,8 +161,15 @@ fn said(event: &Event, state: &State, number_of: &dyn Fn(&Uuid) -> Option<usize>
         Event::AssemblyStarted { assembly } => format!("{assembly} started"),
         Event::AssemblyComplete { assembly } => format!("{assembly} complete"),
         Event::Note { text } => format!("note: {text}"),
-        Event::Undone { id } => match number_of(id) {
-            Some(number) => format!("entry {number} undone"),
+        Event::Undone { id } => match numbered(id) {
+            Some((number, entry)) => {
+                let what = said(&entry.event, state, numbered);
+                let what: String = match what.chars().count() > LONGEST_UNDONE {
+                    true => what.chars().take(LONGEST_UNDONE).chain(['…']).collect(),
+                    false => what,
+                };
+                format!("entry {number} ({what}) undone")
+            }
             None => "an entry undone".to_owned(),
         },
     }
@@ -240,20 +216,6 @@ fn spool(state: &State, key: RunKey) -> String {
     told
 }
 
-/// A warning, where the scenario has a machine out of use at a moment.
-fn offline(scenario: &Scenario, machine: &str, at: DateTime<Utc>, local: Local) -> Option<String> {
-    let machine = scenario.machines.iter().find(|m| m.id == machine)?;
-    let mut spans = machine.offline.iter();
-    let span = spans.find(|span| span.from <= at && at < span.to)?;
-    let why = because(&span.why);
-    Some(format!(
-        " ! By the scenario {} is out of use until {}{why}: if it is in use again, take that out of its `offline`, so that plans \
-         count on it; if this is a slip, `undo`.",
-        machine.id,
-        local.full(span.to)
-    ))
-}
-
 /// What comes after that, where something does.
 fn next(scenario: &Scenario, state: &State, event: &Event, at: DateTime<Utc>) -> Option<String> {
     let local = Local(scenario.build.zone);
@@ -261,12 +223,7 @@ fn next(scenario: &Scenario, state: &State, event: &Event, at: DateTime<Utc>) ->
         Event::Started { run, .. } => {
             let key = state.running(run)?;
             let end = local.full(state.expected_end(key)?);
-            let offline = offline(scenario, &state.planned(key).machine, at, local);
-            Some(format!(
-                "It should end {end}.{}{}",
-                spool(state, key),
-                offline.unwrap_or_default()
-            ))
+            Some(format!("It should end {end}.{}", spool(state, key)))
         }
         Event::Finished { run, .. } | Event::Scrapped { run, .. } => {
             let key = state.last_start(run)?;

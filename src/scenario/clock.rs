@@ -3,7 +3,9 @@
 //! Knows: the scenario's notation for dates and times, the build's zone. Must not know: what happened then.
 //! Promises: a time without a date is the last time that the clock showed it, or the next, as is asked.
 
-use chrono::{DateTime, Days, NaiveDate, NaiveDateTime, NaiveTime, TimeDelta, TimeZone, Utc};
+use chrono::{
+    DateTime, Datelike, Days, NaiveDate, NaiveDateTime, NaiveTime, TimeDelta, TimeZone, Utc,
+};
 use chrono_tz::Tz;
 
 use super::kinds;
@@ -103,6 +105,8 @@ fn read(
             .or_else(|| with_offset(text))
             .or_else(|| kinds::moment(text).map(|local| moment(zone, local))),
     };
+    // With others sums of moments would leave the calendar.
+    let found = found.filter(|moment| (1970..2200).contains(&moment.year()));
     found.ok_or_else(|| {
         format!("`{text}` is no moment; write `18:40`, `yesterday 18:40` or `2027-01-11 18:40`")
     })

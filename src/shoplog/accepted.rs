@@ -6,7 +6,7 @@
 
 use std::collections::{BTreeSet, HashMap};
 
-use chrono::{DateTime, Datelike, NaiveDate, TimeDelta, Utc};
+use chrono::{DateTime, Datelike, NaiveDate, NaiveTime, TimeDelta, Utc};
 use serde::{Deserialize, Serialize};
 
 use super::event::PieceId;
@@ -15,7 +15,18 @@ use super::event::PieceId;
 const VERSION: u32 = 1;
 
 /// Years in which plans are made; with others, sums of moments would leave the calendar.
-const YEARS: std::ops::Range<i32> = 1900..2200;
+pub(super) const YEARS: std::ops::Range<i32> = 1900..2200;
+/// A moment, or the nearest with which can be reckoned.
+pub(super) fn in_years(moment: DateTime<Utc>) -> DateTime<Utc> {
+    let first_of = |year| {
+        NaiveDate::from_ymd_opt(year, 1, 1).map(|day| day.and_time(NaiveTime::MIN).and_utc())
+    };
+    match (first_of(YEARS.start), first_of(YEARS.end)) {
+        (Some(first), Some(last)) => moment.clamp(first, last),
+        _ => moment, // both are in the calendar
+    }
+}
+
 /// No run is longer, its setup included.
 const LONGEST_RUN: TimeDelta = TimeDelta::days(366);
 /// A copy has no more lengths.

@@ -8,10 +8,11 @@ use std::sync::Arc;
 
 use chrono::{DateTime, TimeDelta, Utc};
 
-use super::accepted::{Accepted, PlannedPiece, PlannedRun};
+use super::accepted::{Accepted, PlannedPiece, PlannedRun, in_years};
 use super::event::{Entry, Event, PieceId};
+use super::lengths::division;
 use super::progress::down_until;
-use super::records::{Attempt, Ended, MachineLog, Measured, Printed, SpoolLog};
+use super::records::{Attempt, Draw, Ended, MachineLog, Measured, Printed, SpoolLog};
 use super::state::{RunKey, State};
 
 /// Whether something came about before it was planned. Plans have whole minutes.
@@ -22,7 +23,8 @@ fn is_before(at: DateTime<Utc>, planned: DateTime<Utc>) -> bool {
 impl State {
     /// Adds one entry. Undone entries are left out by whoever adds up.
     pub fn add(&mut self, entry: &Entry) {
-        let at = entry.at;
+        // One that an older program let in may lie anywhere.
+        let at = in_years(entry.at);
         self.latest = self.latest.max(at);
         match &entry.event {
             Event::PlanAccepted { plan, basis } => {
@@ -51,8 +53,13 @@ impl State {
             Event::Finished { run, scrapped, .. } => self.finish(run, scrapped, at),
             Event::Scrapped { run, grams, .. } => self.scrap(run, *grams, at),
             Event::Joined { part, number } => {
+                let pieces: Vec<PieceId> = self
+                    .copy(part, *number)
+                    .map(|(piece, _)| piece.clone())
+                    .collect();
+                let of = division(&pieces);
                 for (piece, printed) in self.copy(part, *number) {
-                    if piece.of > 1 {
+                    if Some(piece.of) == of {
                         printed.joined = Some(at);
                     }
                 }
@@ -94,13 +101,7 @@ impl State {
                 grams,
                 arrives,
             } => {
-                let bought = SpoolLog {
-                    filament: filament.clone(),
-                    grams: *grams,
-                    most: *grams,
-                    arrives: *arrives,
-                    moved: 0.0,
-                };
+                let bought = SpoolLog::new(filament, *grams, *arrives);
                 self.spools.insert(spool.clone(), bought);
                 self.sooner = true;
             }
@@ -206,6 +207,7 @@ impl State {
             started: at,
             ended: None,
             taken: 0.0,
+            until: at,
         };
         self.attempts.insert(key, attempt);
         self.running.insert(machine.clone(), key);
@@ -219,7 +221,12 @@ impl State {
         let need = self.planned(key).grams + if changed { purge } else { 0.0 };
         self.provide(key, need);
         if changed {
-            self.draw(key, purge);
+            let purged = Draw {
+                from: at,
+                to: at,
+                grams: purge,
+            };
+            self.draw(key, purged);
         }
         let machine = self.machine(&machine);
         machine.opened = false;
@@ -260,7 +267,7 @@ impl State {
         };
         let planned = self.planned(key).clone();
         self.come_off(&planned, at);
-        self.take_until(key, planned.grams);
+        self.take_until(key, planned.grams, at);
         let mut split: BTreeSet<(&str, u32)> = BTreeSet::new();
         for piece in &planned.pieces {
             let (id, assembly) = self.printed_as(piece);
@@ -297,7 +304,7 @@ impl State {
         let planned = self.planned(key).clone();
         self.come_off(&planned, at);
         let lost = grams.unwrap_or_else(|| self.flowed(key, at));
-        self.take_until(key, lost);
+        self.take_until(key, lost, at);
         for piece in &planned.pieces {
             let id = self.printed_as(piece).0;
             *self.lost.entry(id).or_default() += 1;

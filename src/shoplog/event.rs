@@ -4,7 +4,7 @@
 //! Promises: an entry written as JSON reads back equal; a field that no event has is refused.
 
 use chrono::{DateTime, Utc};
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Deserializer, Serialize};
 use uuid::Uuid;
 
 use super::basis::Basis;
@@ -40,10 +40,18 @@ pub struct PieceId {
     /// Which copy, from 1.
     pub number: u32,
     /// Which length of the copy, from 1.
-    #[serde(default = "one", skip_serializing_if = "is_one")]
+    #[serde(
+        default = "one",
+        deserialize_with = "absent_one",
+        skip_serializing_if = "is_one"
+    )]
     pub length: u32,
     /// Lengths that make the copy; 1: whole.
-    #[serde(default = "one", skip_serializing_if = "is_one")]
+    #[serde(
+        default = "one",
+        deserialize_with = "absent_one",
+        skip_serializing_if = "is_one"
+    )]
     pub of: u32,
 }
 
@@ -55,6 +63,19 @@ impl std::fmt::Display for PieceId {
         }
         Ok(())
     }
+}
+
+/// What other programs write as `null` is not there.
+fn absent<'de, T, D>(from: D) -> Result<T, D::Error>
+where
+    T: Default + Deserialize<'de>,
+    D: Deserializer<'de>,
+{
+    Ok(Option::deserialize(from)?.unwrap_or_default())
+}
+
+fn absent_one<'de, D: Deserializer<'de>>(from: D) -> Result<u32, D::Error> {
+    Ok(Option::deserialize(from)?.unwrap_or(1))
 }
 
 fn one() -> u32 {
@@ -74,10 +95,18 @@ pub struct Sample {
     /// Where they were printed.
     pub machine: String,
     /// How many together.
-    #[serde(default = "one", skip_serializing_if = "is_one")]
+    #[serde(
+        default = "one",
+        deserialize_with = "absent_one",
+        skip_serializing_if = "is_one"
+    )]
     pub pieces: u32,
     /// Each is one of so many lengths of a copy; 1: whole.
-    #[serde(default = "one", skip_serializing_if = "is_one")]
+    #[serde(
+        default = "one",
+        deserialize_with = "absent_one",
+        skip_serializing_if = "is_one"
+    )]
     pub of: u32,
 }
 
@@ -106,13 +135,25 @@ pub enum Event {
         /// The run.
         run: String,
         /// Pieces that are no good; all others are.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        #[serde(
+            default,
+            deserialize_with = "absent",
+            skip_serializing_if = "Vec::is_empty"
+        )]
         scrapped: Vec<PieceId>,
         /// What is wrong with them.
-        #[serde(default, skip_serializing_if = "String::is_empty")]
+        #[serde(
+            default,
+            deserialize_with = "absent",
+            skip_serializing_if = "String::is_empty"
+        )]
         why: String,
         /// Whether it was so, however soon that is after the start.
-        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        #[serde(
+            default,
+            deserialize_with = "absent",
+            skip_serializing_if = "std::ops::Not::not"
+        )]
         sure: bool,
     },
     /// A run was ended, and nothing on it is good.
@@ -120,7 +161,11 @@ pub enum Event {
         /// The run.
         run: String,
         /// What happened.
-        #[serde(default, skip_serializing_if = "String::is_empty")]
+        #[serde(
+            default,
+            deserialize_with = "absent",
+            skip_serializing_if = "String::is_empty"
+        )]
         why: String,
         /// Grams lost, where they were weighed; otherwise they are taken from the time that it ran.
         #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -160,7 +205,11 @@ pub enum Event {
         /// The part.
         part: String,
         /// What is wrong with them.
-        #[serde(default, skip_serializing_if = "String::is_empty")]
+        #[serde(
+            default,
+            deserialize_with = "absent",
+            skip_serializing_if = "String::is_empty"
+        )]
         why: String,
     },
     /// A spool went onto a machine.
@@ -199,7 +248,11 @@ pub enum Event {
         /// The machine.
         machine: String,
         /// What is wrong.
-        #[serde(default, skip_serializing_if = "String::is_empty")]
+        #[serde(
+            default,
+            deserialize_with = "absent",
+            skip_serializing_if = "String::is_empty"
+        )]
         why: String,
         /// Until when, as far as anybody knows.
         #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -57,6 +57,18 @@ pub(super) fn run(state: &State, id: &str) -> Result<RunKey, Refusal> {
             "see `status` for what is next; if it was printed all the same, undo the plan that was accepted after it, note the run, and plan again",
         );
     }
+    if state.machines.contains_key(id) {
+        let mut open = state.open_runs().into_iter();
+        let next = open.find(|&key| state.planned(key).machine == id);
+        return refuse(
+            format!("{id} is a machine, and runs are called by their own names here"),
+            match (state.running.get(id), next) {
+                (Some(&on), _) => format!("on it is {}", state.planned(on).id),
+                (None, Some(next)) => format!("the next on it is {}", state.planned(next).id),
+                (None, None) => "nothing is left to start on it".to_owned(),
+            },
+        );
+    }
     let runs = plan.runs.iter().map(|run| run.id.as_str());
     let machines = || state.shop.machines.keys().map(String::as_str);
     // A machine stands for the run that is on it.

@@ -139,9 +139,10 @@ impl Ledger {
         self.positions.get(id).map(|&at| &self.entries[at])
     }
 
-    /// The number of the entry with this id, from 1.
-    pub(super) fn number_of(&self, id: &Uuid) -> Option<usize> {
-        self.positions.get(id).map(|&at| self.before + at + 1)
+    /// The entry of this id and its number, from 1.
+    pub(super) fn numbered(&self, id: &Uuid) -> Option<(usize, &Entry)> {
+        let at = *self.positions.get(id)?;
+        Some((self.before + at + 1, &self.entries[at])) // positions are those of entries
     }
 
     pub(super) fn is_undone(&self, id: &Uuid) -> bool {
@@ -162,12 +163,19 @@ impl Ledger {
         }
     }
 
-    /// Whether an event that was noted before can follow all entries; what the scenario says now is not asked.
-    pub(super) fn check_noted(&mut self, entry: &Entry) -> Result<(), Refusal> {
-        self.state.restoring = true;
-        let checked = self.check(&entry.event, entry.at, entry.at.max(entry.noted));
+    /// Whether an entry of another log can follow all entries. Of one that was noted before, `restored`, only that is asked which does not
+    /// rest on the scenario, since that may have changed; but nothing happened, or was noted, in days to come.
+    pub(super) fn check_taken_in(
+        &mut self,
+        entry: &Entry,
+        restored: bool,
+        now: DateTime<Utc>,
+    ) -> Result<(), Refusal> {
+        self.state.restoring = restored;
+        let checked = self.check(&entry.event, entry.at, now);
         self.state.restoring = false;
-        checked
+        checked?;
+        rules::in_time(&self.state, entry.noted, now)
     }
 
     /// Whether no run was started by the name that an accepted plan gives it: without that plan the entry would mean a run of the
@@ -217,22 +225,17 @@ impl Ledger {
             if self.undone.contains(&entry.id) {
                 continue;
             }
-            if index > position {
-                let (event, at) = (&entry.event, entry.at);
-                // The scenario may have changed since, so that an entry would not be taken today; that is not this one's fault.
-                let could = rules::check(&with, event, at, at.max(entry.noted)).is_ok();
-                if let Err(refusal) = rules::check(&without, event, at, at.max(entry.noted))
-                    && could
-                {
-                    return refuse(
-                        format!(
-                            "entry {} rests on it: without it {}",
-                            index + 1,
-                            refusal.what
-                        ),
-                        format!("undo {} first", index + 1),
-                    );
-                }
+            if index > position
+                && let Some(refusal) = rests(&mut with, &mut without, entry)
+            {
+                return refuse(
+                    format!(
+                        "entry {} rests on it: without it {}",
+                        index + 1,
+                        refusal.what
+                    ),
+                    format!("undo {} first", index + 1),
+                );
             }
             with.add(entry);
             if index != position {
@@ -241,4 +244,25 @@ impl Ledger {
         }
         Ok(())
     }
+}
+
+/// Why an entry cannot follow one state of the shop, if it can follow the other.
+///
+/// The scenario may have changed since it was noted, so that it would not be taken today; that says nothing of whether it rests on what is
+/// missing. So it is also asked what the entries alone say.
+fn rests(with: &mut State, without: &mut State, entry: &Entry) -> Option<Refusal> {
+    let (event, at) = (&entry.event, entry.at);
+    if matches!(event, Event::PlanAccepted { .. }) {
+        return None; // whatever was before, and long to read
+    }
+    let now = at.max(entry.noted);
+    [false, true].into_iter().find_map(|restoring| {
+        with.restoring = restoring;
+        without.restoring = restoring;
+        let could = rules::check(with, event, at, now).is_ok();
+        let refusal = rules::check(without, event, at, now).err();
+        with.restoring = false;
+        without.restoring = false;
+        refusal.filter(|_| could)
+    })
 }

@@ -21,6 +21,19 @@ struct Copy {
     lengths: Vec<u32>,
 }
 
+/// Of how many lengths a copy is that is to be joined: those that make it whole, or else those of which most are there. Some may be left of
+/// another division that the scenario had before.
+pub(super) fn division<'a>(pieces: impl IntoIterator<Item = &'a PieceId>) -> Option<u32> {
+    let mut there: BTreeMap<u32, u32> = BTreeMap::new();
+    for piece in pieces.into_iter().filter(|piece| piece.of > 1) {
+        *there.entry(piece.of).or_default() += 1;
+    }
+    let fullest = there
+        .iter()
+        .max_by_key(|&(of, count)| (count == of, *count));
+    fullest.map(|(of, _)| *of)
+}
+
 impl State {
     /// What a piece of a run is when that has printed it, and for which assembly: itself, unless one that is like it has stood in for it;
     /// then what that one was to be.

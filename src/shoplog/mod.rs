@@ -10,6 +10,7 @@ mod accepted;
 mod adding;
 mod basis;
 mod checkpoint;
+mod curing;
 mod differences;
 mod event;
 mod forecast;
@@ -51,7 +52,7 @@ pub use noting::Noting;
 pub use progress::{changed, progress};
 pub use records::{AssemblyLog, Attempt, Ended, MachineLog, Measured, Printed, SpoolLog, TrialLog};
 pub use rules::Refusal;
-pub use short::Short;
+pub use short::{Said, Short};
 pub use state::{RunKey, State};
 
 pub use status::{Idle, Low, Next, Printing, Stage, Status, Task, status};
@@ -264,9 +265,9 @@ impl Log {
         happened.map(|entry| entry.at).max()
     }
 
-    /// The number of the entry with an id, from 1.
-    pub fn number_of(&self, id: &Uuid) -> Option<usize> {
-        self.ledger.number_of(id)
+    /// The entry of an id, with its number, from 1.
+    pub fn numbered(&self, id: &Uuid) -> Option<(usize, &Entry)> {
+        self.ledger.numbered(id)
     }
 
     /// Whether an entry was undone.

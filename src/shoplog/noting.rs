@@ -83,9 +83,9 @@ impl Noting {
         self.0.ledger.count()
     }
 
-    /// The number of the entry with an id, from 1; `None` also of one that need not have been read.
-    pub fn number_of(&self, id: &Uuid) -> Option<usize> {
-        self.0.number_of(id)
+    /// The entry of an id, with its number, from 1; `None` also of one that need not have been read.
+    pub fn numbered(&self, id: &Uuid) -> Option<(usize, &Entry)> {
+        self.0.numbered(id)
     }
 
     /// The whole log.

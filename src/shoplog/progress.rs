@@ -9,7 +9,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::{DateTime, DurationRound, TimeDelta, Utc};
 
 use super::Log;
-use super::accepted::{PlannedPiece, PlannedRun};
+use super::accepted::{PlannedPiece, PlannedRun, in_years};
 use super::basis::basis;
 use super::differences::{Difference, differences};
 use super::event::Event;
@@ -209,7 +209,7 @@ fn ended(log: &Log) -> Vec<Ended> {
     for entry in entries.filter(|entry| !log.is_undone(entry)) {
         match &entry.event {
             Event::Started { run, .. } => {
-                begun.insert(run, entry.at);
+                begun.insert(run, in_years(entry.at));
             }
             Event::Finished { run, .. } | Event::Scrapped { run, .. } => {
                 if let Some(start) = begun.remove(run.as_str()) {
@@ -224,7 +224,7 @@ fn ended(log: &Log) -> Vec<Ended> {
                     ended.push(Ended {
                         id: run.clone(),
                         start,
-                        end: entry.at.max(start),
+                        end: in_years(entry.at).max(start),
                         scrapped,
                     });
                 }

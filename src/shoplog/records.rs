@@ -3,7 +3,7 @@
 //! Knows: moments, names. Must not know: events, rules, plans.
 //! Promises: data only.
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 
 use serde::{Deserialize, Serialize};
 
@@ -28,6 +28,53 @@ pub struct Attempt {
     /// Grams that it has taken off spools so far.
     #[serde(with = "bits")]
     pub taken: f64,
+    /// The moment up to which that is.
+    pub until: DateTime<Utc>,
+}
+
+/// What left a spool, evenly from one moment to another.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Draw {
+    /// From when.
+    pub from: DateTime<Utc>,
+    /// To when.
+    pub to: DateTime<Utc>,
+    /// So many grams.
+    #[serde(with = "bits")]
+    pub grams: f64,
+}
+
+impl Draw {
+    /// Grams of it that left after a moment.
+    pub fn after(&self, at: DateTime<Utc>) -> f64 {
+        let whole = (self.to - self.from).num_seconds() as f64;
+        let rest = (self.to - at.max(self.from)).num_seconds() as f64;
+        match self.to > at {
+            true if whole > 0.0 => self.grams * (rest / whole),
+            true => self.grams,
+            false => 0.0,
+        }
+    }
+
+    /// The first so many grams of it, and the others.
+    pub fn parted(self, grams: f64) -> (Self, Self) {
+        let seconds = (self.to - self.from).num_seconds() as f64 * (grams / self.grams);
+        let gone = TimeDelta::try_seconds(seconds as i64).unwrap_or_default();
+        let then = self.from + gone; // no later than `to`
+        let rest = self.grams - grams;
+        (
+            Self {
+                to: then,
+                grams,
+                ..self
+            },
+            Self {
+                from: then,
+                grams: rest,
+                ..self
+            },
+        )
+    }
 }
 
 /// A good piece.
@@ -105,9 +152,31 @@ pub struct SpoolLog {
     /// By how much the scales have moved it since a plan was accepted, which does not know of that.
     #[serde(with = "bits")]
     pub moved: f64,
+    /// When it was weighed last, or found empty.
+    pub weighed: Option<DateTime<Utc>>,
+    /// What has left it since.
+    pub drawn: Vec<Draw>,
 }
 
 impl SpoolLog {
+    /// One of which nothing is known but what is written on it.
+    pub(super) fn new(filament: &str, grams: f64, arrives: Option<DateTime<Utc>>) -> Self {
+        Self {
+            filament: filament.to_owned(),
+            grams,
+            most: grams,
+            arrives,
+            moved: 0.0,
+            weighed: None,
+            drawn: Vec::new(),
+        }
+    }
+
+    /// Grams that have left it since a moment.
+    pub fn drawn_since(&self, at: DateTime<Utc>) -> f64 {
+        self.drawn.iter().map(|draw| draw.after(at)).sum()
+    }
+
     /// Whether it is there at a moment.
     pub fn is_here(&self, at: DateTime<Utc>) -> bool {
         self.arrives.is_none_or(|arrives| arrives <= at)

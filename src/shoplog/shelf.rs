@@ -11,7 +11,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::{DateTime, Utc};
 
 use super::accepted::PlannedRun;
-use super::records::SpoolLog;
+use super::records::{Draw, SpoolLog};
 use super::state::{RunKey, State};
 
 /// Less than this on a spool is nothing, g.
@@ -22,8 +22,8 @@ impl State {
     pub(super) fn end_all(&mut self) {
         let running: Vec<RunKey> = self.running.values().copied().collect();
         for key in running {
-            let grams = self.planned(key).grams;
-            self.take_until(key, grams);
+            let (grams, end) = (self.planned(key).grams, self.expected_end(key));
+            self.take_until(key, grams, end.unwrap_or(self.latest));
         }
     }
 
@@ -38,34 +38,48 @@ impl State {
         planned.grams * (gone / whole).min(1.0)
     }
 
-    /// Takes off the spool what a run has used of `grams` and not taken yet.
-    pub(super) fn take_until(&mut self, key: RunKey, grams: f64) {
+    /// Takes off the spool what a run has used of `grams` by a moment and not taken yet.
+    pub(super) fn take_until(&mut self, key: RunKey, grams: f64, at: DateTime<Utc>) {
         let Some(attempt) = self.attempts.get_mut(&key) else {
             return;
         };
         let more = (grams - attempt.taken).max(0.0);
         attempt.taken += more;
-        self.draw(key, more);
+        let from = attempt.until;
+        attempt.until = at.max(from);
+        let drawn = Draw {
+            from,
+            to: attempt.until,
+            grams: more,
+        };
+        self.draw(key, drawn);
     }
 
     /// Takes off what the run on a machine has used by now.
     pub(super) fn settle_machine(&mut self, machine: &str, at: DateTime<Utc>) {
         if let Some(&key) = self.running.get(machine) {
             let flowed = self.flowed(key, at);
-            self.take_until(key, flowed);
+            self.take_until(key, flowed, at);
         }
     }
 
-    /// A weighed spool has what the scales say; what a run drew from it before is paid.
+    /// A weighed spool has what the scales say, less what has left it since, where that was noted first; what a run drew from it before is
+    /// paid. Of two weighings the later has the last word, whichever was noted first.
     pub(super) fn correct(&mut self, spool: &str, grams: f64, at: DateTime<Utc>) {
         if let Some(machine) = self.machine_of(spool).map(str::to_owned) {
             self.settle_machine(&machine, at);
         }
         if let Some(spool) = self.spools.get_mut(spool) {
-            spool.moved += grams - spool.grams;
-            spool.grams = grams;
             spool.most = spool.most.max(grams);
             spool.arrives = None;
+            if spool.weighed.is_some_and(|last| at < last) {
+                return;
+            }
+            spool.weighed = Some(at);
+            spool.drawn.retain(|draw| draw.to > at);
+            let left = (grams - spool.drawn_since(at)).max(0.0);
+            spool.moved += left - spool.grams;
+            spool.grams = left;
         }
     }
 
@@ -222,20 +236,21 @@ impl State {
     }
 
     /// Takes grams off the spool on the machine of a run, and off the next where it ends.
-    pub(super) fn draw(&mut self, key: RunKey, grams: f64) {
+    pub(super) fn draw(&mut self, key: RunKey, drawn: Draw) {
         let machine = self.planned(key).machine.clone();
-        let mut left = grams;
+        let mut left = drawn;
         // Every turn empties a spool or ends.
-        while left > 0.0 {
-            self.provide(key, left);
+        while left.grams > 0.0 {
+            self.provide(key, left.grams);
             let on = self.machine(&machine).spool.clone();
             let Some(spool) = on.and_then(|id| self.spools.get_mut(&id)) else {
                 return; // more was printed than the log knows of
             };
-            let taken = left.min(spool.grams);
-            spool.grams -= taken;
-            left -= taken;
-            if left > 0.0 {
+            let (taken, rest) = left.parted(left.grams.min(spool.grams));
+            spool.grams -= taken.grams;
+            spool.drawn.push(taken);
+            left = rest;
+            if left.grams > 0.0 {
                 spool.grams = 0.0;
                 self.machine(&machine).spool = None;
             }

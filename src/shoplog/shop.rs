@@ -40,6 +40,8 @@ pub struct ShopPart {
     pub variants: Vec<String>,
     /// Grams of a copy, on the machine where it should weigh least and on the one where most.
     pub grams: [f64; 2],
+    /// Until its joints hold once it is joined, where it may be split.
+    pub cure: TimeDelta,
     /// By how many lengths make a copy, where not all are alike: for each the first that it is like.
     pub alike: BTreeMap<u32, Vec<u32>>,
 }
@@ -125,6 +127,7 @@ impl Shop {
                             .map(|variant| variant.name.clone())
                             .collect(),
                         grams: grams(scenario, part),
+                        cure: cure(scenario, part),
                         alike: alike(part),
                     };
                     (part.id.clone(), known)
@@ -175,6 +178,16 @@ fn alike(part: &Part) -> BTreeMap<u32, Vec<u32>> {
     let cuts = part.mesh().into_iter().flat_map(|mesh| mesh.lengths.keys());
     let firsts = |of: u32| (1..=of).map(|length| part.first_like(of, length)).collect();
     cuts.map(|&of| (of, firsts(of))).collect()
+}
+
+/// Until the joints of a part hold; cures are a few days at most, limits see to that.
+fn cure(scenario: &Scenario, part: &Part) -> TimeDelta {
+    let joint = part
+        .split
+        .as_ref()
+        .map(|split| &scenario.joints[split.joint.0]);
+    let minutes = joint.and_then(|joint| TimeDelta::try_minutes(joint.cure.0));
+    minutes.unwrap_or_default()
 }
 
 /// What a copy should weigh: lying as the first of its ways, as anything else makes little difference.

@@ -110,66 +110,39 @@ impl Short<'_> {
         Ok(on.filter(|piece| !good.contains(piece)).collect())
     }
 
-    /// What was measured: a run or the last on a machine, if there is but one kind of piece on it; or so many pieces of a part,
-    /// where only one machine has made it or the machine is named.
+    /// What was weighed: a run or the last on a machine, if there is but one kind of piece on it; or so many pieces of a part, or one that is
+    /// named, where only one machine has made it or the machine is said.
     ///
     /// # Errors
-    /// If it may mean several things.
-    pub fn sample(
-        &self,
-        written: &str,
-        machine: Option<&str>,
-        pieces: Option<u32>,
-        of: Option<u32>,
-    ) -> Result<Sample, Refusal> {
-        let state = self.0;
+    /// If it may mean several things, or what is said besides is not so.
+    pub fn weighed(&self, written: &str, said: &Said) -> Result<Sample, Refusal> {
         if let Some(key) = self.measured_run(written) {
-            let planned = state.planned(key);
-            let kinds: BTreeSet<(&str, u32)> =
-                planned.pieces.iter().map(|p| (p.part(), p.of())).collect();
-            let mut kinds = kinds.into_iter();
-            return match (kinds.next(), kinds.next()) {
-                (Some((part, of)), None) => Ok(Sample {
-                    part: part.to_owned(),
-                    machine: planned.machine.clone(),
-                    pieces: pieces.unwrap_or(planned.pieces.len() as u32),
-                    of,
-                }),
-                _ => {
-                    let on: Vec<PieceId> = planned.pieces.iter().map(|p| p.id()).collect();
-                    refuse(
-                        format!(
-                            "{} has several kinds of pieces: {}",
-                            planned.id,
-                            contents(&on)
-                        ),
-                        "a run tells something of a part only where it has nothing else on it; weigh the pieces of one part",
-                    )
-                }
-            };
+            return self.of_run(key, said);
         }
-        known::part(state, written)?;
-        let made: BTreeSet<(&str, u32)> = state
-            .made
-            .iter()
-            .filter(|(piece, _)| piece.part == written)
+        let named = named(written)?;
+        let state = self.0;
+        known::part(state, named.part)?;
+        if named.number.is_some() && said.pieces.is_some_and(|pieces| pieces > 1) {
+            return refuse(
+                format!("`{written}` is one piece"),
+                format!("name the part for several: `{}`", named.part),
+            );
+        }
+        // What was no good came off its machine, too.
+        let kinds = state.came_off.keys();
+        let kinds = kinds.filter(|(_, part, _)| part == named.part);
+        let mut made: BTreeSet<(&str, u32)> = kinds.map(|(on, _, of)| (on.as_str(), *of)).collect();
+        let pieces = state.made.iter().filter(|(piece, _)| named.is(piece));
+        let there: BTreeSet<(&str, u32)> = pieces
             .map(|(piece, printed)| (printed.machine.as_str(), piece.of))
             .collect();
-        let mut fitting = made.iter().filter(|(on, lengths)| {
-            machine.is_none_or(|machine| machine == *on) && of.is_none_or(|of| of == *lengths)
-        });
-        let (on, lengths) = match (fitting.next(), fitting.next()) {
-            (Some(only), None) => *only,
-            (None, _) => match machine {
-                Some(machine) => (machine, of.unwrap_or(1)),
-                None => {
-                    return refuse(
-                        format!("no {written} is printed"),
-                        "note the run that printed it first",
-                    );
-                }
-            },
-            _ => {
+        if named.number.is_some() && !there.is_empty() {
+            made = there;
+        }
+        let fitting = made.iter().filter(|(on, of)| said.fits(on, *of));
+        let (on, of) = match (one_of(fitting), said.machine) {
+            (Ok(only), _) => *only,
+            (Err(true), _) => {
                 let told: Vec<String> = made
                     .iter()
                     .map(|(on, of)| format!("`--machine {on} --lengths {of}`"))
@@ -179,12 +152,99 @@ impl Short<'_> {
                     format!("say which was measured: {}", told.join(" or ")),
                 );
             }
+            (Err(false), Some(machine)) => (machine, said.of.unwrap_or(1)),
+            (Err(false), None) => {
+                return refuse(
+                    format!("no {} is printed", named.part),
+                    "note the run that printed it first",
+                );
+            }
         };
         Ok(Sample {
-            part: written.to_owned(),
+            part: named.part.to_owned(),
             machine: on.to_owned(),
-            pieces: pieces.unwrap_or(1),
-            of: lengths,
+            pieces: said.pieces.or(named.count).unwrap_or(1),
+            of,
+        })
+    }
+
+    /// What was timed: a run or the last on a machine; or the runs of a part, if all that have ended were alike.
+    ///
+    /// # Errors
+    /// As [`Short::weighed`], or if it prints still.
+    pub fn timed(&self, written: &str, said: &Said) -> Result<Sample, Refusal> {
+        let state = self.0;
+        if let Some(key) = self.measured_run(written) {
+            let id = &state.planned(key).id;
+            if state.running(id) == Some(key) {
+                return refuse(
+                    format!("{id} prints still"),
+                    format!("note `finished {id}` first"),
+                );
+            }
+            return self.of_run(key, said);
+        }
+        known::part(state, written)?;
+        let ended = state.attempts.iter();
+        let ended = ended.filter(|(_, attempt)| attempt.ended.is_some());
+        let alone = ended.filter_map(|(&key, _)| {
+            let sample = self.of_run(key, &Said::default()).ok()?;
+            (sample.part == written).then_some((sample.machine, sample.of, sample.pieces))
+        });
+        let alone: BTreeSet<(String, u32, u32)> = alone.collect();
+        let fitting = alone.iter().filter(|(on, of, pieces)| {
+            said.fits(on, *of) && said.pieces.is_none_or(|said| said == *pieces)
+        });
+        match one_of(fitting) {
+            Ok((on, of, pieces)) => Ok(Sample {
+                part: written.to_owned(),
+                machine: on.clone(),
+                pieces: *pieces,
+                of: *of,
+            }),
+            Err(false) => refuse(
+                format!("no run that was so, and had nothing but {written} on it, has ended"),
+                "name the run, or note its end first; a run tells something of a part only where it has nothing else on it",
+            ),
+            Err(true) => refuse(
+                format!("runs of {written} were of several kinds"),
+                "name the run",
+            ),
+        }
+    }
+
+    /// All of a run, or as many as are said, if there is but one kind of piece on it.
+    fn of_run(&self, key: RunKey, said: &Said) -> Result<Sample, Refusal> {
+        let planned = self.0.planned(key);
+        let kinds: BTreeSet<(&str, u32)> =
+            planned.pieces.iter().map(|p| (p.part(), p.of())).collect();
+        let mut kinds = kinds.into_iter();
+        let (Some((part, of)), None) = (kinds.next(), kinds.next()) else {
+            let on: Vec<PieceId> = planned.pieces.iter().map(|p| p.id()).collect();
+            return refuse(
+                format!(
+                    "{} has several kinds of pieces: {}",
+                    planned.id,
+                    contents(&on)
+                ),
+                "a run tells something of a part only where it has nothing else on it; weigh the pieces of one part",
+            );
+        };
+        if !said.fits(&planned.machine, of) {
+            let lengths = match of {
+                1 => "whole copies".to_owned(),
+                of => format!("lengths, {of} to a copy"),
+            };
+            return refuse(
+                format!("{} printed on {}, {lengths}", planned.id, planned.machine),
+                "leave `--machine` and `--lengths` out, or name the part",
+            );
+        }
+        Ok(Sample {
+            part: part.to_owned(),
+            machine: planned.machine.clone(),
+            pieces: said.pieces.unwrap_or(planned.pieces.len() as u32),
+            of,
         })
     }
 
@@ -206,6 +266,32 @@ impl Short<'_> {
             (state.planned(key).machine == written).then_some((end.at, key))
         });
         ended.max().map(|(_, key)| key)
+    }
+}
+
+/// What was said of a measurement besides what was measured.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Said<'a> {
+    /// Where it was printed.
+    pub machine: Option<&'a str>,
+    /// How many together.
+    pub pieces: Option<u32>,
+    /// Each is one of so many lengths of a copy.
+    pub of: Option<u32>,
+}
+
+impl Said<'_> {
+    /// Whether what was printed on a machine, in so many lengths, is what was said.
+    fn fits(&self, machine: &str, of: u32) -> bool {
+        self.machine.is_none_or(|said| said == machine) && self.of.is_none_or(|said| said == of)
+    }
+}
+
+/// The only one; or whether there are several.
+fn one_of<T>(mut all: impl Iterator<Item = T>) -> Result<T, bool> {
+    match (all.next(), all.next()) {
+        (Some(only), None) => Ok(only),
+        (first, _) => Err(first.is_some()),
     }
 }
 

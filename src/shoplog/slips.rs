@@ -51,19 +51,25 @@ fn told<T: DeserializeOwned>(line: &str, error: &serde_json::Error) -> String {
         }
         Err(error) => error.to_string(),
     };
-    let (path, found) = culprit::<T>(&value, &error);
-    let field = path.join(".");
-    let at = if field.is_empty() {
-        "the entry".to_owned()
-    } else {
-        format!("`{field}`")
-    };
-    let own = path.last().map_or("", String::as_str);
-    let mut names = error.split('`').skip(1).step_by(2);
-    if error.starts_with("missing field") {
-        let lacks = names.next().unwrap_or_default();
+    if let Some(Value::Object(events)) = value.get("event")
+        && events.len() > 1
+    {
+        let names: Vec<&str> = events.keys().map(String::as_str).collect();
+        return format!(
+            "`event` has {} events: {}; write a line for each",
+            names.len(),
+            short(&names.join(", "))
+        );
+    }
+    if let Some(lacks) = error.strip_prefix("missing field `") {
+        let lacks = lacks.split('`').next().unwrap_or_default();
+        let at = place(&lacking::<T>(&value, lacks).unwrap_or_default());
         return format!("{at} lacks `{lacks}`; {}", example(lacks));
     }
+    let (path, found) = culprit::<T>(&value, &error);
+    let at = place(&path);
+    let own = path.last().map_or("", String::as_str);
+    let mut names = error.split('`').skip(1).step_by(2);
     if error.starts_with("unknown field") || error.starts_with("unknown variant") {
         let what = if error.starts_with("unknown field") {
             "field"
@@ -77,6 +83,14 @@ fn told<T: DeserializeOwned>(line: &str, error: &serde_json::Error) -> String {
             None => format!("take one of {}", known.join(", ")),
         };
         return format!("{at}: there is no {what} `{}`; {fix}", short(unknown));
+    }
+    if path == ["event"] {
+        return format!("{at} is {}; {ENTRY}", shown(found));
+    }
+    if found.is_null() {
+        return format!(
+            "{at} is `null`; write what it is, or leave it out where it need not be said"
+        );
     }
     let fix = match (own, found) {
         ("at" | "noted" | "until" | "arrives", _) => example(own),
@@ -92,6 +106,65 @@ fn told<T: DeserializeOwned>(line: &str, error: &serde_json::Error) -> String {
         _ => format!("it cannot be read ({error})"),
     };
     format!("{at} is {}; {fix}", shown(found))
+}
+
+/// A place in a line, as it is told.
+fn place(path: &[String]) -> String {
+    match path {
+        [] => "the entry".to_owned(),
+        path => format!("`{}`", path.join(".")),
+    }
+}
+
+/// The way to the object in which a field is missing: with something there the error is another one, and not that there is no such field.
+fn lacking<T: DeserializeOwned>(line: &Value, field: &str) -> Option<Vec<String>> {
+    let mut open: Vec<Vec<String>> = vec![Vec::new()];
+    while let Some(path) = open.pop() {
+        let mut with = line.clone();
+        let Some(at) = path.iter().try_fold(&mut with, |at, key| child(at, key)) else {
+            continue;
+        };
+        let keys: Vec<String> = match at {
+            Value::Object(map) => map.keys().cloned().collect(),
+            Value::Array(list) => (0..list.len()).map(|n| n.to_string()).collect(),
+            _ => Vec::new(),
+        };
+        // What stands in `event` are events, one a line.
+        if let Value::Object(map) = at
+            && path != ["event"]
+            && !map.contains_key(field)
+        {
+            // No field is a list of lists.
+            map.insert(
+                field.to_owned(),
+                Value::from(vec![Value::from(Vec::<Value>::new())]),
+            );
+            let error = serde_json::from_value::<T>(with)
+                .err()
+                .map(|error| error.to_string());
+            let other = error.is_none_or(|error| {
+                let still = format!("missing field `{field}`");
+                !error.starts_with("unknown") && !error.starts_with(&still)
+            });
+            if other {
+                return Some(path);
+            }
+        }
+        open.extend(
+            keys.into_iter()
+                .map(|key| [path.clone(), vec![key]].concat()),
+        );
+    }
+    None
+}
+
+/// What lies at a key of a value.
+fn child<'a>(at: &'a mut Value, key: &str) -> Option<&'a mut Value> {
+    match at {
+        Value::Object(map) => map.get_mut(key),
+        Value::Array(list) => key.parse().ok().and_then(|n: usize| list.get_mut(n)),
+        _ => None,
+    }
 }
 
 /// The innermost value without which the error is another one, and the way there.
@@ -126,25 +199,20 @@ fn culprit<'a, T: DeserializeOwned>(line: &'a Value, error: &str) -> (Vec<String
 }
 
 /// Takes a child out of what lies at the end of a path.
-fn remove(line: &mut Value, path: &[String], child: &str) {
+fn remove(line: &mut Value, path: &[String], last: &str) {
     let mut at = line;
     for key in path {
-        let next = match at {
-            Value::Object(map) => map.get_mut(key),
-            Value::Array(list) => key.parse().ok().and_then(|n: usize| list.get_mut(n)),
-            _ => None,
-        };
-        match next {
+        match child(at, key) {
             Some(next) => at = next,
             None => return,
         }
     }
     match at {
         Value::Object(map) => {
-            map.remove(child);
+            map.remove(last);
         }
         Value::Array(list) => {
-            if let Some(n) = child.parse().ok().filter(|&n: &usize| n < list.len()) {
+            if let Some(n) = last.parse().ok().filter(|&n: &usize| n < list.len()) {
                 list.remove(n);
             }
         }
@@ -235,6 +303,32 @@ mod tests {
         assert_eq!(
             wrong(r#"{"started": {}}"#),
             "`event.started` lacks `run`; write `\"run\": \"tall-001\"`"
+        );
+        assert_eq!(
+            wrong(r#"{"spool-bought": {"spool": "red-3", "filament": "red"}}"#),
+            "`event.spool-bought` lacks `grams`; `export` shows how `grams` is written"
+        );
+        assert_eq!(
+            wrong(r#"{"weighed": {"sample": {"part": "pin", "machine": "tall"}}}"#),
+            "`event.weighed` lacks `grams`; `export` shows how `grams` is written"
+        );
+        assert_eq!(
+            wrong(r#"{"weighed": {"sample": {"part": "pin"}, "grams": 3}}"#),
+            "`event.weighed.sample` lacks `machine`; `export` shows how `machine` is written"
+        );
+        assert_eq!(
+            wrong(r#"{"finished": {"run": "tall-001", "scrapped": [{"part": "pin"}]}}"#),
+            "`event.finished.scrapped.0` lacks `number`; `export` shows how `number` is written"
+        );
+        assert_eq!(
+            wrong(r#"{"up": {"machine": "tall"}, "down": {"machine": "wide"}}"#),
+            "`event` has 2 events: down, up; write a line for each"
+        );
+        assert_eq!(wrong(r#""up""#), format!("`event` is `\"up\"`; {ENTRY}"));
+        assert_eq!(wrong("null"), format!("`event` is `null`; {ENTRY}"));
+        assert_eq!(
+            wrong(r#"{"down": {"machine": null}}"#),
+            "`event.down.machine` is `null`; write what it is, or leave it out where it need not be said"
         );
         assert_eq!(
             wrong(r#"{"up": {"machine": "tall", "machine": "wide"}}"#),

@@ -74,13 +74,7 @@ impl State {
         let mut spools = BTreeMap::new();
         for (filament, known) in &shop.filaments {
             for (&grams, number) in known.spools.iter().zip(1..) {
-                let spool = SpoolLog {
-                    filament: filament.clone(),
-                    grams,
-                    most: grams,
-                    arrives: None,
-                    moved: 0.0,
-                };
+                let spool = SpoolLog::new(filament, grams, None);
                 spools.insert(spool_name(filament, number), spool);
             }
         }
@@ -131,6 +125,17 @@ impl State {
         let mut pieces = self.planned(key).pieces.iter();
         let waiting = pieces.find(|piece| waits(piece.part(), piece.number()));
         waiting.map(|piece| piece.part())
+    }
+
+    /// A part of which a run has copies that wait for a trial which was approved after a moment, and when.
+    pub fn approved_after(&self, key: RunKey, at: DateTime<Utc>) -> Option<(&str, DateTime<Utc>)> {
+        let mut pieces = self.planned(key).pieces.iter();
+        pieces.find_map(|piece| {
+            let trial = self.shop.parts.get(piece.part())?.trial;
+            let approved = self.trials.get(piece.part())?.approved?;
+            let waits = trial > 0 && piece.number() > trial;
+            (waits && approved > at).then_some((piece.part(), approved))
+        })
     }
 
     /// Whether all runs that it speaks of are runs of its plans.
@@ -243,6 +248,8 @@ impl State {
         let planned = self.planned(key);
         let started = self.attempts.get(&key)?.started;
         let minute = started.duration_trunc(TimeDelta::minutes(1));
-        Some(minute.unwrap_or(started) + (planned.end - planned.start))
+        minute
+            .unwrap_or(started)
+            .checked_add_signed(planned.end - planned.start)
     }
 }

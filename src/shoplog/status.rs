@@ -237,6 +237,14 @@ fn offline(
 fn in_no_run(state: &State) -> BTreeMap<String, usize> {
     let mut missing: BTreeSet<_> = state.lost.keys().cloned().collect();
     missing.retain(|piece| !state.made.contains_key(piece));
+    // A copy that was made whole in other lengths lacks nothing.
+    let parts: BTreeSet<String> = missing.iter().map(|piece| piece.part.clone()).collect();
+    let whole = parts.into_iter().map(|part| {
+        let copies = rules::whole_copies(state, &part, DateTime::<Utc>::MAX_UTC);
+        (part, copies)
+    });
+    let whole: BTreeMap<String, BTreeMap<u32, bool>> = whole.collect();
+    missing.retain(|piece| !whole[&piece.part].contains_key(&piece.number)); // each part of `missing` is in it
     let runs = state.running.values().copied().chain(state.open_runs());
     for key in runs {
         for piece in &state.planned(key).pieces {
@@ -305,16 +313,14 @@ fn next(state: &State, forecast: &Forecast, now: DateTime<Utc>) -> Vec<Next> {
     });
     next.extend(whats.map(|what| Next { at: now, what }));
 
-    let mut copies: BTreeMap<(&str, u32), (u32, u32)> = BTreeMap::new();
+    let mut copies: BTreeMap<(&str, u32, u32), u32> = BTreeMap::new();
     for (piece, printed) in &state.made {
         if piece.of > 1 && printed.joined.is_none() {
-            copies
-                .entry((&piece.part, piece.number))
-                .or_insert((0, piece.of))
-                .0 += 1;
+            let copy = (piece.part.as_str(), piece.number, piece.of);
+            *copies.entry(copy).or_default() += 1;
         }
     }
-    for ((part, number), (printed, of)) in copies {
+    for ((part, number, of), printed) in copies {
         if printed == of && !state.built_in(part, number) {
             let what = Task::Join {
                 part: part.to_owned(),
@@ -330,6 +336,7 @@ fn next(state: &State, forecast: &Forecast, now: DateTime<Utc>) -> Vec<Next> {
         let event = Event::AssemblyStarted {
             assembly: assembly.clone(),
         };
+        let mut at = now;
         let what = if complete {
             continue;
         } else if begun {
@@ -337,13 +344,15 @@ fn next(state: &State, forecast: &Forecast, now: DateTime<Utc>) -> Vec<Next> {
                 assembly: assembly.clone(),
             }
         } else if rules::check(state, &event, now, now).is_ok() {
+            let cures = state.cures(assembly, now);
+            at = cures.map_or(now, |(_, cured)| cured);
             Task::Assemble {
                 assembly: assembly.clone(),
             }
         } else {
             continue;
         };
-        next.push(Next { at: now, what });
+        next.push(Next { at, what });
     }
 
     let mut loaded: BTreeMap<&str, &str> = BTreeMap::new();

@@ -275,6 +275,17 @@ fn trouble(path: &Path, error: &rusqlite::Error) -> Trouble {
     ) {
         return damaged(path, error.to_string());
     }
+    let what = error.to_string();
+    if ["no such table", "no such column", "has no column"]
+        .iter()
+        .any(|lacks| what.contains(lacks))
+    {
+        return Trouble::NotOurs {
+            path: path.to_owned(),
+            what: format!("it says that it is a log of this program, and is none ({what})"),
+            fix: "move it away, or put a copy of the log in its place".to_owned(),
+        };
+    }
     match error.sqlite_error_code() {
         Some(ErrorCode::NotADatabase | ErrorCode::DatabaseCorrupt) => {
             damaged(path, error.to_string())

@@ -17,8 +17,8 @@ impl Log {
     /// Takes in what was exported, or written by another program: all of it or nothing. Entries that are there are left out, and so is what
     /// undoes an entry that is undone.
     ///
-    /// A line with an id and the moment at which it was noted was in a log before: it is held against the other entries only, not
-    /// against the scenario, which may have changed since.
+    /// A line with an id and the moment at which it was noted was in a log before: it is held against the clock and the other entries only,
+    /// not against the scenario, which may have changed since.
     ///
     /// # Errors
     /// If a line is no entry, or its event cannot have happened after those before it, or the log cannot be written.
@@ -111,11 +111,7 @@ fn taken_in(
         if !matches!(entry.event, Event::Undone { .. }) {
             ledger.settle();
         }
-        let possible = if noted {
-            ledger.check_noted(entry)
-        } else {
-            ledger.check(&entry.event, entry.at, now)
-        };
+        let possible = ledger.check_taken_in(entry, noted, now);
         possible.map_err(|refusal| wrong((line, refusal.to_string())))?;
         ledger.take(entry.clone());
         imported.added += 1;

@@ -317,6 +317,35 @@ fn of_many_machines_stages_and_filaments_those_that_need_somebody_are_shown_and_
 }
 
 /// What one run of the program says.
+#[test]
+fn of_many_changes_and_lost_parts_the_first_are_shown_and_the_rest_is_counted() {
+    let mut shown = busy();
+    let parts = (1..=40).map(|number| (format!("bracket-{number:02}"), 1));
+    shown.in_no_run = parts.collect();
+    let differences: Vec<String> = (1..=40)
+        .map(|number| format!("part hook-{number:02} is new: 2 to print"))
+        .collect();
+    let before = told(&busy(), &[], &Look::plain(80)).lines().count();
+    let screen = told(&shown, &differences, &Look::plain(80));
+    // A blank line and a heading, three changes, how many more, what to do; and up to three lines of what is in no run.
+    assert!(screen.lines().count() <= before + 10, "{screen}");
+    assert!(
+        screen.contains("hook-03") && !screen.contains("hook-04"),
+        "{screen}"
+    );
+    assert!(
+        screen.contains("… and 37 more; --all shows them."),
+        "{screen}"
+    );
+    let flat = screen.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        flat.contains("bracket-08 and 32 more. Plan again"),
+        "{flat}"
+    );
+    let whole = told(&shown, &differences, &all(80));
+    assert!(whole.contains("hook-40") && whole.contains("bracket-40"));
+}
+
 fn beamyard(arguments: &str, folder: &Path) -> String {
     let mut command = assert_cmd::Command::cargo_bin("beamyard").expect("the program is built");
     let arguments = arguments.split(' ');

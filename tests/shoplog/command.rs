@@ -8,16 +8,16 @@ use tempfile::TempDir;
 use crate::bench::LAMP;
 
 /// A folder with `lamp.yaml` whose plan was accepted.
-struct Bench(TempDir);
+pub struct Bench(pub TempDir);
 
 impl Bench {
-    fn new() -> Self {
+    pub fn new() -> Self {
         let folder = tempfile::tempdir().expect("a temporary folder");
         fs::write(folder.path().join("lamp.yaml"), LAMP).expect("a file");
         Self(folder)
     }
 
-    fn planned() -> Self {
+    pub fn planned() -> Self {
         let bench = Self::new();
         let output = bench.run("plan lamp --effort 200 --accept");
         assert!(output.status.success(), "{}", text(&output.stderr));
@@ -25,7 +25,7 @@ impl Bench {
         bench
     }
 
-    fn run(&self, arguments: &str) -> Output {
+    pub fn run(&self, arguments: &str) -> Output {
         let mut command = assert_cmd::Command::cargo_bin("beamyard").expect("the program is built");
         command.env_remove("CLICOLOR_FORCE").env_remove("NO_COLOR");
         command
@@ -36,14 +36,14 @@ impl Bench {
     }
 
     /// What is said of what was noted.
-    fn noted(&self, arguments: &str) -> String {
+    pub fn noted(&self, arguments: &str) -> String {
         let output = self.run(&format!("log lamp {arguments}"));
         assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
         text(&output.stdout)
     }
 
     /// What is said of what is refused, with status 1 and nothing noted.
-    fn refused(&self, arguments: &str) -> String {
+    pub fn refused(&self, arguments: &str) -> String {
         let before = self.run("log lamp export").stdout;
         let output = self.run(&format!("log lamp {arguments}"));
         assert_eq!(output.status.code(), Some(1), "{}", text(&output.stdout));
@@ -53,7 +53,7 @@ impl Bench {
     }
 }
 
-fn text(bytes: &[u8]) -> String {
+pub fn text(bytes: &[u8]) -> String {
     String::from_utf8(bytes.to_vec()).expect("UTF-8")
 }
 
@@ -75,9 +75,12 @@ fn a_machine_stands_for_the_run_on_it() {
     let said = bench.noted("started desk --at 2026-01-06T08:00:00+01:00");
     assert!(said.contains("desk-002 started"), "{said}");
     let said = bench.noted("undo");
-    assert!(said.contains("entry 4 undone"), "{said}");
+    assert!(said.contains("entry 4 (desk-002 started) undone"), "{said}");
     let said = bench.noted("undo");
-    assert!(said.contains("entry 3 undone"), "{said}");
+    assert!(
+        said.contains("entry 3 (desk-001 finished) undone"),
+        "{said}"
+    );
     let said = bench.refused("undo 9");
     assert_eq!(
         said,
@@ -197,7 +200,10 @@ fn what_was_noted_can_be_read() {
         "{shown}"
     );
     assert!(lines[2].ends_with("desk down (fan) (undone)"), "{shown}");
-    assert!(lines[3].ends_with("entry 3 undone"), "{shown}");
+    assert!(
+        lines[3].ends_with("entry 3 (desk down (fan)) undone"),
+        "{shown}"
+    );
 }
 
 #[test]

@@ -442,3 +442,20 @@ fn what_is_tried_before_there_is_a_log_is_not_noted_in_one_that_another_program_
     assert!(noted.is_ok());
     assert_eq!(ids(&path).len(), 1);
 }
+
+#[test]
+fn a_file_that_calls_itself_a_log_and_has_other_tables_is_left_alone() {
+    let (_folder, path) = log(1);
+    let connection = rusqlite::Connection::open(&path).expect("a database");
+    connection
+        .execute_batch("DROP TABLE events; CREATE TABLE others (one INTEGER);")
+        .expect("other tables");
+    drop(connection);
+    let told = refused(&path);
+    assert!(
+        told.contains(
+            "it says that it is a log of this program, and is none (no such table: events"
+        ),
+        "{told}"
+    );
+}

@@ -8,3 +8,5 @@ mod command;
 mod disk;
 mod files;
 mod killed;
+mod odd;
+mod programs;

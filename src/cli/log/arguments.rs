@@ -91,9 +91,9 @@ pub(super) enum Noted {
         #[arg(value_name = "PART:COPY")]
         copy: String,
     },
-    /// Pieces were weighed: a part, or a run with one kind of piece
+    /// Pieces were weighed: a part, one piece of it (`pin:3`), or a run with one kind of piece
     Weighed {
-        #[arg(value_name = "PART|RUN|MACHINE")]
+        #[arg(value_name = "PIECE|PART|RUN|MACHINE")]
         what: String,
         #[arg(value_name = "GRAMS", value_parser = grams)]
         grams: f64,

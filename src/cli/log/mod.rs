@@ -12,14 +12,71 @@ use uuid::Uuid;
 
 use crate::report;
 use crate::scenario::{self, Scenario};
-use crate::shoplog::{self, Event, Log, Noting, Refusal, Short, State, Trouble};
+use crate::shoplog::{self, Event, Log, Noting, Refusal, Said, Short, State, Trouble};
 
 use super::{Screen, Stop};
 pub use arguments::Arguments;
 use arguments::{AssemblyWhat, Noted, SampleArguments, SpoolWhat, What};
 
+/// Why nothing was noted, shown or taken in.
+enum Failure {
+    /// The log will not have it.
+    Trouble(Trouble),
+    /// Anything else.
+    Stop(Stop),
+}
+
+impl From<Trouble> for Failure {
+    fn from(trouble: Trouble) -> Self {
+        Self::Trouble(trouble)
+    }
+}
+
+impl From<Refusal> for Failure {
+    fn from(refusal: Refusal) -> Self {
+        Self::Trouble(Trouble::Refused(refusal))
+    }
+}
+
+impl From<Stop> for Failure {
+    fn from(stop: Stop) -> Self {
+        Self::Stop(stop)
+    }
+}
+
 /// Reads the scenario and its log, and notes or shows what was asked.
 pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
+    let Err(failure) = answer(arguments, screen) else {
+        return Ok(());
+    };
+    let (stop, told) = match failure {
+        Failure::Trouble(trouble) => {
+            let file = match (&arguments.what, &trouble) {
+                (What::Import { file }, Trouble::Line { .. }) => format!("{}: ", file.display()),
+                _ => String::new(),
+            };
+            let told = report::trouble_json(&trouble);
+            (Stop::Failed(format!("{file}{trouble}")), Some(told))
+        }
+        Failure::Stop(Stop::Failed(why)) => {
+            let told = report::failed_json(&why);
+            (Stop::Failed(why), Some(told))
+        }
+        Failure::Stop(stop) => (stop, None),
+    };
+    // What is exported is entries and nothing else.
+    let told = told.filter(|_| arguments.json && !matches!(arguments.what, What::Export));
+    if let Some(told) = told {
+        screen.print(&told)?;
+    }
+    Err(stop)
+}
+
+fn answer(arguments: &Arguments, screen: &mut Screen) -> Result<(), Failure> {
+    if arguments.at.is_some() && !matches!(arguments.what, What::Noted(_)) {
+        let why = "`--at` says when what is noted happened; leave it out here, each entry has its own moment";
+        return Err(Stop::Failed(why.to_owned()).into());
+    }
     let path = scenario::find(&arguments.scenario).map_err(Stop::Failed)?;
     let scenario = super::read_quietly(&path, screen)?;
     let file = shoplog::beside(&path);
@@ -33,32 +90,35 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
             {
                 return salvage(&file, trouble, screen);
             }
-            let Some(log) = read.map_err(failed)? else {
-                return Err(Stop::Failed(super::no_log(&file)));
+            let Some(log) = read? else {
+                return Err(Stop::Failed(super::no_log(&file)).into());
             };
             screen.print(&match &arguments.what {
-                What::Show { last } if !arguments.json => {
-                    report::shown_log(&scenario, &log, last.map(|n| n as usize), &screen.look())
+                What::Show { last } => {
+                    let last = last.map(|n| n as usize);
+                    match arguments.json {
+                        true => report::shown_log_json(&log, last),
+                        false => report::shown_log(&scenario, &log, last, &screen.look()),
+                    }
                 }
                 _ => log.export(),
-            })
+            })?;
         }
         What::Import { file: lines } => {
             let text = lines_of(lines)?;
-            let refused = |trouble| Stop::Failed(format!("{}: {trouble}", lines.display()));
-            let mut log = Log::rehearse(&file, &scenario).map_err(failed)?;
+            let mut log = Log::rehearse(&file, &scenario)?;
             let mut imported = Default::default();
             // What is refused makes no log, and neither does a file with nothing in it.
-            if file.exists() || log.import(&text, now).map_err(refused)?.added > 0 {
-                log = Log::open(&file, &scenario).map_err(failed)?;
-                imported = log.import(&text, now).map_err(refused)?;
+            if file.exists() || log.import(&text, now)?.added > 0 {
+                log = Log::open(&file, &scenario)?;
+                imported = log.import(&text, now)?;
             }
             let shoplog::Imported { added, known } = imported;
             screen.print(&if arguments.json {
                 format!("{{\"added\":{added},\"known\":{known}}}\n")
             } else {
                 format!("{added} taken in, {known} were there already.\n")
-            })
+            })?;
         }
         What::Noted(noted) => {
             if !file.exists() {
@@ -68,39 +128,32 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
                     rehearsed?;
                 }
             }
-            let mut log = Noting::open(&file, &scenario).map_err(failed)?;
+            let mut log = Noting::open(&file, &scenario)?;
             let event = event(noted, &mut log, &scenario, now)?;
             let odd = report::odd(&scenario, log.state(), &event, at);
-            let entry = log.note(event, at, now).map_err(failed)?;
+            let entry = log.note(event, at, now)?;
             screen.print(&if arguments.json {
-                format!("{}\n", entry.line())
+                report::noted_json(&log, &entry, &odd)
             } else {
-                report::noted(&scenario, &log, &entry, odd, &screen.look())
-            })
+                report::noted(&scenario, &log, &entry, &odd, &screen.look())
+            })?;
         }
     }
+    Ok(())
 }
 
 /// What can still be read of a damaged log, and that it is not all.
-fn salvage(file: &Path, trouble: &Trouble, screen: &mut Screen) -> Result<(), Stop> {
-    let (lines, entries) = Log::salvage(file).map_err(failed)?;
+fn salvage(file: &Path, trouble: &Trouble, screen: &mut Screen) -> Result<(), Failure> {
+    let (lines, entries) = Log::salvage(file)?;
     screen.print(&lines)?;
     let which = match entries {
         0 => "none".to_owned(),
         1 => "entry 1".to_owned(),
         _ => format!("entries 1 to {entries}"),
     };
-    Err(Stop::Failed(format!(
-        "{trouble}\nexported: {which}; the next cannot be read or is not what was noted"
-    )))
-}
-
-fn failed(trouble: Trouble) -> Stop {
-    Stop::Failed(trouble.to_string())
-}
-
-fn refused(refusal: Refusal) -> Stop {
-    failed(Trouble::Refused(refusal))
+    let why =
+        format!("{trouble}\nexported: {which}; the next cannot be read or is not what was noted");
+    Err(Stop::Failed(why).into())
 }
 
 /// The lines of a file, or of standard input.
@@ -120,10 +173,10 @@ fn rehearsed(
     scenario: &Scenario,
     at: DateTime<Utc>,
     now: DateTime<Utc>,
-) -> Result<(), Stop> {
-    let mut log = Noting::rehearse(file, scenario).map_err(failed)?;
+) -> Result<(), Failure> {
+    let mut log = Noting::rehearse(file, scenario)?;
     let event = event(noted, &mut log, scenario, now)?;
-    log.note(event, at, now).map_err(failed)?;
+    log.note(event, at, now)?;
     Ok(())
 }
 
@@ -133,17 +186,11 @@ fn event(
     log: &mut Noting,
     scenario: &Scenario,
     now: DateTime<Utc>,
-) -> Result<Event, Stop> {
+) -> Result<Event, Failure> {
     let short = Short(log.state());
-    let sample = |what: &str, sample: &SampleArguments| {
-        let machine = sample.machine.as_deref();
-        short
-            .sample(what, machine, sample.pieces, sample.lengths)
-            .map_err(refused)
-    };
     Ok(match noted {
         Noted::Started { run, spool } => Event::Started {
-            run: short.to_start(run).map_err(refused)?,
+            run: short.to_start(run)?,
             spool: spool.clone(),
         },
         Noted::Finished {
@@ -153,7 +200,7 @@ fn event(
             why,
             sure,
         } => {
-            let run = short.to_end(run).map_err(refused)?;
+            let run = short.to_end(run)?;
             let scrapped = if good.is_empty() {
                 short.pieces(&run, scrapped)
             } else {
@@ -161,13 +208,13 @@ fn event(
             };
             Event::Finished {
                 run,
-                scrapped: scrapped.map_err(refused)?,
+                scrapped: scrapped?,
                 why: why.why.clone(),
                 sure: *sure,
             }
         }
         Noted::Scrapped { run, why, grams } => Event::Scrapped {
-            run: short.to_end(run).map_err(refused)?,
+            run: short.to_end(run)?,
             why: why.why.clone(),
             grams: *grams,
         },
@@ -175,10 +222,10 @@ fn event(
             let named = copy.split_once(':');
             let Some((part, Ok(number))) = named.map(|(part, number)| (part, number.parse()))
             else {
-                let how = format!(
-                    "not noted: `{copy}` names no copy; write `chord:2` for copy 2 of chord"
-                );
-                return Err(Stop::Failed(how));
+                return Err(Failure::from(Refusal {
+                    what: format!("`{copy}` names no copy"),
+                    fix: "write `chord:2` for copy 2 of chord".to_owned(),
+                }));
             };
             Event::Joined {
                 part: part.to_owned(),
@@ -190,7 +237,7 @@ fn event(
             grams,
             sample: s,
         } => Event::Weighed {
-            sample: sample(what, s)?,
+            sample: short.weighed(what, &said(s))?,
             grams: *grams,
         },
         Noted::Timed {
@@ -199,13 +246,13 @@ fn event(
             sample: s,
         } => {
             let Some(time) = scenario::duration(time) else {
-                let how = format!(
-                    "not noted: `{time}` is no time; write for example `5 h 12 min` or `312min`"
-                );
-                return Err(Stop::Failed(how));
+                return Err(Failure::from(Refusal {
+                    what: format!("`{time}` is no time"),
+                    fix: "write for example `5 h 12 min` or `312min`".to_owned(),
+                }));
             };
             Event::Timed {
-                sample: sample(what, s)?,
+                sample: short.timed(what, &said(s))?,
                 minutes: time.0 / 60.0,
             }
         }
@@ -242,9 +289,17 @@ fn event(
             text: text.join(" "),
         },
         Noted::Undo { entry } => Event::Undone {
-            id: to_undo(log.whole().map_err(failed)?, entry.map(|n| n as usize))?,
+            id: to_undo(log.whole()?, entry.map(|n| n as usize))?,
         },
     })
+}
+
+fn said(sample: &SampleArguments) -> Said<'_> {
+    Said {
+        machine: sample.machine.as_deref(),
+        pieces: sample.pieces,
+        of: sample.lengths,
+    }
 }
 
 fn spool(
@@ -252,7 +307,7 @@ fn spool(
     state: &State,
     scenario: &Scenario,
     now: DateTime<Utc>,
-) -> Result<Event, Stop> {
+) -> Result<Event, Failure> {
     Ok(match what {
         SpoolWhat::Opened { spool, machine } => Event::SpoolOpened {
             spool: spool.clone(),
@@ -289,7 +344,7 @@ fn spool(
 }
 
 /// The entry of a number, or the last that can be undone.
-fn to_undo(log: &Log, number: Option<usize>) -> Result<Uuid, Stop> {
+fn to_undo(log: &Log, number: Option<usize>) -> Result<Uuid, Refusal> {
     let entries = log.entries();
     let found = match number {
         Some(number) => number.checked_sub(1).and_then(|at| entries.get(at)),
@@ -304,9 +359,9 @@ fn to_undo(log: &Log, number: Option<usize>) -> Result<Uuid, Stop> {
             Some(number) => format!("there is no entry {number}"),
             None => "there is nothing to undo".to_owned(),
         };
-        refused(Refusal {
+        Refusal {
             what,
             fix: "`log SCENARIO show` lists all entries".to_owned(),
-        })
+        }
     })
 }

@@ -133,6 +133,10 @@ struct NextFile<'a> {
     filament: Option<&'a str>,
     spool: Option<&'a str>,
     filament_comes: Option<String>,
+    /// Whether another filament is in the machine before; of a setup only.
+    change: Option<bool>,
+    /// The part whose trial is to be approved before.
+    trial: Option<&'a str>,
     part: Option<&'a str>,
     number: Option<u32>,
     assembly: Option<&'a str>,
@@ -310,6 +314,8 @@ fn next_file(local: Local, next: &Next) -> NextFile<'_> {
         filament: None,
         spool: None,
         filament_comes: None,
+        change: None,
+        trial: None,
         part: None,
         number: None,
         assembly: None,
@@ -321,9 +327,12 @@ fn next_file(local: Local, next: &Next) -> NextFile<'_> {
             filament,
             spool,
             waits,
-            ..
+            change,
+            trial,
         } => NextFile {
             spool: spool.as_deref(),
+            change: Some(*change),
+            trial: trial.as_deref(),
             filament_comes: waits.map(|at| local.rfc3339(at)),
             task: "set-up",
             run: Some(run),

@@ -27,6 +27,10 @@ const MACHINES: usize = 6;
 const STAGES: usize = 5;
 const LOW: usize = 4;
 
+/// So many changes of the scenario, a line or two each, and so many parts that are in no run.
+const DIFFERENCES: usize = 3;
+const LOST: usize = 8;
+
 /// So many names stand in one line of what is to be done, and of what prints, unless all are asked for.
 const NAMED: usize = 6;
 const PARTS: usize = 2;
@@ -146,10 +150,8 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
     if !status.in_no_run.is_empty() {
         let lost = status.in_no_run.iter();
         let lost: Vec<String> = lost.map(|(part, n)| format!("{n}×\u{a0}{part}")).collect();
-        let told = format!(
-            "In no run: {}. Plan again for what was lost.",
-            lost.join(", ")
-        );
+        let lost = named(&lost, if look.all { lost.len() } else { LOST });
+        let told = format!("In no run: {lost}. Plan again for what was lost.");
         text.push_str(&paragraph(look, 0, Text::from(told).tone(Tone::Mark)));
     }
 
@@ -244,9 +246,14 @@ pub fn status(scenario: &Scenario, status: &Status, differences: &[String], look
 
     if !differences.is_empty() {
         text.push_str(&heading(look, "Changed since the plan"));
-        for difference in differences {
+        let shown = match look.all {
+            true => differences.len(),
+            false => DIFFERENCES,
+        };
+        for difference in differences.iter().take(shown) {
             text.push_str(&paragraph(look, 0, difference.clone()));
         }
+        text.push_str(&further(differences.len().saturating_sub(shown), look));
         text.push_str(&paragraph(look, 0, "Plan again to go by it."));
     }
     if look.all {

@@ -8,6 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::{DateTime, Utc};
 
 use super::{Refusal, refuse};
+use crate::shoplog::curing::used;
 use crate::shoplog::event::PieceId;
 use crate::shoplog::known;
 use crate::shoplog::shop::ShopAssembly;
@@ -41,7 +42,31 @@ pub(super) fn assembled(
             "give a later moment with `--at`",
         ),
         Some(_) => Ok(()),
+        None if state.restoring => borne_out(state, id),
         None => assembly.map_or(Ok(()), |assembly| can_begin(state, id, assembly, at)),
+    }
+}
+
+/// Whether a restored entry can be that an assembly was begun. The scenario may have changed since; but where it says even now that a part
+/// goes in, and the plan that was followed then has it on runs for that, some of it was printed before.
+fn borne_out(state: &State, id: &str) -> Result<(), Refusal> {
+    let Some(assembly) = state.shop.assemblies.get(id) else {
+        return Ok(());
+    };
+    let runs = state.plan().into_iter().flat_map(|plan| &plan.runs);
+    let planned: BTreeSet<&str> = runs
+        .flat_map(|run| &run.pieces)
+        .filter(|piece| piece.assembly.as_deref() == Some(id))
+        .map(|piece| piece.part())
+        .collect();
+    let there: BTreeSet<&str> = state.made.keys().map(|piece| piece.part.as_str()).collect();
+    let mut parts = assembly.parts.iter().map(|(part, _)| part.as_str());
+    match parts.find(|part| planned.contains(part) && !there.contains(part)) {
+        Some(part) => refuse(
+            format!("{id} takes {part}, and none of it is printed by then"),
+            "the runs that printed it come first",
+        ),
+        None => Ok(()),
     }
 }
 
@@ -72,16 +97,14 @@ pub(super) fn can_begin(
             }
         }
     }
-    for (part, wanted) in &assembly.parts {
-        let used: u32 = state
-            .assemblies
-            .keys()
-            .filter_map(|other| state.shop.assemblies.get(other))
-            .flat_map(|other| &other.parts)
-            .filter(|(other, _)| other == part)
-            .map(|(_, count)| count)
-            .sum();
-        let there = (whole_copies(state, part, at).len() as u32).saturating_sub(used);
+    let parts = assembly.parts.iter();
+    let parts = parts.map(|(part, wanted)| {
+        let copies = whole_copies(state, part, at);
+        (part, *wanted, used(state, part), copies)
+    });
+    let parts: Vec<(&String, u32, u32, BTreeMap<u32, bool>)> = parts.collect();
+    for (part, wanted, used, copies) in &parts {
+        let there = (copies.len() as u32).saturating_sub(*used);
         if there < *wanted {
             return refuse(
                 format!(
@@ -92,15 +115,28 @@ pub(super) fn can_begin(
             );
         }
     }
+    for (part, wanted, used, copies) in &parts {
+        let joined = copies.values().filter(|joined| **joined).count() as u32;
+        let apart = copies.iter().find(|(_, joined)| !**joined);
+        if let Some((number, _)) = apart.filter(|_| joined.saturating_sub(*used) < *wanted) {
+            return refuse(
+                format!(
+                    "{part}:{number}, which goes into {id}, was not joined by {}",
+                    state.shop.shown(at)
+                ),
+                format!("note `joined {part}:{number}` first, with `--at` for when it was"),
+            );
+        }
+    }
     Ok(())
 }
 
-/// Numbers of the copies of a part of which all lengths were printed by a moment.
+/// Numbers of the copies of a part of which all lengths were printed by a moment, and whether they are in one piece by then.
 pub(in crate::shoplog) fn whole_copies(
     state: &State,
     part: &str,
     at: DateTime<Utc>,
-) -> BTreeSet<u32> {
+) -> BTreeMap<u32, bool> {
     let from = PieceId {
         part: part.to_owned(),
         number: 0,
@@ -111,15 +147,19 @@ pub(in crate::shoplog) fn whole_copies(
         .made
         .range(from..)
         .take_while(|(piece, _)| piece.part == part)
-        .filter(|(_, printed)| printed.at <= at)
-        .map(|(piece, _)| piece);
+        .filter(|(_, printed)| printed.at <= at);
     // Lengths of another division of the same copy are no lengths of this one.
-    let mut seen: BTreeMap<(u32, u32), u32> = BTreeMap::new();
-    for piece in pieces {
-        *seen.entry((piece.number, piece.of)).or_default() += 1;
+    let mut seen: BTreeMap<(u32, u32), (u32, u32)> = BTreeMap::new();
+    for (piece, printed) in pieces {
+        let (lengths, joined) = seen.entry((piece.number, piece.of)).or_default();
+        *lengths += 1;
+        *joined += u32::from(piece.of == 1 || printed.joined.is_some_and(|when| when <= at));
     }
-    seen.into_iter()
-        .filter(|&((_, of), lengths)| lengths == of)
-        .map(|((number, _), _)| number)
-        .collect()
+    let mut whole: BTreeMap<u32, bool> = BTreeMap::new();
+    for ((number, of), (lengths, joined)) in seen {
+        if lengths == of {
+            *whole.entry(number).or_default() |= joined == of;
+        }
+    }
+    whole
 }

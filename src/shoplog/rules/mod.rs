@@ -4,18 +4,22 @@
 //! Promises: an event that is let through adds up; a refusal says what would be right.
 
 mod assemblies;
+mod machines;
+mod measured;
 mod pieces;
 mod runs;
 mod spools;
 
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, Datelike, TimeDelta, Utc};
 
-use super::accepted::Accepted;
+use super::accepted::{Accepted, YEARS};
 use super::event::Event;
 use super::known;
 use super::state::State;
 use assemblies::assembled;
-use pieces::{approved, joined, likely, measured, rejected};
+use machines::{down, up};
+use measured::{likely, measured, timed};
+use pieces::{approved, joined, rejected};
 use runs::{finished, long_enough, printing, started};
 use spools::{bought, opened, weighed_spool};
 
@@ -100,7 +104,8 @@ pub fn check(
         }
         Event::Timed { sample, minutes } => {
             measured(state, sample, at)?;
-            within("minutes", *minutes, 0.1, 60.0 * 24.0 * 60.0)
+            within("minutes", *minutes, 0.1, 60.0 * 24.0 * 60.0)?;
+            timed(state, sample, *minutes, at)
         }
         Event::Approved { part, variant } => approved(state, part, variant.as_deref(), at),
         Event::Rejected { part, .. } => rejected(state, part, at),
@@ -129,50 +134,8 @@ pub fn check(
             machine,
             until,
             why,
-        } => {
-            known::machine(state, machine)?;
-            foreseen(state, *until, at)?;
-            if let Some(until) = until.filter(|until| *until <= at) {
-                return refuse(
-                    format!(
-                        "{machine} went down {}, and would be up again by {}",
-                        state.shop.shown(at),
-                        state.shop.shown(until)
-                    ),
-                    "give a later moment with `--until`",
-                );
-            }
-            match state.machines.get(machine).and_then(|m| m.down.as_ref()) {
-                Some((since, ..)) if *since > at => refuse(
-                    format!("{machine} went down only {}", state.shop.shown(*since)),
-                    "give a later moment with `--at`, or undo that entry",
-                ),
-                // More is known of the same outage.
-                Some((since, why_then, then))
-                    if (until.is_none() || until == then)
-                        && (why.is_empty() || why == why_then) =>
-                {
-                    refuse(
-                        format!("{machine} is down since {}", state.shop.shown(*since)),
-                        format!(
-                            "say with `--until` when it should be up again, or note `up {machine}` if it is"
-                        ),
-                    )
-                }
-                _ => Ok(()),
-            }
-        }
-        Event::Up { machine } => {
-            known::machine(state, machine)?;
-            match state.machines.get(machine).and_then(|m| m.down.as_ref()) {
-                Some((since, ..)) if *since > at => refuse(
-                    format!("{machine} went down only at {}", state.shop.shown(*since)),
-                    "give a later moment with `--at`",
-                ),
-                Some(_) => Ok(()),
-                None => refuse(format!("{machine} is not down"), "nothing is to be noted"),
-            }
-        }
+        } => down(state, machine, why, *until, at),
+        Event::Up { machine } => up(state, machine, at),
         Event::AssemblyStarted { assembly } => assembled(state, assembly, at, false),
         Event::AssemblyComplete { assembly } => assembled(state, assembly, at, true),
         Event::Note { text } if text.trim().is_empty() => {
@@ -182,7 +145,14 @@ pub fn check(
     }
 }
 
-fn in_time(state: &State, at: DateTime<Utc>, now: DateTime<Utc>) -> Result<(), Refusal> {
+/// Whether a moment lies in the calendar and has come.
+pub(super) fn in_time(state: &State, at: DateTime<Utc>, now: DateTime<Utc>) -> Result<(), Refusal> {
+    if at.year() >= YEARS.end {
+        return refuse(
+            format!("the year {} is out of the calendar", at.year()),
+            "give the moment at which it happened",
+        );
+    }
     if at < EARLIEST {
         return refuse(
             format!("{} is before anything was printed", at.format("%Y-%m-%d")),

@@ -1,4 +1,4 @@
-//! What can have happened to pieces: joined, measured, approved.
+//! What can have happened to pieces: joined, approved, rejected.
 //!
 //! Knows: the state. Must not know: machines' runs beyond what they printed.
 //! Promises: nothing is said of pieces that were not printed by then.
@@ -7,8 +7,9 @@ use chrono::{DateTime, Utc};
 
 use super::assemblies::whole_copies;
 use super::{Refusal, refuse};
-use crate::shoplog::event::{PieceId, Sample};
+use crate::shoplog::event::PieceId;
 use crate::shoplog::known;
+use crate::shoplog::lengths::division;
 use crate::shoplog::state::State;
 
 pub(super) fn joined(
@@ -18,9 +19,12 @@ pub(super) fn joined(
     at: DateTime<Utc>,
 ) -> Result<(), Refusal> {
     known::part(state, part)?;
+    if state.restoring {
+        return printed_once(state, part, |piece| piece.of > 1);
+    }
     let of_copy = |piece: &&PieceId| piece.part == part && piece.number == number;
     let mut lengths: Vec<&PieceId> = state.made.keys().filter(of_copy).collect();
-    let Some(of) = lengths.iter().map(|piece| piece.of).find(|of| *of > 1) else {
+    let Some(of) = division(lengths.iter().copied()) else {
         return refuse(
             format!("no lengths of {part}:{number} are printed"),
             match lengths.is_empty() {
@@ -61,101 +65,19 @@ pub(super) fn joined(
     Ok(())
 }
 
-pub(super) fn measured(state: &State, sample: &Sample, at: DateTime<Utc>) -> Result<(), Refusal> {
-    known::part(state, &sample.part)?;
-    known::machine(state, &sample.machine)?;
-    let (pieces, of) = (sample.pieces, sample.of);
-    if pieces == 0 || pieces > 10_000 || of == 0 || of > 100 {
-        return refuse(
-            format!("{pieces} pieces, {of} to a copy, cannot be"),
-            "write how many pieces were measured together, and of how many lengths a copy is",
-        );
-    }
-    if state.restoring {
-        return Ok(()); // rules of before let pass what was still printing
-    }
-    let kind = (sample.machine.clone(), sample.part.clone(), of);
-    let came_off = |by: DateTime<Utc>| {
-        let moments = state.came_off.get(&kind).into_iter();
-        moments
-            .flat_map(|all| all.range(..=by))
-            .map(|(_, count)| *count)
-            .sum::<u32>()
-    };
-    let there = came_off(at);
-    if pieces <= there {
+/// Whether any piece of a part, of those that are meant, is there.
+fn printed_once(
+    state: &State,
+    part: &str,
+    meant: impl Fn(&PieceId) -> bool,
+) -> Result<(), Refusal> {
+    let mut pieces = state.made.keys();
+    if pieces.any(|piece| piece.part == part && meant(piece)) {
         return Ok(());
     }
-    let later = came_off(DateTime::<Utc>::MAX_UTC);
-    if pieces <= later {
-        return refuse(
-            format!(
-                "{} {} printed on {} by {}, not {pieces}",
-                counted(there, sample),
-                if there == 1 { "was" } else { "were" },
-                sample.machine,
-                state.shop.shown(at)
-            ),
-            "give a later moment with `--at`",
-        );
-    }
-    let on = state
-        .running
-        .get(&sample.machine)
-        .map(|&key| state.planned(key));
-    let on = on.filter(|planned| {
-        let mut pieces = planned.pieces.iter();
-        pieces.any(|piece| piece.part() == sample.part && piece.of() == of)
-    });
     refuse(
-        format!(
-            "{} {} printed on {}, not {pieces}",
-            counted(later, sample),
-            if later == 1 { "is" } else { "are" },
-            sample.machine
-        ),
-        match on {
-            Some(on) => format!("{0} prints still: note `finished {0}` first", on.id),
-            None => "note the run that printed them first, or name the machine with `--machine`"
-                .to_owned(),
-        },
-    )
-}
-
-/// `3 copies of pin`.
-fn counted(count: u32, sample: &Sample) -> String {
-    let what = match (sample.of > 1, count) {
-        (true, 1) => "length",
-        (true, _) => "lengths",
-        (false, 1) => "copy",
-        (false, _) => "copies",
-    };
-    format!("{count} {what} of {}", sample.part)
-}
-
-/// No piece weighs so many times its estimate, or so small a part of it: an infill, a hollow or a slip of the pen is less (judgement).
-const UNLIKELY: f64 = 10.0;
-
-/// Whether pieces can weigh so much, which estimates are then corrected by.
-pub(super) fn likely(state: &State, sample: &Sample, grams: f64) -> Result<(), Refusal> {
-    let known = state.shop.parts.get(&sample.part);
-    let Some(part) = known.filter(|_| !state.restoring) else {
-        return Ok(());
-    };
-    let piece = grams / f64::from(sample.pieces);
-    let [least, most] = part.grams.map(|copy| copy / f64::from(sample.of));
-    if (least / UNLIKELY..=most * UNLIKELY).contains(&piece) {
-        return Ok(());
-    }
-    let what = if sample.of > 1 { "a length" } else { "a copy" };
-    refuse(
-        format!(
-            "{piece:.2} g for {what} of {} is {} than a factor of {UNLIKELY} from its estimate, {:.2} g",
-            sample.part,
-            if piece > most { "more" } else { "less" },
-            if piece > most { most } else { least },
-        ),
-        "weigh again, or say with `--pieces` how many were weighed; if the estimate is wrong, give the part's `grams` in the scenario",
+        format!("nothing of {part} is printed by then"),
+        "the run that printed it comes first",
     )
 }
 
@@ -204,7 +126,10 @@ pub(super) fn approved(
     at: DateTime<Utc>,
 ) -> Result<(), Refusal> {
     let (wanted, printed) = match state.restoring {
-        true => (0, 0),
+        true => {
+            printed_once(state, part, |_| true)?;
+            (0, 0)
+        }
         false => trial(state, part)?,
     };
     if printed < wanted {
@@ -228,7 +153,8 @@ pub(super) fn approved(
 
 pub(super) fn rejected(state: &State, part: &str, at: DateTime<Utc>) -> Result<(), Refusal> {
     if state.restoring {
-        return Ok(()); // which copies were trial ones the scenario says
+        // Which copies were trial ones the scenario says.
+        return printed_once(state, part, |_| true);
     }
     let (wanted, printed) = trial(state, part)?;
     if printed == 0 {

@@ -3,6 +3,8 @@
 //! Knows: the state. Must not know: what pieces are for, spools' masses.
 //! Promises: no two runs on one machine, no end before its start, no more pieces than were printed.
 
+use std::collections::BTreeSet;
+
 use chrono::{DateTime, Utc};
 
 use super::spools::opened;
@@ -33,13 +35,22 @@ pub(super) fn started(
         );
     }
     if let Some(&on) = state.running.get(machine) {
+        let before = state.attempts.get(&on).is_some_and(|on| at < on.started);
         let on = &state.planned(on).id;
         return refuse(
             format!("{machine} is printing {on}"),
-            format!("note `finished {on}` or `scrapped {on}` first"),
+            match before {
+                true => forgotten(state, run, machine, at),
+                false => format!("note `finished {on}` or `scrapped {on}` first"),
+            },
         );
     }
-    if !state.is_open(key) {
+    // Which lengths stand for others, and so whether all of a run are there, rests on the scenario, too.
+    let over = match state.restoring {
+        true => state.ended(key).is_some_and(|ended| !ended.scrapped),
+        false => !state.is_open(key),
+    };
+    if over {
         let next = next_on(state, machine);
         return refuse(format!("{run} has been printed"), next);
     }
@@ -53,6 +64,15 @@ pub(super) fn started(
                 ),
                 false => format!("note `approved {part}` first, or plan again"),
             },
+        );
+    }
+    if let Some((part, when)) = state.approved_after(key, at).filter(|_| !state.restoring) {
+        return refuse(
+            format!(
+                "{run} has copies of {part} that wait for its trial, which was approved only {}",
+                state.shop.shown(when)
+            ),
+            "give a later moment with `--at`; if it was approved before, undo that and note it with the moment",
         );
     }
     let Some(log) = state.machines.get(machine) else {
@@ -83,7 +103,10 @@ pub(super) fn started(
                 state.shop.shown(at),
                 state.shop.shown(free)
             ),
-            "give a later moment with `--at`, or undo the entry that is wrong",
+            format!(
+                "give a later moment with `--at`; {}",
+                forgotten(state, run, machine, at)
+            ),
         );
     }
     let Some(spool) = spool else {
@@ -107,6 +130,22 @@ pub(super) fn started(
         );
     }
     Ok(())
+}
+
+/// How a run that nobody has noted is noted before others, as advice: what a machine prints from, and is purged of, goes on from run to run.
+fn forgotten(state: &State, run: &str, machine: &str, at: DateTime<Utc>) -> String {
+    let attempts = state.attempts.iter();
+    let later = attempts.filter_map(|(&key, attempt)| {
+        let planned = state.planned(key);
+        let last = attempt.ended.as_ref().map_or(attempt.started, |end| end.at);
+        (planned.machine == machine && last > at).then_some((attempt.started, planned.id.as_str()))
+    });
+    let later: BTreeSet<(DateTime<Utc>, &str)> = later.collect();
+    let later: Vec<&str> = later.into_iter().map(|(_, id)| id).collect();
+    format!(
+        "if {run} was forgotten, undo what is noted of {}, the last first (`log SCENARIO show` has the numbers), note {run}, and note that again",
+        later.join(" and ")
+    )
 }
 
 /// What would be started next on a machine, as advice.

@@ -10,6 +10,11 @@ use crate::shoplog::state::State;
 /// A spool may hold so many times what is written on it, common practice, no source.
 const OVERFULL: f64 = 1.1;
 
+/// A spool that is bought may be larger than those that there were by so much (judgement), and as large as this in any case: the largest
+/// that are commonly sold, common practice, no source.
+const SEVERAL: f64 = 10.0;
+const LARGEST: f64 = 10_000.0;
+
 pub(super) fn opened(state: &State, spool: &str, machine: &str) -> Result<(), Refusal> {
     let Some(known) = known::spool(state, spool)? else {
         return Ok(());
@@ -25,7 +30,9 @@ pub(super) fn opened(state: &State, spool: &str, machine: &str) -> Result<(), Re
             ),
         );
     }
+    // Which spool a run takes of itself rests on those that the scenario has.
     if let Some(on) = state.machine_of(spool).filter(|on| *on != machine)
+        && !state.restoring
         && let Some(&key) = state.running.get(on)
     {
         return refuse(
@@ -96,5 +103,34 @@ pub(super) fn bought(
             format!("call it {}", known::next_spool(state, filament)),
         );
     }
-    within("grams", grams, 1.0, MOST_GRAMS)
+    if state.restoring {
+        return within("grams", grams, 1.0, MOST_GRAMS);
+    }
+    let shop = &state.shop;
+    let what = match spool {
+        spool if shop.parts.contains_key(spool) => "a part",
+        spool if shop.machines.contains_key(spool) => "a machine",
+        spool if shop.assemblies.contains_key(spool) => "an assembly",
+        _ => "",
+    };
+    if !what.is_empty() {
+        return refuse(
+            format!("{spool} is {what}"),
+            format!("call it {}", known::next_spool(state, filament)),
+        );
+    }
+    let usual = shop.filaments.get(filament).map_or(0.0, |known| {
+        let spools = known.spools.iter().copied();
+        spools.fold(known.new, f64::max)
+    });
+    let most = (usual * SEVERAL).max(LARGEST);
+    if grams > most && grams <= MOST_GRAMS {
+        return refuse(
+            format!("{grams} g are more than a spool of {filament} holds"),
+            format!(
+                "write the grams of one spool, at most {most:.0}, and note each by itself; if there are such, say so in the filament's `spool`"
+            ),
+        );
+    }
+    within("grams", grams, 1.0, most)
 }

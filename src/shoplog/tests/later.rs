@@ -18,7 +18,7 @@ fn a_run_of_an_earlier_plan_keeps_its_name_and_can_be_timed() {
     bench.note(Event::PlanAccepted { plan, basis: None }, "11 15:00");
     // It has pins on it, and no run of the plan that is followed is called so.
     let short = Short(bench.log.state());
-    let timed = short.sample("tall-002", None, None, None);
+    let timed = short.timed("tall-002", &Said::default());
     assert_eq!(timed, Ok(sample("pin", "tall", 3, 1)));
     let why = bench.refused(started("tall-002"), "11 16:00");
     assert!(

@@ -2,12 +2,18 @@
 
 mod changed;
 mod checkpoint;
+mod curing;
+mod kinds;
 mod later;
 mod lengths;
 mod lines;
+mod machines;
+mod measured;
 mod named;
 mod progress;
+mod restored;
 mod runs;
+mod spools;
 mod status;
 mod stock;
 mod tally;
@@ -46,7 +52,16 @@ assemblies:
 "##;
 
 fn shop() -> Scenario {
+    shop_with(&[])
+}
+
+/// The shop with some of its text otherwise; each text is there.
+fn shop_with(changes: &[(&str, &str)]) -> Scenario {
     let text = SHOP.replace(", minutes_: 0", "");
+    let text = changes.iter().fold(text, |text, (from, to)| {
+        assert!(text.contains(from), "{from}");
+        text.replace(from, to)
+    });
     match scenario::read_text("shop.yaml", &text, Path::new("")) {
         Ok(reading) => reading.scenario,
         Err(complaints) => panic!("{complaints}"),
@@ -200,7 +215,7 @@ impl Bench {
         self.note(finished(run, &[]), moment);
     }
 
-    /// Everything printed, by the 12th at 14:00.
+    /// Everything printed, by the 12th at 14:00, and the chord joined.
     fn all_printed() -> Self {
         let mut bench = Self::planned();
         bench.start("tall-001", "11 08:00");
@@ -212,6 +227,7 @@ impl Bench {
         bench.start("wide-002", "12 08:00");
         bench.finish("tall-002", "12 14:00");
         bench.finish("wide-002", "12 14:00");
+        bench.note(joined("chord", 1), "12 14:10");
         bench
     }
 
@@ -255,6 +271,13 @@ fn rejected(part: &str) -> Event {
     Event::Rejected {
         part: part.to_owned(),
         why: String::new(),
+    }
+}
+
+fn joined(part: &str, number: u32) -> Event {
+    Event::Joined {
+        part: part.to_owned(),
+        number,
     }
 }
 

@@ -270,6 +270,7 @@ fn an_assembly_complete_early_and_a_spool_bought_are_news() {
         bench.start(run, &format!("{day} 08:00"));
         bench.finish(run, &format!("{day} 14:00"));
     }
+    bench.note(joined("chord", 1), "12 14:10");
     assert!(!news(&bench, &shop()));
     // Of the mast the plan says nothing.
     bench.note(assembly("mast", true), "12 15:00");

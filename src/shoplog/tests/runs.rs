@@ -456,5 +456,58 @@ fn a_run_does_not_start_before_the_trial_that_its_copies_wait_for_is_approved() 
     assert!(refused(&mut bench).contains("plan again for new trial copies"));
     let mut bench = printed();
     bench.note(approved("cap"), "11 15:00");
-    bench.start("wide-002", "12 08:00");
+    assert_eq!(
+        bench.refused(started("wide-002"), "11 14:30"),
+        "wide-002 has copies of cap that wait for its trial, which was approved only Mon 11 Jan 2027 15:00; give a later moment with \
+         `--at`; if it was approved before, undo that and note it with the moment"
+    );
+    bench.start("wide-002", "11 15:00");
+}
+
+#[test]
+fn a_run_that_was_forgotten_is_told_how_to_be_noted_and_can_be() {
+    let mut bench = Bench::planned();
+    let start = bench.note(started("tall-002"), "11 15:00");
+    let said = "if tall-001 was forgotten, undo what is noted of tall-002, the last first (`log SCENARIO show` has the numbers), note tall-001, \
+                and note that again";
+    let why = bench.refused(started("tall-001"), "11 08:00");
+    assert_eq!(why, format!("tall is printing tall-002; {said}"));
+    let end = bench.note(finished("tall-002", &[]), "11 21:00");
+    let why = bench.refused(started("tall-001"), "11 08:00");
+    assert!(
+        why.contains("the run before it on tall ended Mon 11 Jan 2027 21:00; give a later moment")
+            && why.ends_with(said),
+        "{why}"
+    );
+    for entry in [end, start] {
+        bench.note(Event::Undone { id: entry.id }, "11 22:00");
+    }
+    bench.start("tall-001", "11 08:00");
+    bench.finish("tall-001", "11 14:00");
+    bench.start("tall-002", "11 15:00");
+    bench.finish("tall-002", "11 21:00");
+}
+
+#[test]
+fn a_machine_in_the_place_of_a_run_is_told_for_what_it_is() {
+    let mut bench = Bench::planned();
+    let mut taken = |event: Event, moment: &str| {
+        let event = serde_json::to_string(&event).expect("JSON");
+        let moment = at(moment).to_rfc3339();
+        let line = format!(r#"{{"at":"{moment}","event":{event}}}"#);
+        let taken = bench.log.import(&line, later());
+        taken.map_err(|trouble| trouble.to_string())
+    };
+    let said = "line 1: tall is a machine, and runs are called by their own names here; ";
+    let why = taken(started("tall"), "11 08:00").expect_err("no run");
+    assert_eq!(
+        why,
+        format!("{said}the next on it is tall-001; nothing was taken in")
+    );
+    taken(started("tall-001"), "11 08:00").expect("a run");
+    let why = taken(finished("tall", &[]), "11 14:00").expect_err("no run");
+    assert_eq!(
+        why,
+        format!("{said}on it is tall-001; nothing was taken in")
+    );
 }

@@ -70,12 +70,7 @@ fn parts_are_counted_by_copies_and_pieces() {
     assert_eq!(counts(&chord), (1, 0, 1, 0, 1));
     assert_eq!(chord.trial, None);
 
-    let mut bench = Bench::all_printed();
-    let joined = Event::Joined {
-        part: "chord".to_owned(),
-        number: 1,
-    };
-    bench.note(joined, "13 07:00");
+    let bench = Bench::all_printed();
     let there = tally(&bench.log, "13 08:00");
     assert_eq!(counts(&part(&there, "chord")), (1, 1, 2, 1, 0));
     assert_eq!(counts(&part(&there, "pin")), (3, 3, 3, 0, 0));
