@@ -9,6 +9,7 @@ mod cost;
 mod critical;
 mod floats;
 mod idle;
+mod reserves;
 mod sheets;
 mod since;
 
@@ -31,6 +32,7 @@ pub use cost::{Ledger, bench_time, cost, days, purged};
 pub use critical::{CriticalPath, Link, LinkOf, critical_path};
 pub use floats::floats;
 pub use idle::{Idle, Unused};
+pub use reserves::{Failing, Reserve, failures, reserves};
 pub use sheets::{Day, Job, Level, Listed, Mass, Off, Sheets, Task, days as work_by_day};
 pub use since::{Change, Ended, Given, Since, Standing};
 
@@ -414,6 +416,10 @@ pub struct Plan {
     pub spare_work: Vec<SpareWork>,
     /// Filament needed, held, ordered; in scenario order.
     pub orders: Vec<Order>,
+    /// What is known of each machine's runs, in the scenario's order.
+    pub failures: Vec<Failing>,
+    /// Parts with `spares: auto`: with what certainty enough copies come of these runs.
+    pub reserves: Vec<Reserve>,
     /// What the end of the build waits for.
     pub critical: Option<CriticalPath>,
     /// Machines that print nothing, or nothing more, while others do, in the scenario's order.

@@ -15,6 +15,7 @@ use crate::plan::{
     self, AssemblyDates, Facts, Given, Gluing, Ledger, Piece, Plan, Run, Sheets, Since, SpareWork,
     SpoolNote, Trial, Work,
 };
+use crate::progress::Progress;
 use crate::routes::{PartRoutes, kind_of};
 use crate::scenario::{AssemblyIndex, FilamentIndex, MachineIndex, PartIndex, Scenario};
 use crate::search::bench_work::{BenchWork, GlueTask, Stretch};
@@ -41,6 +42,8 @@ pub struct Ground<'a> {
     pub shop: &'a Shop,
     /// What is left of it, if something has been done.
     pub rest: Option<&'a Rest>,
+    /// What has been done.
+    pub progress: &'a Progress,
     /// Spools.
     pub on_hand: &'a OnHand,
 }
@@ -166,10 +169,14 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
     for part in ground.routes {
         least_support[part.part.0] = part.least_support().unwrap_or(Grams::ZERO);
     }
+    let failures = plan::failures(scenario, ground.progress);
+    let reserves = plan::reserves(scenario, ground.progress, &runs);
     let cautions = plan::cautions(
         scenario,
         &Facts {
             runs: &runs,
+            failures: &failures,
+            reserves: &reserves,
             gluings: &gluings,
             orders: &provision.orders,
             copy_grams: &copy_grams,
@@ -220,6 +227,8 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
         assemblies,
         spare_work,
         orders: provision.orders,
+        failures,
+        reserves,
         lifts: lifting::lifts(scenario, &copy_grams),
         spans: strength::spans(scenario),
         cautions,

@@ -46,7 +46,12 @@ pub fn calm(shop: &Shop, previous: &Previous, churn: Money) -> Calm {
             (piece.part.0 as u32, piece.of, 1)
         });
         let start = shop.calendar.minute(run.start);
-        let places = calm.runs.entry(content(pieces)).or_default();
+        let content = content(pieces);
+        for &(part, lengths, count) in &content {
+            let most = calm.crowd.entry((part, lengths)).or_default();
+            *most = count.max(*most);
+        }
+        let places = calm.runs.entry(content).or_default();
         places.push((run.machine.0, start));
     }
     calm

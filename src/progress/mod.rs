@@ -131,8 +131,8 @@ pub struct MachineState {
     pub down_until: Option<DateTime<Utc>>,
     /// Runs that have ended, well or not.
     pub runs: u32,
-    /// Those of them that failed.
-    pub failed: u32,
+    /// Those of them that failed; of one that failed in part, the share of its pieces that are lost.
+    pub failed: f64,
     /// The highest number in the name of a run that was ever accepted on it; new runs are numbered after it.
     pub last_number: u32,
 }
@@ -304,7 +304,7 @@ parts: [{id: bracket, size: [80, 40, 12], quantity: 8, spares: auto, alone: true
         assert_eq!(progress.reserve(&mut scenario), Ok(()));
         assert_eq!(scenario.parts[0].spares, 1);
         // Three of ten failed: Beta(3.6, 26.4). The least k with scipy's betabinom.cdf(k, 8 + k, 3.6, 26.4) >= 0.95 is 4.
-        (progress.machines[0].runs, progress.machines[0].failed) = (10, 3);
+        (progress.machines[0].runs, progress.machines[0].failed) = (10, 3.0);
         assert_eq!(progress.reserve(&mut scenario), Ok(()));
         assert_eq!(scenario.parts[0].spares, 4);
         // All eight are made: none more is needed.

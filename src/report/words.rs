@@ -46,21 +46,27 @@ pub fn price(scenario: &Scenario, money: Hundredths) -> String {
 }
 
 /// `2 spares of bracket`, and for those that the program counted, with what probability they suffice; of one filament.
-pub fn spares(scenario: &Scenario, filament: FilamentIndex) -> Vec<String> {
-    let parts = scenario.parts.iter();
+pub fn spares(scenario: &Scenario, plan: &Plan, filament: FilamentIndex) -> Vec<String> {
+    let parts = scenario.parts.iter().enumerate();
     parts
-        .filter(|part| part.filament == filament && (part.spares > 0 || part.reserve))
-        .map(|part| {
+        .filter(|(_, part)| part.filament == filament && (part.spares > 0 || part.reserve))
+        .map(|(at, part)| {
             let spares = count(part.spares as usize, "spare", "spares");
-            let enough = if part.reserve {
+            let asked = scenario.build.confidence;
+            let reserve = plan.reserves.iter().find(|one| one.part.0 == at);
+            let enough = reserve.map_or_else(String::new, |reserve| {
                 format!(
-                    " (enough for its {} with {} %)",
+                    " (enough for its {} with {}{} %{})",
                     part.quantity,
-                    percent(scenario.build.confidence)
+                    if reserve.exact { "" } else { "at least " },
+                    reserve.per_cent(),
+                    if reserve.falls_short(asked) {
+                        format!(", not the {} % that you asked for", percent(asked))
+                    } else {
+                        String::new()
+                    }
                 )
-            } else {
-                String::new()
-            };
+            });
             format!("{spares} of {}{enough}", part.id)
         })
         .collect()

@@ -23,6 +23,8 @@ pub struct Calm {
     pub churn: f64,
     /// Where runs of this content stood: machine, and when printing started.
     pub runs: HashMap<Content, Vec<(usize, Minute)>>,
+    /// By part and lengths of a copy: how many pieces the fullest run had.
+    pub crowd: HashMap<(u32, u32), u32>,
     /// By machine, for the runs at the head of its sheet that stay as they are: when each started printing, before which it does not.
     pub firm: Vec<Vec<Minute>>,
     /// The same: no later than this, where that is known; what they wait for may leave them less than was accepted.

@@ -229,7 +229,7 @@ impl State {
         }
         let machine = self.machine(&machine);
         machine.runs += 1;
-        machine.failed += u32::from(scrapped);
+        machine.failed += f64::from(u8::from(scrapped));
         machine.free = Some(at);
         Some(key)
     }
@@ -273,8 +273,12 @@ impl State {
         for (part, of) in split {
             self.pair_lengths(part, of);
         }
+        if !planned.pieces.is_empty() {
+            // The share of it that is lost: what a run is for counts, however many of its pieces there are.
+            let lost = scrapped.len().min(planned.pieces.len()) as f64;
+            self.machine(&planned.machine).failed += lost / planned.pieces.len() as f64;
+        }
         if !planned.pieces.is_empty() && scrapped.len() == planned.pieces.len() {
-            self.machine(&planned.machine).failed += 1;
             if let Some(attempt) = self.attempts.get_mut(&key) {
                 attempt.ended = Some(Ended { at, scrapped: true });
             }

@@ -63,8 +63,9 @@ pub struct MachineLog {
     pub outages: Vec<(DateTime<Utc>, DateTime<Utc>)>,
     /// Runs that have ended.
     pub runs: u32,
-    /// Those of them of which nothing was good.
-    pub failed: u32,
+    /// Those of them that failed; of one that failed in part, the share of its pieces that are lost.
+    #[serde(with = "bits")]
+    pub failed: f64,
     /// When the last run on it ended.
     pub free: Option<DateTime<Utc>>,
 }

@@ -13,7 +13,7 @@ use super::event::{Event, PieceId};
 use super::progress::wanted;
 use super::records::Printed;
 use super::state::State;
-use crate::scenario::Scenario;
+use crate::scenario::{Experience, Scenario, failing};
 
 /// What there is.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -41,6 +41,12 @@ pub struct MachineTally {
     pub loaded: Option<String>,
     /// The spool on it, where that is known.
     pub spool: Option<String>,
+    /// Its runs that have ended.
+    pub runs: u32,
+    /// Those of them that failed; of one that failed in part, the share of its pieces that are lost.
+    pub failed: f64,
+    /// The share of its further runs that will fail, by expectation; `None`: the scenario does not know it.
+    pub share: Option<f64>,
 }
 
 /// A spool.
@@ -188,7 +194,7 @@ impl Tally {
             }
         });
         Self {
-            machines: machines(&flowed),
+            machines: machines(scenario, &flowed),
             spools: spools(&flowed, now),
             parts: parts(scenario, state, now),
             assemblies: assemblies.collect(),
@@ -198,11 +204,19 @@ impl Tally {
     }
 }
 
-fn machines(state: &State) -> Vec<MachineTally> {
-    let machines = state.machines.iter().map(|(id, known)| MachineTally {
-        machine: id.clone(),
-        loaded: known.loaded.clone(),
-        spool: known.spool.clone(),
+fn machines(scenario: &Scenario, state: &State) -> Vec<MachineTally> {
+    let machines = state.machines.iter().map(|(id, known)| {
+        let (runs, failed) = (known.runs, known.failed);
+        let mut said = scenario.machines.iter();
+        let said = said.find(|machine| machine.id == *id);
+        MachineTally {
+            machine: id.clone(),
+            loaded: known.loaded.clone(),
+            spool: known.spool.clone(),
+            runs,
+            failed,
+            share: said.map(|machine| failing(machine, Experience { runs, failed }).mean()),
+        }
     });
     machines.collect()
 }

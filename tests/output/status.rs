@@ -66,6 +66,9 @@ fn tally() -> Tally {
         machine: id.to_owned(),
         loaded: loaded.map(str::to_owned),
         spool: spool.map(str::to_owned),
+        runs: 12,
+        failed: 1.5,
+        share: Some(0.066),
     };
     let spool = |id: &str, grams: f64, on: Option<&str>, arrives: Option<&str>| SpoolTally {
         spool: id.to_owned(),

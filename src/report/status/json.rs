@@ -42,6 +42,9 @@ struct MachineFile<'a> {
     machine: &'a str,
     loaded: Option<&'a str>,
     spool: Option<&'a str>,
+    runs: u32,
+    failed: f64,
+    share: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -237,6 +240,9 @@ pub fn status_json(scenario: &Scenario, status: &Status, differences: &[String])
                 machine: &one.machine,
                 loaded: one.loaded.as_deref(),
                 spool: one.spool.as_deref(),
+                runs: one.runs,
+                failed: decimals(one.failed, 3),
+                share: one.share.map(|share| decimals(share, 4)),
             })
             .collect(),
         spools: (tally.spools.iter())

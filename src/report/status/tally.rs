@@ -42,7 +42,24 @@ fn machines(tally: &Tally) -> Grid {
             (Some(filament), None) => Text::from(filament.clone()),
             (None, _) => Text::from("nothing").tone(Tone::Quiet),
         };
-        grid.row([strong(&one.machine), what]);
+        let runs = match one.runs {
+            0 => String::new(),
+            runs => format!(
+                "{} of {} failed",
+                // To the tenth, since of a run that failed in part its share counts.
+                (one.failed * 10.0).round() / 10.0,
+                words::count(runs as usize, "run", "runs")
+            ),
+        };
+        let share = one.share.map_or_else(String::new, |share| {
+            format!("{:.1} % will", (share * 1e3).round() / 10.0)
+        });
+        grid.row([
+            strong(&one.machine),
+            what,
+            Text::from(runs),
+            Text::from(share),
+        ]);
     }
     grid
 }

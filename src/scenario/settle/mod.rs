@@ -222,6 +222,7 @@ impl Settler<'_> {
             // Counted when all else is settled.
             spares: part.spares.value()?.count().unwrap_or(0),
             reserve: part.spares.value()? == Spares::Auto,
+            together: None,
             trial: match part.variants.len() {
                 0 => part.trial.value()?,
                 variants => u32::try_from(variants).ok()?,

@@ -85,8 +85,8 @@ fn what_is_printed_prints_and_waits_is_what_the_log_says() {
     assert_eq!(running.pieces[0].upright, Axis::Z);
 
     assert_eq!(state.machines[0].loaded, Some(FilamentIndex(0)));
-    assert_eq!((state.machines[0].runs, state.machines[0].failed), (1, 0));
-    assert_eq!((state.machines[1].runs, state.machines[1].failed), (1, 1));
+    assert_eq!((state.machines[0].runs, state.machines[0].failed), (1, 0.0));
+    assert_eq!((state.machines[1].runs, state.machines[1].failed), (1, 1.0));
     assert_eq!(state.machines[1].down_until, Some(at("14 12:00")));
     assert_eq!(state.machines[1].loaded, Some(FilamentIndex(1)));
 

@@ -307,6 +307,11 @@ pub fn plan() -> Plan {
             },
             order(BLUE, blue, 1000.0, 0),
         ],
+        failures: beamyard::plan::failures(
+            &super::shop(),
+            &beamyard::progress::Progress::none(&super::shop()),
+        ),
+        reserves: Vec::new(),
         critical: None,
         idle: Vec::new(),
         lifts: Vec::new(),
