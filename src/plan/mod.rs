@@ -22,7 +22,7 @@ use crate::lifting::Lift;
 use crate::routes::RouteKind;
 use crate::scenario::{
     AssemblyIndex, Axis, FilamentIndex, JointIndex, MachineIndex, Outage, PartIndex, Scenario,
-    SettingsIndex,
+    SettingsIndex, Variant,
 };
 use crate::strength::Span;
 use crate::units::{Grams, Millimetres, Minutes, Money};
@@ -321,6 +321,22 @@ impl Plan {
             .map_or(start, |since| since.now.max(start))
     }
 
+    /// Which variant a copy is, if any: of the trial copies each its own, and of all others the one that was chosen.
+    pub fn variant<'a>(
+        &self,
+        scenario: &'a Scenario,
+        part: PartIndex,
+        number: u32,
+    ) -> Option<&'a Variant> {
+        let part_of = scenario.parts.get(part.0)?;
+        let chosen = || {
+            let mut chosen = self.chosen.iter();
+            let (_, at) = chosen.find(|(of, _)| *of == part)?;
+            part_of.variants.get(*at)
+        };
+        part_of.variant(number).or_else(chosen)
+    }
+
     /// Runs that were printing when the rest was planned, until they end.
     pub fn standing(&self) -> &[Standing] {
         self.since.as_ref().map_or(&[], |since| &since.running)
@@ -408,6 +424,8 @@ pub struct Plan {
     pub routes: Vec<RouteUse>,
     /// Trials, in the order of the scenario's parts.
     pub trials: Vec<Trial>,
+    /// Parts of whose variants one was chosen, and which: all copies beyond the trial are that one. In the order of the scenario's parts.
+    pub chosen: Vec<(PartIndex, usize)>,
     /// Gluing of split copies.
     pub gluings: Vec<Gluing>,
     /// Dates of assemblies, in scenario order.

@@ -222,6 +222,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
         finish,
         routes: why::routes(ground, &runs),
         trials: trials(ground, &runs),
+        chosen: chosen(ground.progress),
         runs,
         gluings,
         assemblies,
@@ -246,6 +247,15 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
         plan,
         short: provision.short,
     })
+}
+
+/// Which variants were chosen.
+fn chosen(progress: &Progress) -> Vec<(PartIndex, usize)> {
+    let trials = progress.trials.iter().enumerate();
+    let approved = trials.filter(|(_, trial)| trial.approved.is_some());
+    approved
+        .filter_map(|(part, trial)| Some((PartIndex(part), trial.chosen?)))
+        .collect()
 }
 
 /// When each part's trial copies, which have the first numbers, are printed and can be approved.

@@ -151,6 +151,8 @@ pub struct AssemblyState {
 pub struct TrialState {
     /// When they were approved: the rest may be printed.
     pub approved: Option<DateTime<Utc>>,
+    /// Which of the part's variants was chosen then; what is printed from then on is that one.
+    pub chosen: Option<usize>,
     /// Trial copies that were rejected; they are not among what is made.
     pub rejected: u32,
 }

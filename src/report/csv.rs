@@ -42,7 +42,7 @@ const HEADING: [&str; 18] = [
 /// `spool_left` those left on the ones that come off, blanks between. `filament_comes`, where the run waits for it, is when that is.
 pub fn csv(scenario: &Scenario, plan: &Plan) -> String {
     let local = Local(scenario.build.zone);
-    let rows = plan.runs.iter().map(|run| row(scenario, local, run));
+    let rows = plan.runs.iter().map(|run| row(scenario, plan, local, run));
     written(std::iter::once(HEADING.map(str::to_owned)).chain(rows))
 }
 
@@ -63,7 +63,7 @@ pub(super) fn written(rows: impl Iterator<Item = impl AsRef<[String]>>) -> Strin
         .expect("only text was written, and CSV adds commas, quotes and line ends")
 }
 
-fn row(scenario: &Scenario, local: Local, run: &Run) -> [String; HEADING.len()] {
+fn row(scenario: &Scenario, plan: &Plan, local: Local, run: &Run) -> [String; HEADING.len()] {
     let spool = match &run.spool {
         note if note.alone().next().is_some() => "runs out alone",
         note if !note.ends.is_empty() => "change",
@@ -76,7 +76,7 @@ fn row(scenario: &Scenario, local: Local, run: &Run) -> [String; HEADING.len()] 
     let next: Vec<String> = ends.iter().map(|end| grams(end.next)).collect();
     let left: Vec<String> = ends.iter().map(|end| grams(end.left)).collect();
     let from = words::changed_from(scenario, run);
-    let contents = words::contents(scenario, &run.pieces);
+    let contents = words::contents(scenario, plan, &run.pieces);
     [
         guarded(&run.id),
         guarded(&scenario.machines[run.machine.0].id),

@@ -114,14 +114,17 @@ pub(super) fn variant(variant: &Variant) -> String {
 
 /// `8× jib-chord 1/2`, `1× cap (spare)`, `1× cap (trial)`: equal pieces counted together, in the order of the scenario's
 /// parts, each entry broken at most before the bracket.
-pub(super) fn contents(scenario: &Scenario, pieces: &[Piece]) -> Vec<String> {
-    let mut kinds: Vec<(usize, u32, u32, bool, bool, Option<u32>)> = pieces
+pub(super) fn contents(scenario: &Scenario, plan: &Plan, pieces: &[Piece]) -> Vec<String> {
+    let mut kinds: Vec<(usize, u32, u32, bool, bool, Option<usize>)> = pieces
         .iter()
         .map(|piece| {
             let spare = piece.assembly.is_none();
             let part = &scenario.parts[piece.part.0];
             let trial = piece.number <= part.trial;
-            let variant = part.variant(piece.number).map(|_| piece.number);
+            // The lowest number of that variant tells all of it apart.
+            let variant = plan.variant(scenario, piece.part, piece.number);
+            let variant =
+                variant.and_then(|variant| part.variants.iter().position(|one| one == variant));
             (piece.part.0, piece.of, piece.length, spare, trial, variant)
         })
         .collect();
@@ -137,7 +140,7 @@ pub(super) fn contents(scenario: &Scenario, pieces: &[Piece]) -> Vec<String> {
             if spare {
                 entry.push_str(" (spare)");
             }
-            let variant = variant.and_then(|number| scenario.parts[part].variant(number));
+            let variant = variant.and_then(|at| scenario.parts[part].variants.get(at));
             if let Some(variant) = variant {
                 entry.push_str(&format!(" ({})", self::variant(variant)));
             } else if trial {

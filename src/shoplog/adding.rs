@@ -62,11 +62,23 @@ impl State {
                 minutes: Some(*minutes),
             }),
             Event::Approved { part, variant } => {
+                let variants = self
+                    .shop
+                    .parts
+                    .get(part)
+                    .map(|part| part.variants.as_slice());
+                // Of one there is no choice.
+                let only = match variants {
+                    Some([only]) => Some(only.clone()),
+                    _ => None,
+                };
                 let trial = self.trials.entry(part.clone()).or_default();
-                trial.approved = Some(at);
-                trial.chosen.clone_from(variant);
+                // Noted once more it only says which was chosen.
+                trial.approved.get_or_insert(at);
+                trial.chosen = variant.clone().or(only);
             }
             Event::Rejected { part, .. } => self.reject(part),
+            Event::Lost { pieces, .. } => self.lose(pieces),
             Event::SpoolOpened { spool, machine } => {
                 self.settle_machine(machine, at);
                 self.put_on(spool, machine);
@@ -305,6 +317,33 @@ impl State {
         let pieces = running.flat_map(|&key| self.planned(key).pieces.iter());
         let printing: BTreeSet<PieceId> = pieces.map(PlannedPiece::id).collect();
         self.stands_in.retain(|piece, _| printing.contains(piece));
+    }
+
+    /// Pieces that were good are no more; of a copy that was joined all lengths go with one.
+    fn lose(&mut self, pieces: &[PieceId]) {
+        let mut split: BTreeSet<(&str, u32)> = BTreeSet::new();
+        for piece in pieces {
+            let Some(printed) = self.made.remove(piece) else {
+                continue;
+            };
+            let mut gone = vec![piece.clone()];
+            if printed.joined.is_some() {
+                let same = |other: &PieceId| {
+                    (&other.part, other.number, other.of) == (&piece.part, piece.number, piece.of)
+                };
+                gone.extend(self.made.keys().filter(|other| same(other)).cloned());
+            }
+            for one in gone {
+                self.made.remove(&one);
+                *self.lost.entry(one).or_default() += 1;
+            }
+            if piece.of > 1 {
+                split.insert((&piece.part, piece.of));
+            }
+        }
+        for (part, of) in split {
+            self.pair_lengths(part, of);
+        }
     }
 
     fn reject(&mut self, part: &str) {

@@ -161,6 +161,14 @@ pub enum Event {
         #[serde(default, skip_serializing_if = "String::is_empty")]
         why: String,
     },
+    /// Pieces that were good are no more, and are in no assembly: they cracked, went missing, or cannot be used after all.
+    Lost {
+        /// Which.
+        pieces: Vec<PieceId>,
+        /// What happened.
+        #[serde(default, skip_serializing_if = "String::is_empty")]
+        why: String,
+    },
     /// A spool went onto a machine.
     SpoolOpened {
         /// The spool.

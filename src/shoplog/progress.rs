@@ -73,6 +73,10 @@ pub fn progress(scenario: &Scenario, log: &Log, now: DateTime<Utc>) -> (Progress
                 let known = state.trials.get(&part.id);
                 known.map_or_else(TrialState::default, |known| TrialState {
                     approved: known.approved.map(done),
+                    chosen: known.chosen.as_ref().and_then(|chosen| {
+                        let mut variants = part.variants.iter();
+                        variants.position(|variant| variant.name == *chosen)
+                    }),
                     rejected: known.rejected,
                 })
             })

@@ -88,7 +88,9 @@ pub struct PartTally {
 pub struct TrialTally {
     /// When it was approved.
     pub approved: Option<DateTime<Utc>>,
-    /// The variant that was chosen, where it was said.
+    /// The variants to choose from, if any.
+    pub variants: Vec<String>,
+    /// The one that was chosen, where it was said.
     pub variant: Option<String>,
     /// Copies that were rejected.
     pub rejected: u32,
@@ -271,6 +273,9 @@ fn parts(scenario: &Scenario, state: &State, now: DateTime<Utc>) -> Vec<PartTall
             lost: lost.get(id).copied().unwrap_or(0),
             trial: trial.then_some(TrialTally {
                 approved: known.approved,
+                variants: (part.variants.iter())
+                    .map(|variant| variant.name.clone())
+                    .collect(),
                 variant: known.chosen,
                 rejected: known.rejected,
             }),

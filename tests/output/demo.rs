@@ -494,6 +494,7 @@ pub fn plan(scenario: &Scenario) -> Plan {
         since: None,
         failures: beamyard::plan::failures(scenario, &beamyard::progress::Progress::none(scenario)),
         reserves: Vec::new(),
+        chosen: Vec::new(),
         critical: None,
         idle: Vec::new(),
         seed: 1,

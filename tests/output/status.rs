@@ -89,6 +89,7 @@ fn tally() -> Tally {
     let trial = |approved: Option<&str>, variant: Option<&str>, rejected| {
         Some(TrialTally {
             approved: approved.map(at),
+            variants: Vec::new(),
             variant: variant.map(str::to_owned),
             rejected,
         })
@@ -191,6 +192,7 @@ fn busy() -> Status {
                 "12 08:00",
                 Task::Approve {
                     part: part("lacing"),
+                    variants: Vec::new(),
                 },
             ),
             next(

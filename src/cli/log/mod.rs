@@ -198,6 +198,10 @@ fn event(
             part: part.clone(),
             why: why.why.clone(),
         },
+        Noted::Lost { pieces, why } => Event::Lost {
+            pieces: short.good(pieces).map_err(refused)?,
+            why: why.why.clone(),
+        },
         Noted::Spool { what } => spool(what, log.state(), scenario, now)?,
         Noted::Down {
             machine,

@@ -187,7 +187,7 @@ pub fn json(scenario: &Scenario, plan: &Plan) -> String {
         runs: plan
             .runs
             .iter()
-            .map(|r| runs::run(scenario, local, r))
+            .map(|r| runs::run(scenario, plan, local, r))
             .collect(),
         routes: plan.routes.iter().map(|r| route(scenario, r)).collect(),
         assemblies: plan

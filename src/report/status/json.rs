@@ -85,6 +85,7 @@ struct PartFile<'a> {
 #[derive(Serialize)]
 struct TrialFile<'a> {
     approved: Option<String>,
+    variants: &'a [String],
     variant: Option<&'a str>,
     rejected: u32,
 }
@@ -137,6 +138,9 @@ struct NextFile<'a> {
     part: Option<&'a str>,
     number: Option<u32>,
     assembly: Option<&'a str>,
+    /// To be chosen from.
+    #[serde(skip_serializing_if = "<[String]>::is_empty")]
+    variants: &'a [String],
 }
 
 #[derive(Serialize)]
@@ -278,6 +282,7 @@ pub fn status_json(scenario: &Scenario, status: &Status, differences: &[String])
                 lost: one.lost,
                 trial: one.trial.as_ref().map(|trial| TrialFile {
                     approved: moment(trial.approved),
+                    variants: &trial.variants,
                     variant: trial.variant.as_deref(),
                     rejected: trial.rejected,
                 }),
@@ -315,6 +320,7 @@ fn next_file(local: Local, next: &Next) -> NextFile<'_> {
         part: None,
         number: None,
         assembly: None,
+        variants: &[],
     };
     match &next.what {
         Task::SetUp {
@@ -331,9 +337,10 @@ fn next_file(local: Local, next: &Next) -> NextFile<'_> {
             filament: Some(filament),
             ..file
         },
-        Task::Approve { part } => NextFile {
+        Task::Approve { part, variants } => NextFile {
             task: "approve",
             part: Some(part),
+            variants,
             ..file
         },
         Task::Join { part, number } => NextFile {

@@ -148,13 +148,22 @@ fn besides(part: &PartTally, local: Local) -> String {
     if let Some(trial) = &part.trial {
         let TrialTally {
             approved,
+            variants,
             variant,
             rejected,
         } = trial;
+        let names = if variants.len() > 1 {
+            format!(": {}", variants.join(" or "))
+        } else {
+            String::new()
+        };
         all.push(match (approved, variant) {
             (Some(at), Some(variant)) => format!("{variant} chosen {}", local.full(*at)),
-            (Some(at), None) => format!("trial approved {}", local.full(*at)),
-            (None, _) => "trial open".to_owned(),
+            (Some(at), None) if names.is_empty() => format!("trial approved {}", local.full(*at)),
+            (Some(at), None) => {
+                format!("trial approved {}, not said which{names}", local.full(*at))
+            }
+            (None, _) => format!("trial open{names}"),
         });
         if *rejected > 0 {
             let copies = words::count(*rejected as usize, "trial copy", "trial copies");

@@ -73,15 +73,7 @@ pub(super) fn can_begin(
         }
     }
     for (part, wanted) in &assembly.parts {
-        let used: u32 = state
-            .assemblies
-            .keys()
-            .filter_map(|other| state.shop.assemblies.get(other))
-            .flat_map(|other| &other.parts)
-            .filter(|(other, _)| other == part)
-            .map(|(_, count)| count)
-            .sum();
-        let there = (whole_copies(state, part, at).len() as u32).saturating_sub(used);
+        let there = (whole_copies(state, part, at).len() as u32).saturating_sub(used(state, part));
         if there < *wanted {
             return refuse(
                 format!(
@@ -93,6 +85,17 @@ pub(super) fn can_begin(
         }
     }
     Ok(())
+}
+
+/// Copies of a part that are in assemblies which have been begun.
+pub(super) fn used(state: &State, part: &str) -> u32 {
+    let begun = state.assemblies.keys();
+    begun
+        .filter_map(|id| state.shop.assemblies.get(id))
+        .flat_map(|assembly| &assembly.parts)
+        .filter(|(id, _)| id == part)
+        .map(|(_, count)| count)
+        .sum()
 }
 
 /// Numbers of the copies of a part of which all lengths were printed by a moment.

@@ -15,7 +15,7 @@ use super::event::Event;
 use super::known;
 use super::state::State;
 use assemblies::assembled;
-use pieces::{approved, joined, likely, measured, rejected};
+use pieces::{approved, joined, likely, lost, measured, rejected};
 use runs::{finished, long_enough, printing, started};
 use spools::{bought, opened, weighed_spool};
 
@@ -103,6 +103,7 @@ pub fn check(
         }
         Event::Approved { part, variant } => approved(state, part, variant.as_deref(), at),
         Event::Rejected { part, .. } => rejected(state, part, at),
+        Event::Lost { pieces, .. } => lost(state, pieces, at),
         Event::SpoolOpened { spool, machine } => opened(state, spool, machine),
         Event::SpoolWeighed { spool, grams } => weighed_spool(state, spool, *grams),
         Event::SpoolBought {
@@ -218,6 +219,7 @@ fn short(event: &Event) -> Result<(), Refusal> {
         Event::Finished { why, .. }
         | Event::Scrapped { why, .. }
         | Event::Rejected { why, .. }
+        | Event::Lost { why, .. }
         | Event::Down { why, .. } => why,
         _ => return Ok(()),
     };

@@ -4,6 +4,7 @@ mod checkpoint;
 mod later;
 mod lengths;
 mod lines;
+mod lost;
 mod progress;
 mod runs;
 mod status;

@@ -312,6 +312,7 @@ pub fn plan() -> Plan {
             &beamyard::progress::Progress::none(&super::shop()),
         ),
         reserves: Vec::new(),
+        chosen: Vec::new(),
         critical: None,
         idle: Vec::new(),
         lifts: Vec::new(),
