@@ -160,7 +160,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
     for (run, note) in runs.iter_mut().zip(provision.notes) {
         run.spool = note;
     }
-    ranges::give(ground, &runs, &mut provision.orders);
+    let contradicted = ranges::give(ground, &runs, &mut provision.orders);
     let mut copy_grams = plan::copy_grams(scenario, ground.routes, &runs);
     if ground.rest.is_some() {
         plan::fill_copy_grams(&mut copy_grams, ground.routes);
@@ -171,7 +171,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
     }
     let failures = plan::failures(scenario, ground.progress);
     let reserves = plan::reserves(scenario, ground.progress, &runs);
-    let cautions = plan::cautions(
+    let mut cautions = plan::cautions(
         scenario,
         &Facts {
             runs: &runs,
@@ -183,6 +183,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
             least_support: &least_support,
         },
     );
+    cautions.extend(contradicted);
     let dated = assemblies.clone();
     let ledger = Ledger {
         runs: &runs,

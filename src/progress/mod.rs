@@ -34,6 +34,8 @@ pub struct Progress {
     pub spools: Vec<Vec<Spool>>,
     /// What was weighed and timed, besides [`Scenario::measured`].
     pub measured: Vec<Measurement>,
+    /// Measurements that are left out, since what was estimated then is not known and the scenario has changed since.
+    pub unmeasured: usize,
     /// The plan that was last accepted.
     pub previous: Option<Previous>,
     /// When somebody asked for a plan: what is not there can be ordered on that day at the earliest. `None`: it can be ordered
@@ -270,6 +272,7 @@ impl Progress {
             trials: vec![TrialState::default(); scenario.parts.len()],
             spools: spools.collect(),
             measured: Vec::new(),
+            unmeasured: 0,
             previous: None,
             orders_from: None,
         }

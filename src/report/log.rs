@@ -163,8 +163,12 @@ fn said(event: &Event, state: &State, number_of: &dyn Fn(&Uuid) -> Option<usize>
             format!("{run} scrapped{}{grams}", because(why))
         }
         Event::Joined { part, number } => format!("{part}:{number} joined"),
-        Event::Weighed { sample: s, grams } => format!("{grams} g for {}", sample(s)),
-        Event::Timed { sample: s, minutes } => format!("{minutes} min for {}", sample(s)),
+        Event::Weighed {
+            sample: s, grams, ..
+        } => format!("{grams} g for {}", sample(s)),
+        Event::Timed {
+            sample: s, minutes, ..
+        } => format!("{minutes} min for {}", sample(s)),
         Event::Approved { part, variant } => {
             let chosen = variant.as_ref();
             let chosen = chosen.map_or(String::new(), |name| format!(", variant {name} chosen"));

@@ -51,15 +51,27 @@ impl State {
                     }
                 }
             }
-            Event::Weighed { sample, grams } => self.measured.push(Measured {
+            Event::Weighed {
+                sample,
+                grams,
+                estimated,
+            } => self.measured.push(Measured {
                 sample: sample.clone(),
                 grams: Some(*grams),
                 minutes: None,
+                estimated: estimated.clone(),
+                basis: self.basis.clone(),
             }),
-            Event::Timed { sample, minutes } => self.measured.push(Measured {
+            Event::Timed {
+                sample,
+                minutes,
+                estimated,
+            } => self.measured.push(Measured {
                 sample: sample.clone(),
                 grams: None,
                 minutes: Some(*minutes),
+                estimated: estimated.clone(),
+                basis: self.basis.clone(),
             }),
             Event::Approved { part, variant } => {
                 let variants = self

@@ -7,6 +7,8 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
+use super::estimated::Estimated;
+
 /// One entry. Nothing changes it; a mistake is undone by another.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -137,6 +139,9 @@ pub enum Event {
         sample: Sample,
         /// Grams of all of them.
         grams: f64,
+        /// What was estimated of them.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        estimated: Option<Estimated>,
     },
     /// A run of one part was timed.
     Timed {
@@ -144,6 +149,9 @@ pub enum Event {
         sample: Sample,
         /// Minutes without warm-up.
         minutes: f64,
+        /// What was estimated of it.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        estimated: Option<Estimated>,
     },
     /// The trial copies of a part are right: the rest may be printed.
     Approved {

@@ -9,6 +9,7 @@ mod accepted;
 mod adding;
 mod checkpoint;
 mod differences;
+mod estimated;
 mod event;
 mod forecast;
 mod foreign;
@@ -41,6 +42,7 @@ use crate::scenario::Scenario;
 
 pub use accepted::{Accepted, PlannedAssembly, PlannedPiece, PlannedRun};
 pub use differences::Difference;
+pub use estimated::{Estimated, estimated, measured};
 pub use event::{Entry, Event, PieceId, Sample};
 pub use known::next_spool;
 pub use noting::Noting;

@@ -11,6 +11,7 @@ use chrono::{DateTime, DurationRound, TimeDelta, Utc};
 use super::Log;
 use super::accepted::{PlannedPiece, PlannedRun};
 use super::differences::{Difference, differences};
+use super::estimated::of_all;
 use super::event::Event;
 use super::forecast::SpoolEnd;
 use super::shelf::NOTHING;
@@ -21,7 +22,7 @@ use crate::progress::{
     Running, Spool, TrialState,
 };
 use crate::scenario::{
-    AssemblyIndex, Axis, FilamentIndex, MachineIndex, Measurement, Part, PartIndex, Scenario,
+    AssemblyIndex, Axis, FilamentIndex, MachineIndex, Part, PartIndex, Scenario,
 };
 use crate::units::{Grams, Millimetres};
 
@@ -44,6 +45,7 @@ pub fn progress(scenario: &Scenario, log: &Log, now: DateTime<Utc>) -> (Progress
     let now = now.max(scenario.build.start);
     let done = |at: DateTime<Utc>| at.min(now);
     let calendar = Calendar::new(scenario);
+    let (measured, unmeasured) = of_all(scenario, &state.measured);
     let progress = Progress {
         now,
         orders_from,
@@ -82,7 +84,8 @@ pub fn progress(scenario: &Scenario, log: &Log, now: DateTime<Utc>) -> (Progress
             })
             .collect(),
         spools: spools(state, &names, now),
-        measured: measured(state, &names),
+        measured,
+        unmeasured,
         previous: previous(state, &names),
     };
     (progress, differences(scenario, state, &names))
@@ -335,21 +338,6 @@ fn spools(state: &State, names: &Names, now: DateTime<Utc>) -> Vec<Vec<Spool>> {
         });
     }
     spools
-}
-
-fn measured(state: &State, names: &Names) -> Vec<Measurement> {
-    let measured = state.measured.iter().filter_map(|measured| {
-        Some(Measurement {
-            part: names.part(&measured.sample.part)?,
-            machine: names.machine(&measured.sample.machine)?,
-            pieces: measured.sample.pieces,
-            lengths: measured.sample.of,
-            upright: None,
-            grams: measured.grams.map(Grams),
-            minutes: measured.minutes,
-        })
-    });
-    measured.collect()
 }
 
 fn previous(state: &State, names: &Names) -> Option<Previous> {

@@ -7,6 +7,7 @@ use chrono::{DateTime, Utc};
 
 use serde::{Deserialize, Serialize};
 
+use super::estimated::Estimated;
 use super::event::Sample;
 
 /// How a run ended.
@@ -134,6 +135,10 @@ pub struct Measured {
     pub grams: Option<f64>,
     /// Minutes of the run.
     pub minutes: Option<f64>,
+    /// What was estimated of it when it was noted, where that was noted too.
+    pub estimated: Option<Estimated>,
+    /// The digest of the scenario of the plan that was followed then, where that is known.
+    pub basis: Option<String>,
 }
 
 /// Numbers as their bits, so that what is kept of them is read back equal.

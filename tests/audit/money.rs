@@ -68,6 +68,7 @@ fn spools_allotted_with_a_margin_keep_every_rule() {
 /// A measurement that teaches nothing.
 fn nothing() -> Measurement {
     Measurement {
+        against: None,
         part: DIAL,
         machine: TALL,
         pieces: 1,

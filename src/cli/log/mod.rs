@@ -170,10 +170,14 @@ fn event(
             what,
             grams,
             sample: s,
-        } => Event::Weighed {
-            sample: sample(what, s)?,
-            grams: *grams,
-        },
+        } => {
+            let sample = sample(what, s)?;
+            Event::Weighed {
+                estimated: shoplog::estimated(scenario, &sample),
+                sample,
+                grams: *grams,
+            }
+        }
         Noted::Timed {
             what,
             time,
@@ -185,8 +189,10 @@ fn event(
                 );
                 return Err(Stop::Failed(how));
             };
+            let sample = sample(what, s)?;
             Event::Timed {
-                sample: sample(what, s)?,
+                estimated: shoplog::estimated(scenario, &sample),
+                sample,
                 minutes: time.0 / 60.0,
             }
         }

@@ -258,6 +258,7 @@ impl Settler<'_> {
             part: PartIndex(self.names.parts.find(&one.part.as_ref()?.value)?),
             machine: MachineIndex(self.names.machines.find(&one.machine.as_ref()?.value)?),
             pieces: one.pieces.value()?,
+            against: None,
             lengths: one.lengths.value()?,
             upright: one.upright.value(),
             grams: one.grams.value().map(Grams),

@@ -92,12 +92,14 @@ pub fn check(
             })
         }
         Event::Joined { part, number } => joined(state, part, *number, at),
-        Event::Weighed { sample, grams } => {
+        Event::Weighed { sample, grams, .. } => {
             measured(state, sample, at)?;
             within("grams", *grams, 0.001, MOST_GRAMS)?;
             likely(state, sample, *grams)
         }
-        Event::Timed { sample, minutes } => {
+        Event::Timed {
+            sample, minutes, ..
+        } => {
             measured(state, sample, at)?;
             within("minutes", *minutes, 0.1, 60.0 * 24.0 * 60.0)
         }

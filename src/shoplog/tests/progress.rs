@@ -119,11 +119,13 @@ fn assemblies_trials_and_measurements_are_handed_on() {
     bench.note(assembly("mast", false), "13 08:00");
     bench.note(assembly("mast", true), "13 09:00");
     let weighed = Event::Weighed {
+        estimated: None,
         sample: sample("pin", "tall", 3, 1),
         grams: 11.85,
     };
     bench.note(weighed, "13 10:00");
     let timed = Event::Timed {
+        estimated: None,
         sample: sample("chord", "tall", 2, 2),
         minutes: 350.0,
     };
