@@ -110,6 +110,9 @@ pub struct Piece {
 pub struct SpoolNote {
     /// Grams on the spool that goes on at the setup, where it is another than the one on the machine.
     pub put_on: Option<Grams>,
+    /// The name of this spool: the one that it has in the log, or will have once there is one. `None`: it is only to be ordered, or none
+    /// goes on.
+    pub name: Option<Arc<str>>,
     /// The other machine that this spool is still on then, if it is.
     pub from: Option<MachineIndex>,
     /// Spools that end during the run, in order.
@@ -117,7 +120,7 @@ pub struct SpoolNote {
 }
 
 /// The end of a spool during a run, or its change before that.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct SpoolEnd {
     /// When.
     pub at: DateTime<Utc>,
@@ -128,6 +131,8 @@ pub struct SpoolEnd {
     pub left: Grams,
     /// Grams on the spool that follows.
     pub next: Grams,
+    /// Its name; `None`: it is only to be ordered.
+    pub next_name: Option<Arc<str>>,
     /// The other machine that this one is on when the run begins, if it is.
     pub next_from: Option<MachineIndex>,
 }

@@ -19,6 +19,7 @@ use crate::progress::Progress;
 use crate::routes::{PartRoutes, kind_of};
 use crate::scenario::{AssemblyIndex, FilamentIndex, MachineIndex, PartIndex, Scenario};
 use crate::search::bench_work::{BenchWork, GlueTask, Stretch};
+use crate::search::calm::NONE;
 use crate::search::dating::NO_SETUP;
 use crate::search::fitter::{Fitter, Laid};
 use crate::search::shop::{EMPTY, ItemId, Shop};
@@ -200,18 +201,13 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
     let mut cost = plan::cost(scenario, &ledger);
     let critical = plan::critical_path(scenario, &ledger);
     let idle = idle::idle(ground, queue, &mut state, &ledger);
-    let churn = Money(shop.calm.churn);
-    let moved = queue
-        .sheets
-        .iter()
-        .enumerate()
-        .flat_map(|(machine, sheet)| {
-            sheet.iter().filter(move |run| {
-                let places = shop.calm.places(shop, &run.loads);
-                shop.calm.cost(&places, machine, run.date.start) > 0.0
-            })
-        });
-    cost.calm = churn * moved.count() as f64;
+    let sheets = queue.sheets.iter().enumerate();
+    let moved = sheets.map(|(machine, sheet)| {
+        let runs = 0..sheet.len();
+        runs.filter(|&run| state.place(machine, run) == NONE)
+            .count()
+    });
+    cost.calm = Money(shop.calm.churn) * moved.sum::<usize>() as f64;
     let decided = cost.total() - base_plastic(ground.left(), ground.routes);
     let mut plan = Plan {
         critical,

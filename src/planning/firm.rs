@@ -206,7 +206,12 @@ fn is_lost(shop: &Shop, sheets: &[Vec<SavedRun>], copies: &[u32], trial: u32) ->
 
 /// A queue with firm runs of the accepted plan again where that had them, by machine; what they print is on no other run then. `None` where
 /// it is on none in the same form, or only on runs that stand as they were accepted.
-pub fn put_back(accepted: &Replay, queue: &Snapshot, back: &[(usize, SavedRun)]) -> Option<Replay> {
+pub fn put_back(
+    accepted: &Replay,
+    queue: &Snapshot,
+    back: &[(usize, SavedRun)],
+    until: Minute,
+) -> Option<Replay> {
     let mut sheets: Vec<Vec<SavedRun>> = queue.sheets.iter().map(|s| s.to_vec()).collect();
     let stands = |machine: usize, run: &SavedRun| {
         let mut there = accepted.sheets[machine].iter();
@@ -238,13 +243,21 @@ pub fn put_back(accepted: &Replay, queue: &Snapshot, back: &[(usize, SavedRun)])
         }
     }
     for (machine, run) in back {
+        // What has taken its place meanwhile comes after what is firm.
+        for other in &mut sheets[*machine] {
+            let date = &mut other.date;
+            let overlap = date.setup < run.date.end && run.date.setup < date.end;
+            if overlap && !stands(*machine, other) {
+                other.date.start = until.saturating_add(1);
+            }
+        }
         sheets[*machine].push(run.clone());
     }
     Some(Replay {
         sheets,
         again: Vec::new(),
         copies: queue.copies.clone(),
-        complete: false,
+        covers: false,
     })
 }
 

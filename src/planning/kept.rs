@@ -4,9 +4,12 @@
 //! Promises: a plan that is kept has passed its audit; no plan comes out that is worse than the accepted one put right; of firm runs that
 //! could have stayed as many stay as were found to; changes are told.
 
+use std::sync::Arc;
+
 use crate::plan::Plan;
 use crate::plan::audit::{audit_since, firm_but_moved};
 use crate::progress::Previous;
+use crate::search::dating::NO_SETUP;
 use crate::search::fitter::Fitter;
 use crate::search::portfolio::Limit;
 use crate::search::repair::repaired;
@@ -35,6 +38,8 @@ pub struct Accepted<'a> {
 struct Kept {
     plan: Plan,
     queue: Snapshot,
+    /// How many firm runs could stay and do not.
+    moved: usize,
 }
 
 impl Accepted<'_> {
@@ -46,12 +51,14 @@ impl Accepted<'_> {
         let kept = self.as_it_is(shop, &again);
         let kept = match kept {
             // A plan that can be kept as it is, is kept, unless something is known by which another may be cheaper.
-            Some(kept) if !self.previous.news => return Ok(kept.unsearched()),
+            Some(kept) if !self.previous.news && !self.previous.early => {
+                return Ok(kept.unsearched());
+            }
             kept => kept,
         };
         let until = firm_until(shop, build.firm);
         let start = firm::hold(shop, again.clone(), until).map(|start| repaired(shop, &start));
-        let first = self.searched(self.task, shop, start.as_ref(), kept)?;
+        let first = self.searched(self.task, shop, start.as_ref(), kept, &again)?;
         let moved = self.moved(&first.plan);
         if moved.is_empty() {
             return Ok(first);
@@ -86,7 +93,7 @@ impl Accepted<'_> {
             Some((run.machine.0, saved.clone()))
         });
         let back: Vec<(usize, SavedRun)> = back.collect::<Option<_>>()?;
-        let queue = firm::put_back(again, found, &back)?;
+        let queue = firm::put_back(again, found, &back, until)?;
         shop.no_stops = true;
         let start = firm::hold(shop, queue, until)?;
         let stand = back.iter().all(|(machine, run)| {
@@ -107,7 +114,7 @@ impl Accepted<'_> {
             options: &options,
             ..*self.task
         };
-        self.searched(&task, shop, Some(&start), None).ok()
+        self.searched(&task, shop, Some(&start), None, again).ok()
     }
 
     /// What a search from a queue finds; or the accepted plan kept, or put right as that queue has it, where that is better.
@@ -117,9 +124,10 @@ impl Accepted<'_> {
         shop: &mut Shop,
         start: Option<&Snapshot>,
         kept: Option<Kept>,
+        again: &Replay,
     ) -> Result<Searched, NoPlan> {
         // A search from the accepted plan may end dearer: spools that are allotted after it may hold runs up.
-        let kept = kept.or_else(|| self.put_right(shop, start?));
+        let kept = kept.or_else(|| self.put_right(shop, start?, again));
         let mut searched = task.searched(shop, start)?;
         let firm = firm_until(shop, task.scenario.build.firm);
         if let Some(since) = &mut searched.plan.since {
@@ -134,31 +142,41 @@ impl Accepted<'_> {
             );
         }
         Ok(match kept {
-            Some(kept) if !preferred(&searched.plan, &kept.plan) => Searched {
-                plan: kept.plan,
-                queue: kept.queue,
-                optimal: false,
-                ..searched
-            },
+            // What is firm goes before what is cheaper.
+            Some(kept)
+                if kept.moved < self.moved(&searched.plan).len()
+                    || !preferred(&searched.plan, &kept.plan) =>
+            {
+                Searched {
+                    plan: kept.plan,
+                    queue: kept.queue,
+                    optimal: false,
+                    ..searched
+                }
+            }
             _ => searched,
         })
     }
 
-    /// As it is, if it makes all that is left, keeps every rule and lets no run stop without need.
+    /// As it is, if it makes all that is left, keeps every rule and lets no run stop without need. A run with fewer pieces, or with others that
+    /// take another time than was reckoned with, ends when it does.
     fn as_it_is(&self, shop: &Shop, again: &Replay) -> Option<Kept> {
-        if !again.complete {
+        if !again.covers {
             return None;
         }
-        let sheets = again.sheets.iter();
-        let loads = sheets.map(|sheet| sheet.iter().map(|run| run.loads.to_vec()).collect());
-        let loads: Vec<_> = loads.collect();
-        State::of_sheets(shop, &mut Fitter::default(), &loads, &again.copies)?;
-        let sheets: Vec<_> = again
-            .sheets
-            .iter()
-            .cloned()
-            .map(std::sync::Arc::new)
-            .collect();
+        let loads = |sheet: &Vec<SavedRun>| sheet.iter().map(|run| run.loads.to_vec()).collect();
+        let loads: Vec<_> = again.sheets.iter().map(loads).collect();
+        let fresh = State::of_sheets(shop, &mut Fitter::default(), &loads, &again.copies)?;
+        let sheets = again.sheets.iter().enumerate().map(|(machine, sheet)| {
+            let plates = sheet.iter().zip(&fresh.sheets[machine]);
+            let runs = plates.map(|(run, &plate)| {
+                let mut run = run.clone();
+                run.date.end = run.date.start + fresh.plates.known(plate, machine).0;
+                run
+            });
+            Arc::new(runs.collect())
+        });
+        let sheets: Vec<Arc<Vec<SavedRun>>> = sheets.collect();
         let state = State::restored(shop, &mut Fitter::default(), &sheets, &again.copies);
         if !state.cost().is_finite() {
             return None;
@@ -172,12 +190,25 @@ impl Accepted<'_> {
         self.told(shop, plan, queue)
     }
 
-    /// In its order, with what was lost or is late where it costs least, and with what spools there are.
-    fn put_right(&self, shop: &mut Shop, start: &Snapshot) -> Option<Kept> {
+    /// In its order, with what was lost or is late where it costs least, and with what spools there are: each run when it was accepted, if it
+    /// can be, or all as soon as they can be, whichever is better.
+    fn put_right(&self, shop: &mut Shop, start: &Snapshot, again: &Replay) -> Option<Kept> {
         // What spools there are may leave no choice.
         shop.no_stops = false;
-        let settled = supply::settle(&self.task.ground(shop), start, self.task.options.seed)?;
-        self.told(shop, settled.plan, settled.queue)
+        let seed = self.task.options.seed;
+        let settled = |shop: &Shop, start: &Snapshot| {
+            let settled = supply::settle(&self.task.ground(shop), start, seed)?;
+            self.told(shop, settled.plan, settled.queue)
+        };
+        let soon = settled(shop, start);
+        let in_time = held(shop, start, again).and_then(|(shop, held)| settled(&shop, &held));
+        let better = |one: &Kept, other: &Kept| {
+            one.moved < other.moved || one.moved == other.moved && preferred(&one.plan, &other.plan)
+        };
+        match (soon, in_time) {
+            (Some(soon), Some(in_time)) if better(&in_time, &soon) => Some(in_time),
+            (soon, in_time) => soon.or(in_time),
+        }
     }
 
     /// With its changes, if it passes its audit. What it costs is what keeping the accepted plan costs.
@@ -196,10 +227,47 @@ impl Accepted<'_> {
                 &plan.trials,
             );
         }
+        let yielded = say_yielded(self.task, self.previous, &mut plan);
         audit_since(self.task.written, self.task.progress, &plan)
             .is_empty()
-            .then_some(Kept { plan, queue })
+            .then_some(Kept {
+                plan,
+                queue,
+                moved: yielded,
+            })
     }
+}
+
+/// Says of firm runs that could have stayed, as far as is known, that no way to keep them was found; how many they are.
+pub fn say_yielded(task: &Task, previous: &Previous, plan: &mut Plan) -> usize {
+    let names = firm_but_moved(task.written, task.progress, plan);
+    let count = names.len();
+    if let Some(since) = plan.since.as_mut().filter(|_| count > 0) {
+        changes::yielded(&mut since.changes, previous, &plan.runs, &names);
+        since.yielded = names;
+    }
+    count
+}
+
+/// A queue in which every run that the accepted plan has on that machine is set up no earlier than there, and the shop with these holds; runs
+/// of a belt that follow by themselves do so still. `None` if it cannot be dated.
+fn held(shop: &Shop, start: &Snapshot, again: &Replay) -> Option<(Shop, Snapshot)> {
+    let mut shop = shop.clone();
+    for (machine, sheet) in start.sheets.iter().enumerate() {
+        let mut accepted: Vec<&SavedRun> = again.sheets[machine].iter().collect();
+        for (place, run) in sheet.iter().enumerate() {
+            let alike = accepted.iter().position(|then| then.loads == run.loads);
+            let Some(then) = alike.map(|at| accepted.remove(at).date) else {
+                continue;
+            };
+            if then.window != NO_SETUP && shop.holds.of(machine, place).is_none() {
+                shop.holds.hold(machine, place, then.setup);
+            }
+        }
+    }
+    let mut state = start.restore(&shop, &mut Fitter::default());
+    let possible = state.redate(&shop).is_finite();
+    possible.then(|| (shop, Snapshot::of(&state)))
 }
 
 /// Of a limit that is given, the part that is for asking again.

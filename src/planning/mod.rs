@@ -25,7 +25,7 @@ mod why;
 
 use crate::calendar::Calendar;
 use crate::plan::Plan;
-use crate::plan::audit::{Fault, Rule, audit_since, firm_but_moved};
+use crate::plan::audit::{Fault, Rule, audit_since};
 use crate::progress::Progress;
 use crate::routes::{PartRoutes, TooLong, routes};
 use crate::scenario::Scenario;
@@ -171,11 +171,7 @@ pub fn again(
     if faults.iter().any(|fault| fault.rule == Rule::Firm)
         && let Some(previous) = previous
     {
-        let names = firm_but_moved(scenario, progress, &plan);
-        if let Some(since) = &mut plan.since {
-            changes::yielded(&mut since.changes, previous, &plan.runs, &names);
-            since.yielded = names;
-        }
+        kept::say_yielded(&task, previous, &mut plan);
         faults = audit_since(scenario, progress, &plan);
     }
     if !faults.is_empty() {

@@ -29,32 +29,23 @@ pub struct Replay {
     pub again: Vec<(usize, Arc<[Load]>)>,
     /// Copies by item that these runs make.
     pub copies: Vec<u32>,
-    /// Whether they are all that is left, whole, and nothing else is.
-    pub complete: bool,
+    /// Whether they make all that is left, each piece once. Some may be gone, or have fewer pieces than were accepted.
+    pub covers: bool,
 }
 
 /// What the search minds of the accepted plan.
 pub fn calm(shop: &Shop, previous: &Previous, churn: Money) -> Calm {
-    let mut calm = Calm {
-        churn: churn.0,
-        ..Calm::default()
-    };
     // What was scrapped stands nowhere any more.
-    for run in previous.runs.iter().filter(|run| !run.scrapped) {
+    let runs = previous.runs.iter().filter(|run| !run.scrapped);
+    let runs = runs.map(|run| {
         let pieces = run.pieces.iter().map(|placed| {
             let piece = placed.piece;
             (piece.part.0 as u32, piece.of, 1)
         });
         let start = shop.calendar.minute(run.start);
-        let content = content(pieces);
-        for &(part, lengths, count) in &content {
-            let most = calm.crowd.entry((part, lengths)).or_default();
-            *most = count.max(*most);
-        }
-        let places = calm.runs.entry(content).or_default();
-        places.push((run.machine.0, start));
-    }
-    calm
+        (content(pieces), run.machine.0, start)
+    });
+    Calm::new(churn.0, runs)
 }
 
 /// Until when runs are firm; `None`: until the end of the next bench window.
@@ -98,7 +89,7 @@ pub fn replay(shop: &Shop, routes: &[PartRoutes], rest: &Rest, previous: &Previo
         sheets: vec![Vec::new(); shop.machines.len()],
         again: Vec::new(),
         copies: Vec::new(),
-        complete: true,
+        covers: true,
     };
     let mut runs: Vec<&PreviousRun> = previous.runs.iter().collect();
     // Those that stand take their copies first.
@@ -111,7 +102,6 @@ pub fn replay(shop: &Shop, routes: &[PartRoutes], rest: &Rest, previous: &Previo
         for placed in &run.pieces {
             let piece = placed.piece;
             if there.contains(&(piece.part.0, piece.number, piece.length)) {
-                replay.complete = false;
                 continue;
             }
             match finder.item(placed) {
@@ -119,17 +109,16 @@ pub fn replay(shop: &Shop, routes: &[PartRoutes], rest: &Rest, previous: &Previo
                     Some(load) => load.count += 1,
                     None => loads.push(Load { item, count: 1 }),
                 },
-                None => replay.complete = false,
+                None => {}
             }
         }
         if loads.is_empty() {
-            replay.complete = false;
             continue;
         }
         loads.sort_unstable();
         if run.scrapped {
             replay.again.push((run.machine.0, loads.into()));
-            replay.complete = false;
+            replay.covers = false;
             continue;
         }
         let before = replay.sheets[run.machine.0].last().map(|run| run.date);
@@ -151,7 +140,7 @@ pub fn replay(shop: &Shop, routes: &[PartRoutes], rest: &Rest, previous: &Previo
     }
     let asked = |id: usize| finder.copies[id] * shop.items[id].each;
     let all = (0..made.len()).all(|id| made[id] == asked(id));
-    replay.complete &= all && finder.room.iter().all(|&left| left == 0);
+    replay.covers &= all && finder.room.iter().all(|&left| left == 0);
     replay.copies = finder.copies;
     replay
 }

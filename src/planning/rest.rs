@@ -307,6 +307,17 @@ pub fn rest(scenario: &Scenario, progress: &Progress, routes: &[PartRoutes]) -> 
             }
         }
     }
+    for (a, state) in progress.assemblies.iter().enumerate() {
+        if let Some(started) = state.started.filter(|_| state.complete.is_none()) {
+            let worked = worked(scenario, minute_after(started), now);
+            let bench = &mut left.assemblies[a].bench;
+            let own = worked.min(bench.0);
+            *bench = Minutes(bench.0 - own);
+            let finishing = &mut begun.assemblies[a].1;
+            let whole = (*finishing / 60.0) as i64;
+            *finishing -= ((worked - own).min(whole) * 60) as f64;
+        }
+    }
     since.pieces = pieces;
     for (standing, run) in since.running.iter_mut().zip(&progress.running) {
         standing.pieces = on_plate::pieces(scenario, routes, run, standing.end, &since.pieces);
@@ -318,6 +329,20 @@ pub fn rest(scenario: &Scenario, progress: &Progress, routes: &[PartRoutes]) -> 
         taken,
         names: Names::given(scenario, progress),
     }
+}
+
+/// Minutes for which an assembly that was started has been worked on: all bench hours since then are taken to go to it, as nothing else is
+/// noted.
+fn worked(scenario: &Scenario, started: DateTime<Utc>, now: DateTime<Utc>) -> i64 {
+    let mut earlier = scenario.clone();
+    earlier.build.start = started;
+    let calendar = Calendar::new(&earlier);
+    let until = calendar.minute(now);
+    let windows = calendar.windows().iter();
+    let windows = windows.take_while(|window| window.open < until);
+    windows
+        .map(|window| i64::from(window.close.min(until) - window.open.max(0)))
+        .sum()
 }
 
 /// Takes out what has gone into complete assemblies, each with how many copies it takes: first those that were printed for it, then

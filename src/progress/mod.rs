@@ -162,7 +162,7 @@ pub struct TrialState {
 /// A spool on hand or on its way.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Spool {
-    /// Its name in the log.
+    /// Its name: in the log, or as a log would have it (see [`spool_name`]).
     pub id: String,
     /// Plastic left on it.
     pub grams: Grams,
@@ -170,6 +170,12 @@ pub struct Spool {
     pub on: Option<MachineIndex>,
     /// When it arrives; `None`: it is here.
     pub arrives: Option<DateTime<Utc>>,
+}
+
+/// What a spool is called that nobody gave another name: by its filament, and its number among the scenario's spools of that, from 1;
+/// bought ones are numbered on.
+pub fn spool_name(filament: &str, number: usize) -> String {
+    format!("{filament}-{number}")
 }
 
 /// What the accepted plan had meant to do.
@@ -184,6 +190,8 @@ pub struct Previous {
     /// Whether something is known by which another plan may be cheaper, though this one can still be followed: the scenario
     /// says otherwise than then, a machine came back or an assembly was complete sooner than planned, a spool was bought.
     pub news: bool,
+    /// Whether something that it reckons with came sooner: a run's start or end, a trial's approval. What follows may begin sooner, then.
+    pub early: bool,
 }
 
 /// A run of the accepted plan that is still to be made.
@@ -251,7 +259,7 @@ impl Progress {
         let spools = scenario.filaments.iter().map(|filament| {
             let numbered = filament.spools.iter().zip(1..);
             let spools = numbered.map(|(&grams, number)| Spool {
-                id: format!("{}-{number}", filament.id),
+                id: spool_name(&filament.id, number),
                 grams,
                 on: None,
                 arrives: None,

@@ -4,6 +4,8 @@
 //! Promises: a heading and one row for each run, by machine and then by time; dates as in `plan.json`; no text that a
 //! user wrote is read as a formula.
 
+use std::sync::Arc;
+
 use crate::plan::{Plan, Run};
 use crate::scenario::Scenario;
 use crate::units::Grams;
@@ -12,7 +14,7 @@ use super::grid::TIE;
 use super::local::Local;
 use super::words;
 
-const HEADING: [&str; 18] = [
+const HEADING: [&str; 20] = [
     "run",
     "machine",
     "filament",
@@ -31,7 +33,12 @@ const HEADING: [&str; 18] = [
     "spool_next",
     "spool_left",
     "filament_comes",
+    "spool_name",
+    "spool_next_name",
 ];
+
+/// Stands for the name of a spool that is to be ordered; no name has brackets.
+const TO_ORDER: &str = "(new)";
 
 /// The queue as CSV with CRLF line ends.
 ///
@@ -39,7 +46,8 @@ const HEADING: [&str; 18] = [
 /// `spool` says what happens at worst: `lasts`, `new` (another goes on at the setup), `change` (one ends with somebody
 /// there, or is changed before its end), `runs out alone` (with nobody there). `spool_grams` is on the spool that goes on at the setup, empty if none
 /// does; `spool_out` are the moments at which one ends, `spool_next` the grams on those that follow,
-/// `spool_left` those left on the ones that come off, blanks between. `filament_comes`, where the run waits for it, is when that is.
+/// `spool_left` those left on the ones that come off, blanks between. `filament_comes`, where the run waits for it, is when that is. `spool_name` and
+/// `spool_next_name` are the names of what `spool_grams` and `spool_next` weigh, [`TO_ORDER`] for what is to be ordered.
 pub fn csv(scenario: &Scenario, plan: &Plan) -> String {
     let local = Local(scenario.build.zone);
     let rows = plan.runs.iter().map(|run| row(scenario, plan, local, run));
@@ -75,6 +83,9 @@ fn row(scenario: &Scenario, plan: &Plan, local: Local, run: &Run) -> [String; HE
     let out: Vec<String> = ends.iter().map(|end| local.rfc3339(end.at)).collect();
     let next: Vec<String> = ends.iter().map(|end| grams(end.next)).collect();
     let left: Vec<String> = ends.iter().map(|end| grams(end.left)).collect();
+    let named = |name: &Option<Arc<str>>| name.as_deref().unwrap_or(TO_ORDER).to_owned();
+    let put_on = run.spool.put_on.map(|_| named(&run.spool.name));
+    let next_names: Vec<String> = ends.iter().map(|end| named(&end.next_name)).collect();
     let from = words::changed_from(scenario, run);
     let contents = words::contents(scenario, plan, &run.pieces);
     [
@@ -98,6 +109,8 @@ fn row(scenario: &Scenario, plan: &Plan, local: Local, run: &Run) -> [String; HE
         left.join(" "),
         run.waits
             .map_or_else(String::new, |comes| local.rfc3339(comes)),
+        guarded(&put_on.unwrap_or_default()),
+        guarded(&next_names.join(" ")),
     ]
 }
 

@@ -224,7 +224,17 @@ fn spool(state: &State, key: RunKey) -> String {
     let grams = |grams: f64| words::mass(Grams(grams));
     let has = grams(spool.grams);
     let mut told = format!(" It prints from {id}, which has {has}.");
-    if let Some(meant) = planned.spool.filter(|&meant| !spool.is_planned(meant)) {
+    let other = planned.spool_name.as_ref().filter(|name| *name != id);
+    let other = other.and_then(|name| state.spools.get_key_value(name));
+    if let Some((name, other)) = other.filter(|(_, other)| other.grams > 0.0) {
+        told.push_str(&format!(
+            " The plan puts {name} ({}) on: if that one is on, note `spool opened {name} {}`.",
+            grams(other.grams),
+            planned.machine
+        ));
+    } else if planned.spool_name.is_none()
+        && let Some(meant) = planned.spool.filter(|&meant| !spool.is_planned(meant))
+    {
         let mut others = state.spools.iter().filter(|(_, other)| {
             other.filament == planned.filament && other.grams > 0.0 && other.is_planned(meant)
         });

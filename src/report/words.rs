@@ -6,7 +6,8 @@
 use chrono::{DateTime, Utc};
 
 use crate::plan::{
-    AssemblyDates, CriticalPath, Idle, Link, LinkOf, Piece, Plan, Run, Sums, Trial, Unused,
+    AssemblyDates, CriticalPath, Idle, Link, LinkOf, Piece, Plan, Run, SpoolEnd, SpoolNote, Sums,
+    Trial, Unused,
 };
 use crate::routes::{RouteKind, TooLong};
 use crate::scenario::{Axis, FilamentIndex, MachineIndex, Part, PartIndex, Scenario, Variant};
@@ -199,13 +200,50 @@ pub(super) fn late(dates: &AssemblyDates) -> String {
     span(Minutes((dates.late_days * 1440.0).round() as i64))
 }
 
-/// `430 g`, `430 g from belt`: a spool by what is on it, and the other machine that it has to be taken from.
-pub(super) fn spool(scenario: &Scenario, grams: Grams, from: Option<MachineIndex>) -> String {
-    let from = from.map(|machine| &scenario.machines[machine.0].id);
-    from.map_or_else(
-        || mass(grams),
-        |machine| format!("{}{TIE}from{TIE}{machine}", mass(grams)),
-    )
+/// `spool red-1 (430 g)`, `a new spool of 1000 g`, `an ordered spool of 430 g from belt`: the one that goes on at a run's setup; nothing
+/// where the one on the machine stays.
+pub(super) fn put_on(scenario: &Scenario, run: &Run) -> Option<String> {
+    let SpoolNote { name, from, .. } = &run.spool;
+    let grams = run.spool.put_on?;
+    let told = match name {
+        Some(name) => named(&["spool", name], grams),
+        None => nameless(scenario, run, "spool", grams),
+    };
+    Some(told + &taken_from(scenario, *from))
+}
+
+/// `red-1 (430 g)`, `a new one of 1000 g`, `an ordered one of 430 g from belt`: the spool that follows where one of a run ends.
+pub(super) fn next_spool(scenario: &Scenario, run: &Run, end: &SpoolEnd) -> String {
+    let told = match &end.next_name {
+        Some(name) => named(&[name], end.next),
+        None => nameless(scenario, run, "one", end.next),
+    };
+    told + &taken_from(scenario, end.next_from)
+}
+
+/// A longer name of a spool than this may be broken off from what stands beside it, so that a narrow column need not cut it.
+const LONG_NAME: usize = 16;
+
+/// A spool that there is.
+fn named(words: &[&str], grams: Grams) -> String {
+    let long = words.iter().any(|word| word.chars().count() > LONG_NAME);
+    let tie = if long { ' ' } else { TIE };
+    let words = words.join(&tie.to_string());
+    format!("{words}{tie}({})", mass(grams))
+}
+
+/// A spool that is to be ordered: new until something was printed from it.
+fn nameless(scenario: &Scenario, run: &Run, what: &str, grams: Grams) -> String {
+    let new = grams == scenario.filaments[run.filament.0].spool;
+    let which = if new { "a\u{a0}new" } else { "an\u{a0}ordered" };
+    format!("{which}{TIE}{what} of{TIE}{}", mass(grams))
+}
+
+/// The other machine that a spool has to be taken from.
+fn taken_from(scenario: &Scenario, machine: Option<MachineIndex>) -> String {
+    machine.map_or(String::new(), |machine| {
+        format!(" from{TIE}{}", scenario.machines[machine.0].id)
+    })
 }
 
 /// Of a run that could begin earlier, but a spool would then end alone.

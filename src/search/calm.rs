@@ -21,8 +21,10 @@ pub type Content = Vec<(u32, u32, u32)>;
 pub struct Calm {
     /// Money for each run that the accepted plan does not have on that machine at about that time.
     pub churn: f64,
-    /// Where runs of this content stood: machine, and when printing started.
-    pub runs: HashMap<Content, Vec<(usize, Minute)>>,
+    /// What lay on runs, each by a number: its places.
+    contents: HashMap<Content, u32>,
+    /// By number: where runs of this content stood, by machine and by when printing started.
+    places: Vec<Vec<(usize, Minute)>>,
     /// By part and lengths of a copy: how many pieces the fullest run had.
     pub crowd: HashMap<(u32, u32), u32>,
     /// By machine, for the runs at the head of its sheet that stay as they are: when each started printing, before which it does not.
@@ -31,32 +33,72 @@ pub struct Calm {
     pub latest: Vec<Vec<Minute>>,
 }
 
+/// Stands for no content that was accepted, and for no place.
+pub const NONE: u32 = u32::MAX;
+
 impl Calm {
-    /// Where runs with these loads stood.
-    pub fn places(&self, shop: &Shop, loads: &[Load]) -> Vec<(usize, Minute)> {
+    /// Runs that were accepted: what lay on each, where, and when printing started; and what a change costs.
+    pub fn new(churn: f64, runs: impl Iterator<Item = (Content, usize, Minute)>) -> Self {
+        let mut calm = Self {
+            churn,
+            ..Self::default()
+        };
+        for (content, machine, start) in runs {
+            for &(part, lengths, count) in &content {
+                let most = calm.crowd.entry((part, lengths)).or_default();
+                *most = count.max(*most);
+            }
+            let next = calm.places.len() as u32;
+            let at = *calm.contents.entry(content).or_insert(next);
+            if at == next {
+                calm.places.push(Vec::new());
+            }
+            calm.places[at as usize].push((machine, start));
+        }
+        for places in &mut calm.places {
+            places.sort_unstable();
+        }
+        calm
+    }
+
+    /// The number of what these loads are, or [`NONE`].
+    pub fn content_of(&self, shop: &Shop, loads: &[Load]) -> u32 {
         if self.churn == 0.0 {
-            return Vec::new();
+            return NONE;
         }
         let pieces = loads.iter().map(|load| {
             let item = &shop.items[load.item as usize];
             (shop.class_of(load.item).part, item.lengths, load.count)
         });
-        self.runs.get(&content(pieces)).cloned().unwrap_or_default()
+        let known = self.contents.get(&content(pieces));
+        known.copied().unwrap_or(NONE)
     }
 
-    /// Whether a run that stood in these places is on a machine at about that time still.
-    pub fn has(&self, places: &[(usize, Minute)], machine: usize, start: Minute) -> bool {
-        let near = |&(at, then): &(usize, Minute)| at == machine && (start - then).abs() <= NEAR;
-        places.iter().any(near)
-    }
-
-    /// What a run costs for standing elsewhere than before.
-    pub fn cost(&self, places: &[(usize, Minute)], machine: usize, start: Minute) -> f64 {
-        if self.churn == 0.0 || self.has(places, machine, start) {
-            0.0
+    /// The accepted place that a run takes which starts on a machine at a moment: the first at about that time after the one that the run
+    /// of the same content before it on its sheet took ([`NONE`]: none did). [`NONE`] if it stands in none.
+    ///
+    /// So no two runs stand in one place; and as all places are equally wide, no other choice has more runs in theirs (interval scheduling:
+    /// the place that ends first is taken first).
+    pub fn place(&self, content: u32, machine: usize, start: Minute, before: u32) -> u32 {
+        let Some(places) = self.places.get(content as usize) else {
+            return NONE;
+        };
+        let next = if before == NONE {
+            0
         } else {
-            self.churn
+            before as usize + 1
+        };
+        let open = |&(at, then): &(usize, Minute)| (at, then) >= (machine, start - NEAR);
+        let first = next.max(places.partition_point(|place| !open(place)));
+        match places.get(first) {
+            Some(&(at, then)) if at == machine && then - start <= NEAR => first as u32,
+            _ => NONE,
         }
+    }
+
+    /// What a run costs that stands in such a place, or in [`NONE`].
+    pub fn cost(&self, place: u32) -> f64 {
+        if place == NONE { self.churn } else { 0.0 }
     }
 
     /// How many runs at the head of a machine's sheet stay.

@@ -42,6 +42,8 @@ pub struct SheetFacts {
     pub money: Vec<f64>,
     /// Their sum.
     pub cost: f64,
+    /// The accepted place that each run stands in, if a change costs something.
+    pub places: Vec<u32>,
     /// Last end of whole pieces for each node; 0 where none is printed here.
     pub last: Vec<Minute>,
     /// Lengths of split copies, by run.
@@ -68,6 +70,9 @@ impl SheetFacts {
         self.dates.extend_from_slice(&other.dates[..same]);
         self.money.clear();
         self.money.extend_from_slice(&other.money[..same]);
+        self.places.clear();
+        let placed = other.places.len().min(same);
+        self.places.extend_from_slice(&other.places[..placed]);
         self.cost = other.cost;
         self.last.clone_from(&other.last);
         let kept = other.lengths.partition_point(|l| (l.run as usize) < same);
@@ -82,7 +87,8 @@ impl SheetFacts {
     }
 
     /// Takes over the other sheet's runs from `from` on, which have become runs from the present end on, dates unchanged.
-    /// Not where filament is short: what they take may have to wait then.
+    /// Not where filament is short: what they take may have to wait then. Nor where changes of an accepted plan cost something: which place a run
+    /// takes depends on those before it.
     pub fn end_as(&mut self, other: &SheetFacts, from: usize) {
         let shift = self.dates.len() as i64 - from as i64;
         self.dates.extend_from_slice(&other.dates[from..]);

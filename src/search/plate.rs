@@ -7,6 +7,7 @@ use std::sync::Arc;
 
 use crate::calendar::Minute;
 
+use super::calm;
 use super::fitter::Fitter;
 use super::shop::{ItemId, NOWHERE, NodeId, Shop};
 
@@ -58,8 +59,8 @@ pub struct Plate {
     pub tries: Vec<u32>,
     /// Some of its items are lengths of split copies.
     pub has_lengths: bool,
-    /// Where runs like it stood in the accepted plan: machine, and start of printing.
-    pub places: Vec<(usize, Minute)>,
+    /// What it is among what was accepted, see [`calm::Calm::content_of`].
+    pub content: u32,
 }
 
 /// What dating asks of a plate at every move, side by side in memory.
@@ -156,7 +157,7 @@ impl PlateStore {
             waits: Vec::new(),
             tries: Vec::new(),
             has_lengths: false,
-            places: Vec::new(),
+            content: calm::NONE,
         };
         for load in &merged {
             let item = &shop.items[load.item as usize];
@@ -192,7 +193,7 @@ impl PlateStore {
         if crowded || plate.tries.iter().any(|t| plate.waits.contains(t)) {
             return None;
         }
-        plate.places = shop.calm.places(shop, &merged);
+        plate.content = shop.calm.content_of(shop, &merged);
         plate.loads = merged.into();
         let hot = Hot {
             filament,

@@ -4,6 +4,7 @@
 //! Knows: sheets, their exact cost, what was accepted. Must not know: temperatures, other queues, what happened.
 //! Promises: never dearer than before; runs at the heads of sheets that are firm stay.
 
+use super::calm::NONE;
 use super::edit::Edit;
 use super::fitter::Fitter;
 use super::plate::Fit;
@@ -59,13 +60,7 @@ impl Repair<'_> {
     }
 
     fn stands(&self, machine: usize, run: usize) -> bool {
-        let places = &self
-            .state
-            .plates
-            .get(self.state.sheets[machine][run])
-            .places;
-        let start = self.state.dates(machine)[run].start;
-        self.shop.calm.has(places, machine, start)
+        self.state.place(machine, run) != NONE
     }
 
     /// Puts a run where it costs least; whether that is elsewhere.

@@ -42,6 +42,9 @@ pub struct Accepted {
     /// What it orders, of every filament.
     #[serde(default)]
     pub orders: Vec<PlannedOrder>,
+    /// Trials that it waits for.
+    #[serde(default)]
+    pub trials: Vec<PlannedTrial>,
     /// What it joins.
     #[serde(default)]
     pub gluings: Vec<PlannedGluing>,
@@ -74,6 +77,9 @@ pub struct PlannedRun {
     /// Grams on the spool that goes on at its setup, if one does.
     #[serde(default)]
     pub spool: Option<f64>,
+    /// The name of that spool; none of one that is only to be ordered, nor in a plan that was accepted before plans named spools.
+    #[serde(default)]
+    pub spool_name: Option<String>,
     /// Spools that end, or are changed before that, while it prints.
     #[serde(default)]
     pub spool_ends: Vec<PlannedSpoolEnd>,
@@ -104,12 +110,15 @@ pub struct PlannedStanding {
 }
 
 /// The end of a spool, or its change before that, as it was planned.
-#[derive(Clone, Copy, Debug, Serialize, Deserialize)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct PlannedSpoolEnd {
     /// When.
     pub at: DateTime<Utc>,
     /// Whether somebody is there.
     pub attended: bool,
+    /// The name of the spool that follows, as with [`PlannedRun::spool_name`].
+    #[serde(default)]
+    pub next_name: Option<String>,
 }
 
 /// A piece as it was planned.
@@ -182,6 +191,15 @@ pub struct PlannedOrder {
     /// The last day for it.
     #[serde(default)]
     pub order_by: Option<NaiveDate>,
+}
+
+/// A trial as it was planned.
+#[derive(Clone, Debug, Deserialize)]
+pub struct PlannedTrial {
+    /// Of which part.
+    pub part: String,
+    /// When somebody is there to approve it.
+    pub approved: DateTime<Utc>,
 }
 
 /// The lengths of a copy, joined, as it was planned.

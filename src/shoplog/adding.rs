@@ -14,6 +14,11 @@ use super::progress::down_until;
 use super::records::{Attempt, Ended, MachineLog, Measured, Printed, SpoolLog};
 use super::state::{RunKey, State};
 
+/// Whether something came about before it was planned. Plans have whole minutes.
+fn is_before(at: DateTime<Utc>, planned: DateTime<Utc>) -> bool {
+    at <= planned - TimeDelta::minutes(1)
+}
+
 impl State {
     /// Adds one entry. Undone entries are left out by whoever adds up.
     pub fn add(&mut self, entry: &Entry) {
@@ -26,6 +31,7 @@ impl State {
                     self.follow(plan);
                     self.basis.clone_from(basis);
                     self.sooner = false;
+                    self.early = false;
                     self.forget_stand_ins();
                     let down = self.machines.iter().filter_map(|(id, machine)| {
                         let (_, _, until) = machine.down.as_ref()?;
@@ -74,6 +80,9 @@ impl State {
                 basis: self.basis.clone(),
             }),
             Event::Approved { part, variant } => {
+                let planned = self.plan().map(|plan| plan.trials.iter());
+                let planned = planned.and_then(|mut all| all.find(|trial| trial.part == *part));
+                self.early |= planned.is_some_and(|trial| is_before(at, trial.approved));
                 let variants = self
                     .shop
                     .parts
@@ -183,10 +192,9 @@ impl State {
         let known = self.shop.assemblies.get(assembly);
         let cure = known.map_or(TimeDelta::zero(), |known| known.cure);
         let complete = at.checked_add_signed(cure);
-        // Plans have whole minutes.
         planned
             .zip(complete)
-            .is_some_and(|(planned, complete)| complete <= planned.complete - TimeDelta::minutes(1))
+            .is_some_and(|(planned, complete)| is_before(complete, planned.complete))
     }
 
     pub(super) fn machine(&mut self, id: &str) -> &mut MachineLog {
@@ -214,6 +222,7 @@ impl State {
         };
         let planned = self.planned(key);
         let (machine, filament) = (planned.machine.clone(), planned.filament.clone());
+        self.early |= is_before(at, planned.start);
         let purge = self.shop.machines.get(&machine).map_or(0.0, |m| m.purge);
         // A spool may have been put on before; what is purged is what the machine printed last.
         let changed = self.machine(&machine).printed.as_ref() != Some(&filament);
@@ -226,16 +235,15 @@ impl State {
         self.running.insert(machine.clone(), key);
         // What was said to be on is on, whatever the plan would put there.
         let said = self.machine(&machine).opened && self.prints_from(&machine, &filament);
-        match (spool, self.planned(key).spool) {
-            (Some(spool), _) => self.put_on(spool, &machine),
-            (None, _) if said => {}
-            (None, Some(planned)) => self.put_on_as_planned(&machine, &filament, planned),
-            (None, None) => {}
+        match spool {
+            Some(spool) => self.put_on(spool, &machine),
+            None if said => {}
+            None => self.put_on_as_planned(key),
         }
         let need = self.planned(key).grams + if changed { purge } else { 0.0 };
-        self.provide(&machine, &filament, need);
+        self.provide(key, need);
         if changed {
-            self.draw(&machine, &filament, purge);
+            self.draw(key, purge);
         }
         let machine = self.machine(&machine);
         machine.opened = false;
@@ -246,6 +254,7 @@ impl State {
     /// Takes the run off its machine; how it was planned, and when it was started.
     fn end(&mut self, run: &str, at: DateTime<Utc>, scrapped: bool) -> Option<RunKey> {
         let key = self.running(run)?;
+        self.early |= is_before(at, self.planned_end(key));
         let machine = self.planned(key).machine.clone();
         self.running.remove(&machine);
         if let Some(attempt) = self.attempts.get_mut(&key) {

@@ -20,7 +20,7 @@ use super::shop::Shop;
 use super::state::{RunKey, State};
 
 /// What a state is added up by: to be raised with every change of that, or of what a state is.
-const VERSION: u32 = 5;
+const VERSION: u32 = 6;
 
 /// What goes before the text: its digest, in hexadecimal digits.
 const DIGEST: usize = 64;
@@ -40,6 +40,7 @@ pub(super) struct Checkpoint {
     past: Past,
     basis: Option<String>,
     sooner: bool,
+    early: bool,
     without: BTreeMap<String, DateTime<Utc>>,
     latest: DateTime<Utc>,
     #[serde(with = "pairs")]
@@ -69,6 +70,7 @@ impl Checkpoint {
             past,
             basis,
             sooner,
+            early,
             without,
             latest,
             attempts,
@@ -92,6 +94,7 @@ impl Checkpoint {
             past,
             basis,
             sooner,
+            early,
             without,
             latest,
             attempts,
@@ -137,6 +140,7 @@ impl Checkpoint {
             past: self.past,
             basis: self.basis,
             sooner: self.sooner,
+            early: self.early,
             without: self.without,
             latest: self.latest,
             attempts: self.attempts,

@@ -10,6 +10,7 @@ use super::records::SpoolLog;
 use super::rules::{Refusal, refuse};
 use super::shop::ShopAssembly;
 use super::state::{RunKey, State};
+use crate::progress::spool_name;
 use crate::scenario::nearest;
 
 /// More names than this are not listed.
@@ -197,7 +198,7 @@ pub(super) fn spools_of(state: &State, filament: &str) -> String {
 
 /// The name of the next spool of a filament.
 pub fn next_spool(state: &State, filament: &str) -> String {
-    let names = (1..).map(|number| format!("{filament}-{number}"));
+    let names = (1..).map(|number| spool_name(filament, number));
     let mut free = names.filter(|name| !state.spools.contains_key(name));
     free.next().unwrap_or_default() // there are only so many spools
 }

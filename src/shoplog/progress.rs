@@ -337,7 +337,18 @@ fn spools(state: &State, names: &Names, now: DateTime<Utc>) -> Vec<Vec<Spool>> {
             arrives: spool.arrives.filter(|_| !spool.is_here(now)),
         });
     }
+    // As a plan without a log has them, so that of spools which are alike the same one goes on.
+    for spools in &mut spools {
+        spools.sort_by(|a, b| numbered(&a.id).cmp(&numbered(&b.id)));
+    }
     spools
+}
+
+/// A name by which those that differ only in the number at their end are in the order of these: `red-2` before `red-10`.
+fn numbered(name: &str) -> (&str, usize, &str) {
+    let rest = name.trim_end_matches(|c: char| c.is_ascii_digit());
+    let number = name.strip_prefix(rest).unwrap_or_default();
+    (rest, number.len(), number)
 }
 
 fn previous(state: &State, names: &Names) -> Option<Previous> {
@@ -364,6 +375,7 @@ fn previous(state: &State, names: &Names) -> Option<Previous> {
         runs,
         finish: Some(plan.finish),
         cost: plan.cost(),
+        early: state.early,
         news: state.sooner
             || state
                 .basis

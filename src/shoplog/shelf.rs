@@ -6,10 +6,11 @@
 //! Filament leaves a spool when its run ends, or when somebody touches the spool: then what flowed until that moment, taken to
 //! flow evenly. So a spool's grams are exact where it was weighed, and by the plan's grams from there on.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, Utc};
 
+use super::accepted::PlannedRun;
 use super::records::SpoolLog;
 use super::state::{RunKey, State};
 
@@ -39,14 +40,12 @@ impl State {
 
     /// Takes off the spool what a run has used of `grams` and not taken yet.
     pub(super) fn take_until(&mut self, key: RunKey, grams: f64) {
-        let planned = self.planned(key);
-        let (machine, filament) = (planned.machine.clone(), planned.filament.clone());
         let Some(attempt) = self.attempts.get_mut(&key) else {
             return;
         };
         let more = (grams - attempt.taken).max(0.0);
         attempt.taken += more;
-        self.draw(&machine, &filament, more);
+        self.draw(key, more);
     }
 
     /// Takes off what the run on a machine has used by now.
@@ -109,20 +108,62 @@ impl State {
         needs.collect()
     }
 
-    /// Puts the spool on a machine that the plan has put on for a run: the one whose grams are nearest to what the plan says, if they
-    /// are near. Where none is, what is on stays.
-    pub(super) fn put_on_as_planned(&mut self, machine: &str, filament: &str, planned: f64) {
+    /// Whether there is a spool of a name that is not empty.
+    pub(super) fn has_left(&self, name: &str) -> bool {
+        (self.spools.get(name)).is_some_and(|spool| spool.grams > NOTHING)
+    }
+
+    /// Whether the spool of a name can be on the machine of a run that begins: it is of its filament, has some left, is here, and no other
+    /// machine prints from it.
+    fn may_be_on(&self, name: &str, run: &PlannedRun) -> bool {
+        let on = self.machine_of(name).filter(|on| *on != run.machine);
+        self.spools.get(name).is_some_and(|spool| {
+            spool.filament == run.filament
+                && spool.grams > NOTHING
+                && spool.is_here(self.latest)
+                && on.is_none_or(|on| !self.running.contains_key(on))
+        })
+    }
+
+    /// Puts the spool on the machine of a run that the plan has put on for it: the one that it names. A plan that names none only says what
+    /// is on it; then it is the one whose grams are nearest to that, if they are near, of those that are meant for no run. Where there is
+    /// none, what is on stays.
+    pub(super) fn put_on_as_planned(&mut self, key: RunKey) {
+        let run = self.planned(key);
+        let machine = run.machine.clone();
+        if let Some(name) = run.spool_name.clone() {
+            if self.may_be_on(&name, run) {
+                self.put_on(&name, &machine);
+            }
+            return;
+        }
+        let Some(planned) = run.spool else {
+            return;
+        };
+        let filament = &run.filament;
+        let named = self.named();
         let free = self.spools.iter().filter(|(id, spool)| {
             let on = self.machine_of(id);
-            spool.filament == filament
+            spool.filament == *filament
                 && spool.is_here(self.latest)
                 && on.is_none_or(|on| on == machine)
                 && spool.is_planned(planned)
+                && !named.contains(id.as_str())
         });
         let nearest = free.min_by(|a, b| a.1.off(planned).total_cmp(&b.1.off(planned)));
         if let Some(id) = nearest.map(|(id, _)| id.clone()) {
-            self.put_on(&id, machine);
+            self.put_on(&id, &machine);
         }
+    }
+
+    /// Spools that the plan which is followed names.
+    fn named(&self) -> BTreeSet<&str> {
+        let runs = self.plan().into_iter().flat_map(|plan| &plan.runs);
+        let names = runs.flat_map(|run| {
+            let next = run.spool_ends.iter().map(|end| &end.next_name);
+            next.chain([&run.spool_name])
+        });
+        names.filter_map(|name| name.as_deref()).collect()
     }
 
     /// Whether the spool on a machine is of a filament, and has some left.
@@ -132,14 +173,39 @@ impl State {
         known.is_some_and(|known| known.filament == filament && known.grams > NOTHING)
     }
 
-    /// Sees to it that a spool of `filament` is on a machine: the one that is, or else, as nobody said which, the smallest that
-    /// lasts, or the largest.
-    pub(super) fn provide(&mut self, machine: &str, filament: &str, need: f64) {
-        if self.prints_from(machine, filament) {
+    /// Sees to it that a spool is on the machine of a run: the one that is, or else [`State::follows`].
+    pub(super) fn provide(&mut self, key: RunKey, need: f64) {
+        let run = self.planned(key);
+        if self.prints_from(&run.machine, &run.filament) {
             return;
         }
+        let machine = run.machine.clone();
+        let next = self.follows(key, need).map(str::to_owned);
+        if let Some(next) = &next {
+            self.take_off(next);
+        }
+        self.machine(&machine).spool = next;
+    }
+
+    /// The spool that follows on the machine of a run, which needs so much more, as nobody said which: where one was on, the first that the
+    /// plan names to follow it, of those that can be on; else the smallest that lasts, or the largest.
+    pub(super) fn follows(&self, key: RunKey, need: f64) -> Option<&str> {
+        let run = self.planned(key);
+        let machine = self.machines.get(&run.machine);
+        let on = machine.and_then(|machine| machine.spool.as_ref());
+        let mut ends = run.spool_ends.iter();
+        let is_on = |name: &Option<String>| name.is_some() && name.as_ref() == on;
+        let at = ends.position(|end| is_on(&end.next_name));
+        let taken = self.attempts.get(&key).map_or(0.0, |run| run.taken);
+        let follows = taken > 0.0 || self.prints_from(&run.machine, &run.filament);
+        let later = run.spool_ends.iter().filter(|_| follows);
+        let later = later.skip(at.map_or(0, |at| at + 1));
+        let mut named = later.filter_map(|end| end.next_name.as_deref());
+        if let Some(name) = named.find(|name| self.may_be_on(name, run)) {
+            return Some(name);
+        }
         let free = self.spools.iter().filter(|(id, spool)| {
-            spool.filament == filament
+            spool.filament == run.filament
                 && spool.grams > NOTHING
                 && spool.is_here(self.latest)
                 && self.machine_of(id).is_none()
@@ -152,17 +218,17 @@ impl State {
             let (a, b) = (rank(a.1), rank(b.1));
             a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
         });
-        let next = next.map(|(id, _)| id.clone());
-        self.machine(machine).spool = next;
+        next.map(|(id, _)| id.as_str())
     }
 
-    /// Takes grams off the spool on a machine, and off the next where it ends.
-    pub(super) fn draw(&mut self, machine: &str, filament: &str, grams: f64) {
+    /// Takes grams off the spool on the machine of a run, and off the next where it ends.
+    pub(super) fn draw(&mut self, key: RunKey, grams: f64) {
+        let machine = self.planned(key).machine.clone();
         let mut left = grams;
         // Every turn empties a spool or ends.
         while left > 0.0 {
-            self.provide(machine, filament, left);
-            let on = self.machine(machine).spool.clone();
+            self.provide(key, left);
+            let on = self.machine(&machine).spool.clone();
             let Some(spool) = on.and_then(|id| self.spools.get_mut(&id)) else {
                 return; // more was printed than the log knows of
             };
@@ -171,7 +237,7 @@ impl State {
             left -= taken;
             if left > 0.0 {
                 spool.grams = 0.0;
-                self.machine(machine).spool = None;
+                self.machine(&machine).spool = None;
             }
         }
     }

@@ -9,6 +9,7 @@ use chrono::{DateTime, TimeDelta, Utc};
 use chrono_tz::Tz;
 
 use crate::estimate::{Solid, plastic};
+use crate::progress::spool_name;
 use crate::scenario::{Axis, MachineIndex, Part, Scenario, Shape};
 
 /// A scenario by name.
@@ -155,8 +156,8 @@ impl Shop {
     /// Whether a spool of this name is on the shelf at the start.
     pub fn has_spool(&self, name: &str) -> bool {
         self.filaments.iter().any(|(filament, known)| {
-            let mut names = (1..=known.spools.len()).map(|number| format!("{filament}-{number}"));
-            names.any(|own| own == name)
+            let mut numbers = 1..=known.spools.len();
+            numbers.any(|number| spool_name(filament, number) == name)
         })
     }
 

@@ -16,6 +16,7 @@ use super::records::{
     AssemblyLog, Attempt, Ended, Kind, MachineLog, Measured, Printed, SpoolLog, TrialLog,
 };
 use super::shop::Shop;
+use crate::progress::spool_name;
 
 /// Which run: of which accepted plan, counted from 0, and its position there.
 pub type RunKey = (usize, usize);
@@ -36,6 +37,8 @@ pub struct State {
     /// Whether something came about since it was accepted by which another plan may be cheaper: a machine came back before that plan
     /// reckoned with it, an assembly was complete before it was to be, a spool was bought.
     pub sooner: bool,
+    /// Whether a run was started or has ended, or a trial was approved, sooner than it reckons with: what follows may begin sooner, too.
+    pub early: bool,
     /// Machines that it does without because they were down, and until when.
     pub without: BTreeMap<String, DateTime<Utc>>,
     /// The latest moment of which anything is noted.
@@ -77,7 +80,7 @@ impl State {
                     arrives: None,
                     moved: 0.0,
                 };
-                spools.insert(format!("{filament}-{number}"), spool);
+                spools.insert(spool_name(filament, number), spool);
             }
         }
         let machines = shop.machines.iter().map(|(id, known)| {
@@ -98,6 +101,7 @@ impl State {
             past: Past::default(),
             basis: None,
             sooner: false,
+            early: false,
             without: BTreeMap::new(),
             attempts: BTreeMap::new(),
             running: BTreeMap::new(),

@@ -64,6 +64,8 @@ pub struct Printing {
     pub stops: bool,
     /// When somebody is to change the spool though it is not empty: as planned, or so that the run does not stand.
     pub change: Option<DateTime<Utc>>,
+    /// Where it ends or is changed: the name of the one that follows, as planned or as it is taken where nobody says another.
+    pub next_spool: Option<String>,
 }
 
 /// A machine that does not print, or is out of order.
@@ -101,6 +103,8 @@ pub enum Task {
         filament: String,
         /// Whether another filament is in the machine before.
         change: bool,
+        /// The name of the spool that the plan puts on, where it is one that there is.
+        spool: Option<String>,
         /// Where that is why it begins later than planned: when its filament can be there, if it is ordered today or is on its way.
         waits: Option<DateTime<Utc>>,
         /// A part whose trial is to be approved before.
@@ -265,6 +269,10 @@ fn printing(
         *pieces.entry(piece.part()).or_default() += 1;
     }
     let end = SpoolEnd::of(calendar, state, key);
+    let next = end.and_then(|end| {
+        let flowed = state.flowed(key, end.change.unwrap_or(end.at));
+        state.follows(key, planned.grams - flowed)
+    });
     Some(Printing {
         machine: planned.machine.clone(),
         run: planned.id.clone(),
@@ -278,6 +286,7 @@ fn printing(
         stops: end.is_some_and(|end| !end.attended),
         // What could have been done before now is no advice; what was to be done by the plan, and is not noted, may be.
         change: end.and_then(|end| end.change.filter(|&at| end.attended || at >= now)),
+        next_spool: next.map(str::to_owned),
     })
 }
 
@@ -383,6 +392,9 @@ fn next(state: &State, forecast: &Forecast, now: DateTime<Utc>) -> Vec<Next> {
             machine: planned.machine.clone(),
             filament: planned.filament.clone(),
             change: before != Some(planned.filament.as_str()),
+            spool: (planned.spool_name.as_ref())
+                .filter(|name| state.has_left(name))
+                .cloned(),
             waits: expected.waits,
             trial: state.waits_for_trial(expected.run).map(str::to_owned),
         };

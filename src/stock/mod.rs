@@ -3,7 +3,8 @@
 //! Knows: spools, dated runs, bench hours, delivery times. Must not know: plates, prices, how runs were chosen.
 //! Promises: every gram that the runs need comes off a spool that is on hand or ordered, and no spool is on two machines at
 //! once; no fewer spools are ordered than the missing grams make necessary; a run that needs an ordered spool assumes
-//! that it has come; a spool whose end is too small for the margin goes on nowhere.
+//! that it has come; a spool whose end is too small for the margin goes on nowhere; a spool that there is has its name wherever it goes on,
+//! and one that is to be ordered has none.
 //!
 //! What is on the machines at the start is among the spools on hand, but the scenario does not say which; so the first
 //! setup on a machine names its spool.
@@ -300,6 +301,7 @@ fn allot(
     let lasting = |left: f64| lasting_of(chain, uses, calendar, 0.0, left);
     let (mut spool, fresh) = shelf.set_up(&need(first, to_come, 0.0), &lasting);
     let mut put_on = fresh.then_some(Grams(spool.left));
+    let mut name = put_on.and_then(|_| shelf.name(first.filament, &spool));
     let mut from = spool.fetched;
 
     let mut before = 0.0;
@@ -321,19 +323,19 @@ fn allot(
                 shelf.put_back(used.filament, end, change);
                 let rest = need(used, to_come, taken);
                 let next = shelf.choose(&rest, &lasting);
-                // The end that comes off cannot go on again in this run. So the next has to last for all of it, unless more
-                // may be ordered.
-                let again = || early(calendar, used, by, next.left);
+                // The end that comes off cannot go on again in this run. So the next has to last for all of it, or one that follows it.
+                let further = |grams| shelf.may_order_more(&rest) || shelf.has(&rest, grams);
+                let then = early(calendar, used, by, next.left).filter(|(then, _)| *then > change);
                 let holds = next.lasts_for(rest.chain)
-                    || shelf.may_order_more(&rest)
-                        && (lasting(next.left).attended
-                            || again().is_some_and(|(then, _)| then > change));
+                    || lasting(next.left).attended && further(rest.chain - next.left)
+                    || then.is_some_and(|(_, then)| further(rest.chain - (then - by)));
                 if holds && shelf.short == as_it_was.short {
                     ends.push(SpoolEnd {
                         at: change,
                         attended: true,
                         left: Grams(end.left),
                         next: Grams(next.left),
+                        next_name: shelf.name(used.filament, &next),
                         next_from: still_on(next.fetched, uses, begins(first), change),
                     });
                     (spool, printed) = (next, by);
@@ -353,6 +355,7 @@ fn allot(
                 attended: attended(calendar, at),
                 left: Grams::ZERO,
                 next: Grams(spool.left),
+                next_name: shelf.name(used.filament, &spool),
                 next_from: still_on(spool.fetched, uses, begins(first), at),
             });
         }
@@ -361,6 +364,7 @@ fn allot(
         to_come -= whole(used);
         notes[run] = SpoolNote {
             put_on: put_on.take(),
+            name: name.take(),
             from: from.take(),
             ends,
         };

@@ -4,6 +4,8 @@
 //! Promises: what can be had never grows less with time, and from the moment on
 //! at which an order that is sent today has come it is without limit.
 
+use std::sync::Arc;
+
 use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::calendar::{delivered, minute_after};
@@ -12,8 +14,10 @@ use crate::scenario::{FilamentIndex, MachineIndex, Scenario};
 use crate::units::Grams;
 
 /// A spool that is there, or on its way.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Held {
+    /// Its name: see [`crate::progress::Spool::id`].
+    pub name: Arc<str>,
     /// Plastic on it, when what prints has ended.
     pub grams: Grams,
     /// The machine that it is on.
@@ -60,6 +64,7 @@ impl OnHand {
                 .filter(|&end| end > start)
                 .max();
             Held {
+                name: Arc::from(spool.id.as_str()),
                 grams: spool.grams,
                 on: spool.on,
                 from: arrives.max(prints),

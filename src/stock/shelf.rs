@@ -4,6 +4,8 @@
 //! Promises: a spool is in one place at a time; a spool is ordered beyond the missing grams only where every other one of
 //! its filament is on a machine that prints, or covers less than what comes with the margin.
 
+use std::sync::Arc;
+
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 
 use crate::calendar::delivered;
@@ -17,6 +19,8 @@ use super::on_hand::OnHand;
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Spool {
     number: usize,
+    /// Its place among those of its filament that there are; `None`: it is to be ordered.
+    held: Option<usize>,
     /// Grams on it.
     pub(super) left: f64,
     /// From when on it can be put on.
@@ -140,6 +144,7 @@ pub struct Short {
 #[derive(Clone)]
 pub(super) struct Shelf<'a> {
     scenario: &'a Scenario,
+    on_hand: &'a OnHand,
     habit: Habit<'a>,
     /// The first day on which an order can be sent; `None`: any, however much before the build's start.
     today: Option<NaiveDate>,
@@ -155,7 +160,7 @@ impl<'a> Shelf<'a> {
     /// The spools on hand, and leave to order what `needed` exceeds them by.
     pub(super) fn new(
         scenario: &'a Scenario,
-        on_hand: &OnHand,
+        on_hand: &'a OnHand,
         needed: &[Grams],
         habit: Habit<'a>,
     ) -> Self {
@@ -163,6 +168,7 @@ impl<'a> Shelf<'a> {
         let mut numbers = 0;
         let mut shelf = Self {
             scenario,
+            on_hand,
             habit,
             today: on_hand.today,
             short: None,
@@ -174,13 +180,14 @@ impl<'a> Shelf<'a> {
         let numbered = scenario.filaments.iter().zip(needed).enumerate();
         for (index, (filament, &needed)) in numbered {
             let mut sum = 0.0;
-            let usable = on_hand.spools[index].iter();
-            for held in usable.filter(|held| held.grams.0 > least) {
+            let usable = on_hand.spools[index].iter().enumerate();
+            for (at, held) in usable.filter(|(_, held)| held.grams.0 > least) {
                 numbers += 1;
                 sum += held.grams.0;
                 let from = held.from.unwrap_or(DateTime::<Utc>::MIN_UTC);
                 let spool = Spool {
                     number: numbers,
+                    held: Some(at),
                     left: held.grams.0,
                     from,
                     fetched: None,
@@ -214,6 +221,7 @@ impl<'a> Shelf<'a> {
             shelf.numbers += 1;
             shelf.spools[filament.0].push(Spool {
                 number: shelf.numbers,
+                held: None,
                 left: scenario.filaments[filament.0].spool.0,
                 from,
                 fetched: None,
@@ -223,9 +231,25 @@ impl<'a> Shelf<'a> {
         shelf
     }
 
-    /// Takes a spool of a need's filament off the shelf.
+    /// The name of a spool of a filament, where it is one that there is.
+    pub(super) fn name(&self, filament: FilamentIndex, spool: &Spool) -> Option<Arc<str>> {
+        let held = self.on_hand.spools[filament.0].get(spool.held?)?;
+        Some(held.name.clone())
+    }
+
+    /// Takes a spool of a need's filament off the shelf: of those that differ in nothing but their name the first.
     fn take(&mut self, need: &Need, index: usize) -> Spool {
-        let spool = self.spools[need.filament.0].swap_remove(index);
+        let spools = &mut self.spools[need.filament.0];
+        let wanted = spools[index];
+        let alike = |spool: &Spool| {
+            let same = |of: &Spool| (of.left.to_bits(), of.from, of.fetched, of.offered);
+            spool.held.is_some() && wanted.held.is_some() && same(spool) == same(&wanted)
+        };
+        let numbered = spools.iter().enumerate().filter(|(_, spool)| alike(spool));
+        if let Some((first, _)) = numbered.min_by_key(|(_, spool)| spool.number) {
+            spools.swap(first, index);
+        }
+        let spool = spools.swap_remove(index);
         if spool.offered {
             self.count_order(need.filament, need.begins);
         }
@@ -240,6 +264,11 @@ impl<'a> Shelf<'a> {
         let Need { begins, purge, .. } = *need;
         let spools = self.spools[need.filament.0].iter().copied().enumerate();
         spools.filter(move |(_, spool)| spool.from <= begins && spool.left > purge)
+    }
+
+    /// Whether a spool on the shelf that is there for a need lasts for so many grams.
+    pub(super) fn has(&self, need: &Need, grams: f64) -> bool {
+        self.there(need).any(|(_, spool)| spool.lasts_for(grams))
     }
 
     /// What has been ordered of a filament.
@@ -517,6 +546,7 @@ impl<'a> Shelf<'a> {
         self.numbers += 1;
         Spool {
             number: self.numbers,
+            held: None,
             left: self.scenario.filaments[filament.0].spool.0,
             from: DateTime::<Utc>::MIN_UTC,
             fetched: None,

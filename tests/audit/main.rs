@@ -74,6 +74,7 @@ mod nonsense;
 mod pieces;
 mod runs;
 mod sheets;
+mod spools;
 mod supply;
 
 #[test]
@@ -92,6 +93,7 @@ fn every_rule_has_a_planted_fault() {
         pieces::PLANTED,
         runs::PLANTED,
         sheets::PLANTED,
+        spools::PLANTED,
         supply::PLANTED,
     ]
     .concat()

@@ -45,12 +45,14 @@ fn dial_on_an_end(shop: &mut Scenario, plan: &mut Plan, grams: f64, empty: &str)
     assert_eq!(dial.spool.put_on, Some(Grams(1000.0)));
     dial.spool = SpoolNote {
         put_on: Some(Grams(grams)),
+        name: Some("blue-1".into()),
         from: None,
         ends: vec![SpoolEnd {
             at: at(empty),
             attended: false,
             left: Grams::ZERO,
             next: Grams(1000.0),
+            next_name: Some("blue-3".into()),
             next_from: None,
         }],
     };
@@ -204,8 +206,9 @@ planted! {
     }
     a_spool_that_there_is_not: SpoolAllotted => |shop, plan| {
         provide_with(shop, plan, 0.03);
-        let put_on = plan.runs.iter_mut().find_map(|run| run.spool.put_on.as_mut());
-        put_on.expect("the first run has a spool").0 += 1.0;
+        let ordered = plan.runs.iter_mut().find(|run| run.spool.put_on.is_some() && run.spool.name.is_none());
+        let spool = &mut ordered.expect("one of red is missing").spool;
+        spool.put_on = spool.put_on.map(|grams| grams + Grams(1.0));
     }
     a_spool_said_to_come_from_a_machine_where_none_goes_on: SpoolAllotted => |_, plan| {
         run(plan, "belt-002").spool.from = Some(TALL);

@@ -99,6 +99,7 @@ fn apply(plan: &mut Plan, spoil: &Spoil) {
         attended,
         left: Grams::ZERO,
         next: Grams(number),
+        next_name: (!attended).then(|| "red-1".into()),
         next_from: (!attended).then_some(MachineIndex(index)),
     };
     match field {

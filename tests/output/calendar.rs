@@ -225,7 +225,7 @@ fn a_change_of_spool_rings_a_bell_where_somebody_is_there_to_hear_it() {
     for holds in [
         "SUMMARY:Change the spool on wide: black",
         "DTSTART;TZID=Europe/Oslo:20270112T182000",
-        "Put on the spool of 900 g.",
+        "Put on an ordered one of 900 g.",
         "About 37 g is left on the one that comes off",
         "LOCATION:wide",
         "TRIGGER:-PT600S",

@@ -367,23 +367,30 @@ fn alone(scenario: &Scenario, start: &str, minutes: i64) -> bool {
 pub fn put_on(grams: f64) -> SpoolNote {
     SpoolNote {
         put_on: Some(Grams(grams)),
-        from: None,
-        ends: Vec::new(),
+        ..SpoolNote::default()
+    }
+}
+
+/// The same of a spool that there is, and so has a name.
+pub fn put_on_named(name: &str, grams: f64) -> SpoolNote {
+    SpoolNote {
+        name: Some(name.into()),
+        ..put_on(grams)
     }
 }
 
 /// The end of a spool during the run, and what is on the next.
 pub fn ending(moment: &str, attended: bool, next: f64) -> SpoolNote {
     SpoolNote {
-        put_on: None,
-        from: None,
         ends: vec![SpoolEnd {
             at: at(moment),
             attended,
             left: Grams(0.0),
             next: Grams(next),
+            next_name: None,
             next_from: None,
         }],
+        ..SpoolNote::default()
     }
 }
 
@@ -397,7 +404,7 @@ fn runs(scenario: &Scenario) -> Vec<Run> {
     let time = (Some("2027-01-11 07:00"), "2027-01-11 07:10", 562);
     let pieces = [first, caps].concat();
     runs.push(Run {
-        spool: put_on(430.0),
+        spool: put_on_named("yellow-2", 430.0),
         ..copies.run(scenario, TALL, YELLOW, time, 260.0, pieces)
     });
 
@@ -405,8 +412,10 @@ fn runs(scenario: &Scenario) -> Vec<Run> {
     let first = copies.pieces(scenario, CHORD, 2, (1, 2), RouteKind::Split);
     let time = (Some("2027-01-11 17:30"), "2027-01-11 17:40", 980);
     let pieces = [first, second].concat();
+    let mut spool = ending("2027-01-12 04:15", false, 1000.0);
+    spool.ends[0].next_name = Some("yellow-1".into());
     runs.push(Run {
-        spool: ending("2027-01-12 04:15", false, 1000.0),
+        spool,
         ..copies.run(scenario, TALL, YELLOW, time, 610.0, pieces)
     });
 

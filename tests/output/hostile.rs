@@ -48,6 +48,12 @@ fn no_name_widens_the_table_or_moves_the_cursor() {
         for used in &mut plan.routes {
             used.why = name.into();
         }
+        for note in plan.runs.iter_mut().map(|run| &mut run.spool) {
+            note.name = note.put_on.map(|_| name.into());
+            for end in &mut note.ends {
+                end.next_name = Some(name.into());
+            }
+        }
         for width in [60, 80, 120] {
             let look = Look {
                 all: true,

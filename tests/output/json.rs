@@ -77,6 +77,7 @@ fn these_keys_and_no_others() {
             "swap_from",
             "setup",
             "spool",
+            "spool_name",
             "spool_ends",
             "start",
             "end",

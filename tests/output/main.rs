@@ -21,6 +21,7 @@ mod measured;
 mod measured_then;
 mod size;
 mod spans;
+mod spool_names;
 mod status;
 mod stock;
 mod supplies;

@@ -29,6 +29,7 @@ fn printing(machine: &str, run: &str, until: &str) -> Printing {
         spool_ends: None,
         stops: false,
         change: None,
+        next_spool: None,
     }
 }
 
@@ -159,6 +160,7 @@ fn busy() -> Status {
         machine: run.split('-').next().expect("a first part").to_owned(),
         filament: "grey".to_owned(),
         change,
+        spool: change.then(|| "grey-2".to_owned()),
         waits: waits.map(at),
         trial: trial.map(str::to_owned),
     };
@@ -171,6 +173,7 @@ fn busy() -> Status {
                 spool_ends: Some(at("12 23:10")),
                 stops: true,
                 change: Some(at("12 22:25")),
+                next_spool: Some("yellow-3".to_owned()),
                 ..printing("tall", "tall-004", "13 03:20")
             },
             printing("wide", "wide-002", "12 07:50"),

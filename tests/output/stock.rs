@@ -41,13 +41,19 @@ fn run(
     }
 }
 
+/// The spools without their names: `spool_names` asks for those.
 fn provided(scenario: &Scenario, uses: &[Use]) -> Provision {
-    provide(
+    let mut provision = provide(
         scenario,
         &OnHand::at_start(scenario),
         &Calendar::new(scenario),
         uses,
-    )
+    );
+    for note in &mut provision.notes {
+        note.name = None;
+        note.ends.iter_mut().for_each(|end| end.next_name = None);
+    }
+    provision
 }
 
 /// A spool that goes on at the setup, and its end and those of its followers: when, attended, grams on the next.
@@ -57,10 +63,12 @@ fn ending(put_on: f64, ends: &[(&str, bool, f64)]) -> SpoolNote {
         attended,
         left: Grams::ZERO,
         next: Grams(next),
+        next_name: None,
         next_from: None,
     };
     SpoolNote {
         put_on: Some(Grams(put_on)),
+        name: None,
         from: None,
         ends: ends.iter().map(end).collect(),
     }
@@ -205,6 +213,28 @@ fn what_is_ordered_today_is_there_its_delivery_time_after_midnight() {
 }
 
 #[test]
+fn a_spool_is_changed_early_where_those_on_hand_last_for_the_rest_though_no_order_can_come() {
+    // 1260 g in 1200 min. The first spool would end after 571 min, Tue 03:11. Changed at 22:25, after 285 × 1.05 = 299.25 g, the next ends when
+    // 899.25 g are out, after 856 min, Tue 07:56, within the hours; a third lasts for the other 360.75 g.
+    let notes = |spools: &[f64]| {
+        let scenario = with_margin(spools);
+        let uses = [run(TALL, YELLOW, "2027-01-11 17:40", 1200, 1260.0)];
+        let calendar = Calendar::new(&scenario);
+        provide(&scenario, &asked(&scenario), &calendar, &uses).notes
+    };
+    let ends = [
+        ("2027-01-11 22:25", true, 600.0),
+        ("2027-01-12 07:56", true, 600.0),
+    ];
+    let mut early = ending(600.0, &ends);
+    early.ends[0].left = Grams(300.75);
+    assert_eq!(notes(&[600.0; 3]), [early]);
+    // The end that came off cannot go on again in the same run.
+    let two = &notes(&[600.0; 2])[0];
+    assert!(two.alone().next().is_some(), "{two:?}");
+}
+
+#[test]
 fn a_run_before_that_has_no_spool_and_one_after_it_has() {
     let scenario = with_margin(&[]);
     let provide = |start| {
@@ -345,7 +375,7 @@ fn a_spool_that_follows_during_a_run_may_be_on_another_machine_too() {
     let mut scenario = shop(&[80.0, 50.0], &[]);
     scenario.filaments[YELLOW.0].spool = Grams(20.0);
     let notes = provided(&scenario, &uses).notes;
-    let end = notes[1].ends[0];
+    let end = &notes[1].ends[0];
     assert_eq!((notes[1].put_on, notes[1].from), (Some(Grams(50.0)), None));
     assert_eq!((end.at, end.next), (at("2027-01-11 19:16"), Grams(20.0)));
     assert_eq!(end.next_from, Some(WIDE));
@@ -382,7 +412,7 @@ fn a_spool_set_aside_on_a_machine_is_on_the_shelf_once_that_is_set_up_with_anoth
     let followed = |uses: &[Use]| {
         let notes = provided(&with_margin(&[900.0, 1000.0]), uses).notes;
         let ends = notes[1].ends.clone();
-        let [end] = ends[..] else {
+        let [end] = &ends[..] else {
             panic!("{ends:?}");
         };
         (end.next, end.next_from)

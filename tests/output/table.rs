@@ -166,7 +166,7 @@ fn a_run_without_a_setup_names_the_setup_before_it_and_all_its_ends() {
     assert!(text.contains(row), "{text}");
     // In the queue: what follows each.
     assert!(
-        text.contains("! out Mon 02:00, then 500 g, ! out Mon 12:00, then 1000 g"),
+        text.contains("! out Mon 02:00, then an ordered one of 500 g, ! out Mon 12:00, then a new one of 1000 g"),
         "{text}"
     );
 }
@@ -176,11 +176,37 @@ fn a_spool_put_on_at_a_setup_is_named_even_where_it_ends_during_the_run() {
     let scenario = demo::scenario();
     let mut plan = demo::plan(&scenario);
     plan.runs[1].spool.put_on = Some(Grams(570.0));
+    plan.runs[1].spool.name = Some("yellow-2".into());
+    plan.runs[1].spool.from = Some(demo::BELT);
     let text = told(&scenario, &plan);
-    assert!(
-        text.contains("yellow, spool of 570 g, ! out Tue 04:15, then 1000 g"),
-        "{text}"
-    );
+    let row = "yellow, spool yellow-2 (570 g) from belt, ! out Tue 04:15, then yellow-1 (1000 g)";
+    assert!(text.contains(row), "{text}");
+}
+
+#[test]
+fn a_long_name_of_a_spool_is_told_whole_and_keeps_within_the_screen() {
+    let scenario = demo::scenario();
+    let mut plan = demo::plan(&scenario);
+    let name = "the-red-one-from-the-second-drawer-that-anna-opened-in-april";
+    assert_eq!(name.len(), 60);
+    for run in &mut plan.runs {
+        run.spool = demo::put_on_named(name, 570.0);
+        run.spool.from = Some(demo::BELT);
+        run.spool.ends = demo::ending("2027-01-18 02:00", true, 1000.0).ends;
+        run.spool.ends[0].next_name = Some(name.into());
+    }
+    assert!(widest(&table(&scenario, &plan, &Look::plain(60))) <= 60);
+    for width in [80, 120] {
+        let text = table(&scenario, &plan, &Look::plain(width));
+        assert!(widest(&text) <= usize::from(width), "{text}");
+        // The column is narrower than the name: it goes on in the next line.
+        let whole: String = text.split_whitespace().collect();
+        assert!(
+            whole.contains(&format!("spool{name}(570g)frombelt")),
+            "{text}"
+        );
+        assert!(whole.contains(&format!("{name}(1000g)")), "{text}");
+    }
 }
 
 #[test]

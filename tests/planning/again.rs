@@ -291,3 +291,50 @@ parts: [{id: beam, size: [600, 60, 40], quantity: 3, filament: grey, alone: true
     let faults = audit_since(&shop, &then, &follows);
     assert!(faults.iter().any(|fault| fault.rule == Rule::SetupNeeded));
 }
+
+const BENCH: &str = r#"
+build: {start: 2027-01-11 07:00, timezone: Europe/Oslo}
+bench: {hours: {mon-sun: ["18:00-22:00"]}, hands: 1}
+machines:
+  - {id: one, kind: bed, bed: [200, 200], height: 200, materials: [PLA], loaded: grey}
+filaments: [{id: grey, material: PLA, spools: [5000]}]
+parts:
+  - {id: lid, size: [150, 150, 30], quantity: 2, filament: grey, minutes: {one: 300}, finishing: 15 min}
+assemblies:
+  - {id: box, parts: {lid: 2}, bench: 3 h, cure: 2 h}
+"#;
+
+#[test]
+fn bench_work_that_is_done_on_what_was_started_is_not_done_again() {
+    let reading = beamyard::scenario::read_text("bench.yaml", BENCH, std::path::Path::new("."));
+    let shop = match reading {
+        Ok(reading) => reading.scenario,
+        Err(complaints) => panic!("{complaints}"),
+    };
+    let first = planned(&shop, 1, 300).expect("a plan").plan;
+    // Half an hour of finishing and three hours of work, from the first evening's hours after the prints on.
+    let printed = first.runs.iter().map(|run| run.end).max().expect("a run");
+    let evening = first.assemblies[0].start;
+    assert!(evening >= printed);
+    let complete = |minutes: i64, started: Option<DateTime<Utc>>| {
+        let now = evening + TimeDelta::minutes(minutes);
+        let mut then = later(&shop, &first, &Progress::none(&shop), now, |_| true);
+        then.assemblies[0].started = started;
+        then.assemblies[0].complete = None;
+        let plan = rest(&shop, &then, 300).expect("a plan");
+        assert_eq!(audit_since(&shop, &then, &plan), []);
+        (plan.assemblies[0].complete - evening).num_minutes()
+    };
+    let whole = 30 + 180 + 120;
+    let day = 24 * 60;
+    // The hours end at 22:00: what is begun at 18:00 is done in them, and what was begun an hour later, too.
+    assert_eq!(complete(60, Some(evening)), whole);
+    assert_eq!(complete(200, Some(evening)), whole);
+    // Not begun by then, half an hour of it is left for the next evening.
+    assert_eq!(complete(60, None), day + 30 + 120);
+    // Over night nobody works on it.
+    let late = evening + TimeDelta::minutes(180);
+    assert_eq!(complete(day + 10, Some(late)), day + 210 - 60 + 120);
+    // Longer than it takes: it is complete when somebody says so, at the earliest now.
+    assert_eq!(complete(230, Some(evening)), 230 + 120);
+}

@@ -449,3 +449,173 @@ assemblies:
     );
     assert!(second.since.expect("it is the rest").kept.is_some());
 }
+
+const LIDS: &str = r#"
+build: {start: 2027-01-11 07:00, timezone: Europe/Oslo, churn: 20}
+bench: {hours: {mon-sun: ["08:00-18:00"]}}
+machines:
+  - {id: one, kind: bed, bed: [200, 200], height: 200, materials: [PLA], loaded: grey, turnaround: 10 min}
+filaments: [{id: grey, material: PLA, spools: [5000]}]
+parts:
+  - {id: cap, size: [150, 150, 30], quantity: 3, filament: grey, alone: true, minutes: {one: 500}}
+  - {id: lid, size: [150, 150, 30], quantity: 4, filament: grey, alone: true, minutes: {one: 500}}
+assemblies:
+  - {id: lamp, parts: {cap: 3}, due: 2027-01-14 00:00, late: 100}
+  - {id: box, parts: {lid: 4}}
+"#;
+
+fn lids(caps: u32, churn: f64) -> Scenario {
+    let text = LIDS.replace("quantity: 3", &format!("quantity: {caps}"));
+    let text = text.replace("cap: 3", &format!("cap: {caps}"));
+    let text = text.replace("churn: 20", &format!("churn: {churn}"));
+    match beamyard::scenario::read_text("lids.yaml", &text, std::path::Path::new(".")) {
+        Ok(reading) => reading.scenario,
+        Err(complaints) => panic!("{complaints}"),
+    }
+}
+
+/// When the lids are printed: as accepted with three caps before them, and planned again with one; and what the changes cost.
+fn lids_after_a_cut(churn: f64) -> (Vec<DateTime<Utc>>, Vec<DateTime<Utc>>, f64) {
+    let first = planned(&lids(3, churn), 1, 1_500).expect("a plan").plan;
+    let shop = lids(1, churn);
+    let mut then = Progress::none(&shop);
+    let mut before = accepted(&first, shop.build.start);
+    before.news = true;
+    then.previous = Some(before);
+    let second = rest(&shop, &then, 1_500).expect("a plan");
+    let starts = |plan: &Plan| {
+        let lids = plan.runs.iter().filter(|run| run.pieces[0].part.0 == 1);
+        let mut starts: Vec<_> = lids.map(|run| run.start).collect();
+        starts.sort();
+        starts
+    };
+    (starts(&first), starts(&second), second.cost.calm.0)
+}
+
+#[test]
+fn what_is_no_longer_wanted_leaves_the_rest_where_it_was_while_that_is_cheaper() {
+    // Two days sooner done is worth 2 EUR at most, each change costs 20.
+    let (before, after, calm) = lids_after_a_cut(20.0);
+    assert_eq!(after, before);
+    assert_eq!(calm, 0.0);
+    // Where changes cost next to nothing they are made.
+    let (before, after, _) = lids_after_a_cut(0.01);
+    assert!(after[3] < before[3], "{after:?} {before:?}");
+}
+
+/// The most runs of a plan that stand in accepted ones, each in one of its own, by trying to make room (Kuhn's algorithm: H. W. Kuhn, The
+/// Hungarian method for the assignment problem, Naval Research Logistics Quarterly 2, 1955; the augmenting path of it from memory).
+fn most_in_place(before: &[&Run], after: &[&Run]) -> usize {
+    let what = |run: &Run| {
+        let mut what: Vec<_> = run.pieces.iter().map(|p| (p.part, p.of)).collect();
+        what.sort_unstable();
+        what
+    };
+    let near = |run: &Run, then: &Run| {
+        run.machine == then.machine
+            && (run.start - then.start).abs() <= TimeDelta::hours(12)
+            && what(run) == what(then)
+    };
+    fn seat(
+        run: usize,
+        fits: &[Vec<usize>],
+        seated: &mut [Option<usize>],
+        seen: &mut [bool],
+    ) -> bool {
+        fits[run].iter().any(|&place| {
+            if std::mem::replace(&mut seen[place], true) {
+                return false;
+            }
+            let free = seated[place].is_none_or(|other| seat(other, fits, seated, seen));
+            if free {
+                seated[place] = Some(run);
+            }
+            free
+        })
+    }
+    let fits: Vec<Vec<usize>> = after
+        .iter()
+        .map(|run| {
+            (0..before.len())
+                .filter(|&at| near(run, before[at]))
+                .collect()
+        })
+        .collect();
+    let mut seated = vec![None; before.len()];
+    (0..after.len())
+        .filter(|&run| seat(run, &fits, &mut seated, &mut vec![false; before.len()]))
+        .count()
+}
+
+#[test]
+fn each_accepted_run_stands_for_one_run_only() {
+    // The lids move up by two days: two of them stand where others were to, and two do not.
+    let (before, after, calm) = lids_after_a_cut(0.01);
+    assert_eq!((before.len(), after.len()), (4, 4));
+    assert!((calm - 0.02).abs() < 1e-9, "{calm} {before:?} {after:?}");
+}
+
+proptest! {
+    #![proptest_config(cases(60))]
+
+    #[test]
+    fn what_changes_cost_is_the_least_that_any_way_to_hold_the_plans_against_each_other_leaves(
+        shop in small_shops(),
+        share in 0.0..0.9f64,
+        churn in 0.01..0.5f64,
+    ) {
+        let mut shop = shop;
+        shop.build.churn = Money(churn);
+        shop.build.firm = Some(Minutes(0));
+        let Ok(first) = planned(&shop, 1, 600) else { return Ok(()) };
+        let now = quiet(&shop, &first.plan, share);
+        let mut then = later(&shop, &first.plan, &Progress::none(&shop), now, |_| true);
+        for machine in then.machines.iter_mut().take(1) {
+            machine.down_until = Some(now + TimeDelta::hours(30));
+        }
+        let previous = accepted(&first.plan, now);
+        then.previous = Some(previous);
+        let Some(second) = rest(&shop, &then, 600) else { return Ok(()) };
+        let before: Vec<&Run> = first.plan.runs.iter().filter(|run| run.start > now).collect();
+        let after: Vec<&Run> = second.runs.iter().collect();
+        let stand = most_in_place(&before, &after);
+        let charged = churn * (after.len() - stand) as f64;
+        prop_assert!((second.cost.calm.0 - charged).abs() < 1e-6, "{} {charged}", second.cost.calm.0);
+    }
+}
+
+const THREE_LONG: &str = r#"
+build: {start: 2027-01-11 07:00, timezone: Europe/Oslo, each_day: 20, firm: 0 h}
+bench: {hours: {mon-sun: ["08:00-18:00"]}}
+machines:
+  - {id: one, kind: bed, bed: [200, 200], height: 200, materials: [PLA], loaded: grey, turnaround: 10 min, warm_up: 0 s, layer_time: 0 s}
+filaments: [{id: grey, material: PLA, spools: [5000]}]
+parts:
+  - {id: cap, size: [150, 150, 30], quantity: 3, filament: grey, alone: true, minutes: {one: 600}}
+assemblies:
+  - {id: lamp, parts: {cap: 3}, due: 2027-01-12 20:00, late: 300}
+"#;
+
+#[test]
+fn a_run_that_ends_early_lets_the_rest_begin_sooner() {
+    let reading = beamyard::scenario::read_text("long.yaml", THREE_LONG, std::path::Path::new("."));
+    let shop = match reading {
+        Ok(reading) => reading.scenario,
+        Err(complaints) => panic!("{complaints}"),
+    };
+    let first = planned(&shop, 1, 500).expect("a plan").plan;
+    // One a day and one over night are two by Tuesday evening, and the third is late.
+    assert!(first.cost.late.0 > 0.0);
+    let mut went = first.clone();
+    went.runs[0].end -= TimeDelta::hours(5);
+    let now = went.runs[0].end;
+    let again = |early| {
+        let mut then = later(&shop, &went, &Progress::none(&shop), now, |_| true);
+        let mut previous = accepted(&first, now);
+        previous.early = early;
+        then.previous = Some(previous);
+        rest(&shop, &then, 500).expect("a plan")
+    };
+    assert_eq!(again(true).cost.late.0, 0.0);
+    assert!(again(false).cost.late.0 > 0.0, "nothing is known of it");
+}

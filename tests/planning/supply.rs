@@ -110,7 +110,7 @@ fn what_is_bought_is_waited_for_until_it_arrives_and_not_ordered() {
     let mut then = asked(&shop);
     then.spools[0].push(Spool {
         arrives: Some(at("12 12:00")),
-        ..spool("black-2", 300.0)
+        ..spool("from-anna", 300.0)
     });
     let plan = rest(&shop, &then);
     let third = on(&plan, 0)[2];
@@ -119,6 +119,8 @@ fn what_is_bought_is_waited_for_until_it_arrives_and_not_ordered() {
         (Some(at("12 12:00")), Some(at("12 12:00")))
     );
     assert_eq!(plan.orders[0].spools, 0);
+    // It has the name under which it was noted.
+    assert_eq!(third.spool.name.as_deref(), Some("from-anna"));
     // The level steps up when it arrives: 250 g, less two boxes, and 300 g more.
     assert_eq!(plan.sheets.levels[0].at(at("12 11:59")).0.round(), 50.0);
     assert!(
@@ -217,7 +219,7 @@ fn a_spool_that_would_end_at_night_is_changed_before_the_bench_closes() {
     );
     let plan = planned(&shop, 1, 500).expect("a plan").plan;
     let run = &plan.runs[0];
-    let [end] = run.spool.ends[..] else {
+    let [end] = &run.spool.ends[..] else {
         panic!("{:?}", run.spool);
     };
     assert_eq!((end.at, end.attended), (at("11 21:55"), true));
@@ -226,8 +228,18 @@ fn a_spool_that_would_end_at_night_is_changed_before_the_bench_closes() {
         "{end:?}"
     );
     assert_eq!(plan.sums().stop, 0);
+    // The spools are alike; the first is on first.
+    assert_eq!(run.spool.name.as_deref(), Some("black-1"));
+    assert_eq!(end.next_name.as_deref(), Some("black-2"));
     let none = Progress::none(&shop);
     let mut broken = plan.clone();
+    broken.runs[0].spool.ends[0].next_name = Some("black-1".into());
+    let faults = audit_since(&shop, &none, &broken);
+    assert!(
+        faults.iter().all(|fault| fault.rule == Rule::SpoolNamed) && !faults.is_empty(),
+        "{faults:?}"
+    );
+    broken = plan.clone();
     broken.runs[0].spool.ends[0].left = Grams(300.0);
     let faults = audit_since(&shop, &none, &broken);
     assert!(

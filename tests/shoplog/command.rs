@@ -458,3 +458,26 @@ fn every_command_takes_the_short_name_of_a_scenario() {
         );
     }
 }
+
+#[test]
+fn plan_log_and_status_call_a_spool_by_the_same_name() {
+    let bench = Bench::new();
+    // Two spools that nobody can tell apart by what is on them; the second covers as well as the first, and is the smaller.
+    let two = LAMP.replace("spools: [1000]", "spools: [900.2, 900]");
+    fs::write(bench.0.path().join("lamp.yaml"), two).expect("a file");
+    let output = bench.run("plan lamp --effort 200 --accept");
+    let plan = text(&output.stdout);
+    assert!(plan.contains("spool white-2 (900 g)"), "{plan}");
+    let status = text(&bench.run("status lamp").stdout);
+    assert!(status.contains(", spool white-2"), "{status}");
+    let flat = |said: String| said.split_whitespace().collect::<Vec<_>>().join(" ");
+    let started = "started desk --at 2026-01-05T07:10:00+01:00";
+    let said = flat(bench.noted(started));
+    assert!(said.contains("It prints from white-2, which has"));
+    assert!(!said.contains("The plan puts"), "{said}");
+    bench.noted("undo");
+    let said = flat(bench.noted(&format!("{started} --spool white-1")));
+    let right =
+        "The plan puts white-2 (900 g) on: if that one is on, note `spool opened white-2 desk`.";
+    assert!(said.contains(right), "{said}");
+}

@@ -70,6 +70,8 @@ pub(super) fn late_days(assembly: &Assembly, complete: DateTime<Utc>) -> f64 {
 struct Needs {
     /// By assembly: end of its last piece, and the finishing of all its pieces.
     pieces: BTreeMap<AssemblyIndex, (DateTime<Utc>, Seconds)>,
+    /// By assembly: finishing of pieces that are there.
+    there: BTreeMap<AssemblyIndex, Seconds>,
     /// By assembly: when its last glued copy is there.
     glued: BTreeMap<AssemblyIndex, DateTime<Utc>>,
     /// By assembly: when it is complete.
@@ -80,6 +82,7 @@ impl Needs {
     fn gather(evidence: &Evidence) -> Self {
         let mut pieces = BTreeMap::new();
         let mut glued = BTreeMap::new();
+        let mut there: BTreeMap<AssemblyIndex, Seconds> = BTreeMap::new();
         for printed in evidence.copies.values().flatten() {
             if let Some(assembly) = printed.piece.assembly {
                 let (end, finishing) = pieces
@@ -95,7 +98,9 @@ impl Needs {
                     .entry(assembly)
                     .or_insert((given.printed, Seconds::ZERO));
                 *end = given.printed.max(*end);
-                *finishing += evidence.scenario.parts[given.part.0].finishing;
+                let own = evidence.scenario.parts[given.part.0].finishing;
+                *finishing += own;
+                *there.entry(assembly).or_insert(Seconds::ZERO) += own;
                 let joined = given.joined.unwrap_or(given.printed);
                 let ready = glued.entry(assembly).or_insert(joined);
                 *ready = joined.max(*ready);
@@ -115,6 +120,7 @@ impl Needs {
             .collect();
         Self {
             pieces,
+            there,
             glued,
             complete,
         }
@@ -150,10 +156,14 @@ fn check_one(evidence: &Evidence, needs: &Needs, dates: &AssemblyDates, faults: 
         )
     });
 
-    let takes = assembly
-        .bench
-        .value()
-        .saturating_add(finishing.whole_minutes().value());
+    let bench = assembly.bench.value();
+    let mut takes = bench.saturating_add(finishing.whole_minutes().value());
+    // What was begun has been worked on in all bench hours since, for no longer than its work and what is there take.
+    if let Some(&worked) = evidence.given.worked.get(&dates.assembly) {
+        let there = needs.there.get(&dates.assembly).copied();
+        let there = (there.unwrap_or(Seconds::ZERO).0 / 60.0) as i64;
+        takes -= worked.min(bench.saturating_add(there));
+    }
     let works = total(&dates.work);
     faults.require(works == takes, Rule::AssemblyWork, || {
         format!("assembly {name} is worked on for {works} min; it takes {takes} min")

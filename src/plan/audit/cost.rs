@@ -104,21 +104,30 @@ pub(super) fn recount(evidence: &Evidence) -> Cost {
     cost
 }
 
-/// For each run that the accepted plan does not have so, on that machine and no more than twelve hours apart, its price.
+/// For each run that the accepted plan does not have so, on that machine and no more than twelve hours apart, its price. Each accepted run
+/// stands for one: of alike ones on a machine the earliest that is near is crossed off.
 fn calm(evidence: &Evidence) -> Money {
     let Some(since) = &evidence.plan.since else {
         return Money::ZERO;
     };
-    let moved = evidence.plan.runs.iter().filter(|run| {
+    let mut accepted = evidence.given.accepted.clone();
+    accepted.sort();
+    let mut runs: Vec<_> = evidence.plan.runs.iter().collect();
+    runs.sort_by_key(|run| run.start);
+    let mut moved = 0.0;
+    for run in runs {
         let mut what: Vec<_> = run.pieces.iter().map(|p| (p.part, p.of)).collect();
         what.sort_unstable();
-        let mut before = evidence.given.accepted.iter();
-        !before.any(|(machine, start, content)| {
+        let near = accepted.iter().position(|(machine, start, content)| {
             let apart = (minute(run.start) - start).abs();
             *machine == run.machine && apart <= 720 && *content == what
-        })
-    });
-    since.churn * moved.count() as f64
+        });
+        match near {
+            Some(at) => drop(accepted.remove(at)),
+            None => moved += 1.0,
+        }
+    }
+    since.churn * moved
 }
 
 fn between(from: DateTime<Utc>, to: DateTime<Utc>) -> Minutes {

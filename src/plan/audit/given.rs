@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 
 use super::Faults;
-use super::presence::{Minute, minute, opening};
+use super::presence::{Minute, Presence, minute, opening};
 use super::rule::Rule;
 use crate::plan::{Given, Plan};
 use crate::progress::Progress;
@@ -69,6 +69,8 @@ pub(super) struct Facts {
     pub stopping: BTreeSet<usize>,
     /// Assemblies whose bench work is done, and when they are complete.
     pub complete: BTreeMap<AssemblyIndex, Minute>,
+    /// Assemblies that were started and are not complete: minutes of bench hours since then.
+    pub worked: BTreeMap<AssemblyIndex, i64>,
     /// By part: copies up to this number are its trial, and must be approved.
     pub trial: Vec<u32>,
     /// Copies of which the one piece that makes them exists or prints, or that have been joined.
@@ -84,8 +86,10 @@ pub(super) struct Facts {
 }
 
 /// A spool that is there or on its way.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub(super) struct Held {
+    /// Its name.
+    pub id: String,
     pub grams: f64,
     /// The machine that it is on.
     pub on: Option<usize>,
@@ -125,6 +129,7 @@ impl Facts {
                 let arrives = arrives.filter(|&at| at > now);
                 let prints = on.and_then(|machine| facts.busy.get(&machine).copied());
                 Held {
+                    id: spool.id.clone(),
                     grams: spool.grams.value(),
                     on,
                     from: arrives.max(prints),
@@ -138,6 +143,16 @@ impl Facts {
                 let complete = minute(rounded(done)).saturating_add(assembly.cure.value());
                 facts.complete.insert(AssemblyIndex(at), complete);
             }
+        }
+        for (at, state) in progress.assemblies.iter().enumerate() {
+            let Some(started) = state.started.filter(|_| state.complete.is_none()) else {
+                continue;
+            };
+            let mut earlier = scenario.clone();
+            earlier.build.start = started;
+            let hours = Presence::of(&earlier, now);
+            let worked = hours.within(minute(rounded(started)), now);
+            facts.worked.insert(AssemblyIndex(at), worked);
         }
         for (at, part) in scenario.parts.iter().enumerate() {
             let approved = progress

@@ -26,6 +26,7 @@ mod reserves;
 mod rule;
 mod runs;
 mod sheets;
+mod shelf;
 mod slips;
 mod spools;
 mod stock;

@@ -46,6 +46,13 @@ pub(super) struct Presence {
 }
 
 impl Presence {
+    /// Minutes of a stretch in which somebody is at the bench.
+    pub fn within(&self, from: Minute, to: Minute) -> i64 {
+        let spans = self.spans.iter();
+        let minutes = spans.map(|span| (span.to.min(to) - span.from.max(from)).max(0));
+        minutes.sum()
+    }
+
     /// Bench hours of every local day from the one before the build's start until well after `last`.
     pub fn of(scenario: &Scenario, last: Minute) -> Self {
         let bench = &scenario.bench;

@@ -196,6 +196,9 @@ rules! {
     /// A spool that goes on is on hand, ordered or taken off before, in one place at a time, and ends when it is said to; none is said to come
     /// from anywhere where none goes on.
     SpoolAllotted,
+    /// A spool that is named is on hand or bought, of the run's filament, where it is said to be, with what is left on it by then; what has no
+    /// name is to be ordered.
+    SpoolNamed,
     /// A spool holds its runs and the margin, unless a new one would not, or cannot have come.
     SpoolMargin,
 

@@ -1,85 +1,18 @@
 //! Spools: each is in one place, lasts as long as the plan says, and covers its runs with the margin.
 //!
 //! Knows: grams of runs and colour changes, spools, orders. Must not know: how spools are chosen.
-//! Promises: every spool is followed from machine to shelf and on, by the setups in time; asked only where the build has a
-//! `spool_margin`.
+//! Promises: every spool is followed from machine to shelf and on, by the setups in time and by its name; asked only where the build has a
+//! `spool_margin`, or the plan names spools.
 
 use super::Faults;
 use super::evidence::{Evidence, begins};
 use super::presence::{Minute, minute};
 use super::rule::Rule;
+use super::shelf::{GRAMS, Held, SHARE, Said, Stock};
 use crate::scenario::{FilamentIndex, MachineIndex};
-
-/// Grams that rounding may lose, and the share of a large sum.
-const GRAMS: f64 = 0.02;
-const SHARE: f64 = 1e-6;
-
-/// Masses closer than this are the same, g.
-const ALIKE: f64 = 1e-4;
 
 /// The margin is at least so much, g.
 const LEAST: f64 = 10.0;
-
-/// What is left on a spool, from when, and the machine that it is still on.
-struct Held {
-    grams: f64,
-    from: Minute,
-    on: Option<usize>,
-}
-
-/// The spools of one filament.
-struct Stock {
-    held: Vec<Held>,
-    /// Ordered spools that nobody has taken.
-    new: u32,
-    /// When they can be there, if not by the build's start.
-    comes: Option<Minute>,
-    /// What a new one holds.
-    full: f64,
-}
-
-impl Stock {
-    /// Takes a spool with so many grams that is on the other machine `from`, on the shelf or new; whether there is one.
-    fn take(&mut self, grams: f64, now: Minute, from: Option<usize>) -> bool {
-        let near = |is: f64| (is - grams).abs() <= GRAMS + SHARE * grams;
-        let there = self.held.iter().enumerate();
-        let found = there
-            .filter(|(_, held)| held.on == from && held.from <= now && near(held.grams))
-            .min_by_key(|(_, held)| {
-                // Of ends that are nearly alike it is the one with that mass, or another run would miss it.
-                let off = ((held.grams - grams).abs() / ALIKE) as u64;
-                (off, held.from)
-            })
-            .map(|(at, _)| at);
-        let ordered = from.is_none()
-            && self.new > 0
-            && near(self.full)
-            && self.comes.is_none_or(|at| at <= now);
-        match found {
-            Some(at) => {
-                self.held.swap_remove(at);
-                true
-            }
-            None if ordered => {
-                self.new -= 1;
-                true
-            }
-            None => false,
-        }
-    }
-
-    /// Whether a spool with so many grams can be had for a setup, that nobody prints from then.
-    fn has(&self, grams: f64, now: Minute) -> bool {
-        let mut there = self.held.iter().filter(|held| held.from <= now);
-        there.any(|held| held.grams >= grams)
-    }
-
-    /// Takes what is still on a machine.
-    fn on(&mut self, machine: usize) -> Option<f64> {
-        let at = self.held.iter().position(|held| held.on == Some(machine))?;
-        Some(self.held.swap_remove(at).grams)
-    }
-}
 
 pub(super) fn check(evidence: &Evidence, faults: &mut Faults) {
     let scenario = evidence.scenario;
@@ -92,7 +25,13 @@ pub(super) fn check(evidence: &Evidence, faults: &mut Faults) {
             )
         });
     }
-    if scenario.build.spool_margin <= 0.0 {
+    known(evidence, faults);
+    let mut names = evidence.plan.runs.iter().map(|run| &run.spool);
+    let named = names.any(|note| {
+        let next = note.ends.iter().map(|end| &end.next_name);
+        next.chain([&note.name]).any(Option::is_some)
+    });
+    if scenario.build.spool_margin <= 0.0 && !named {
         return;
     }
     let mut stocks: Vec<Stock> = scenario
@@ -103,6 +42,7 @@ pub(super) fn check(evidence: &Evidence, faults: &mut Faults) {
             held: evidence.given.spools[at]
                 .iter()
                 .map(|spool| Held {
+                    name: Some(&spool.id),
                     grams: spool.grams,
                     from: spool.from.unwrap_or(Minute::MIN),
                     on: spool.on,
@@ -122,6 +62,25 @@ pub(super) fn check(evidence: &Evidence, faults: &mut Faults) {
     for chain in chains(evidence) {
         if !follow(evidence, &chain, &mut stocks, faults) {
             return; // what comes after cannot be told
+        }
+    }
+}
+
+/// [`Rule::SpoolNamed`], as far as it can be told of each run by itself: there is a spool of that name, and it is of the run's filament.
+fn known(evidence: &Evidence, faults: &mut Faults) {
+    for run in &evidence.plan.runs {
+        let goes_on = run.spool.put_on.is_some() || run.spool.name.is_none();
+        faults.require(goes_on, Rule::SpoolNamed, || {
+            format!("run {}: a spool is named, and none goes on", run.id)
+        });
+        let next = run.spool.ends.iter().map(|end| &end.next_name);
+        for name in next.chain([&run.spool.name]).flatten() {
+            let mut there = evidence.given.spools[run.filament.0].iter();
+            let there = there.any(|held| *held.id == **name);
+            faults.require(there, Rule::SpoolNamed, || {
+                let filament = evidence.filament_name(run.filament);
+                format!("run {}: there is no spool {name} of {filament}", run.id)
+            });
         }
     }
 }
@@ -181,7 +140,12 @@ fn purge(evidence: &Evidence, at: usize) -> f64 {
 }
 
 /// [`Rule::SpoolAllotted`] and [`Rule::SpoolMargin`] of one chain; whether its spools could be followed.
-fn follow(evidence: &Evidence, chain: &[usize], stocks: &mut [Stock], faults: &mut Faults) -> bool {
+fn follow<'a>(
+    evidence: &'a Evidence,
+    chain: &[usize],
+    stocks: &mut [Stock<'a>],
+    faults: &mut Faults,
+) -> bool {
     let scenario = evidence.scenario;
     let runs = &evidence.plan.runs;
     let first = &runs[chain[0]]; // no chain is empty
@@ -195,11 +159,14 @@ fn follow(evidence: &Evidence, chain: &[usize], stocks: &mut [Stock], faults: &m
             |machine| format!("on {}", machine.id),
         )
     };
-    check_end(evidence, chain, &stocks[stock], faults);
+    let with_margin = scenario.build.spool_margin > 0.0;
+    if with_margin {
+        check_end(evidence, chain, &stocks[stock], faults);
+    }
     let mut wrong = |id: &str, what: String| {
         faults.report(Rule::SpoolAllotted, format!("run {id}: {what}"));
     };
-    let mut left = match first.spool.put_on {
+    let (mut left, mut name) = match first.spool.put_on {
         Some(grams) => {
             // What was on goes to the shelf.
             let off = stocks.iter_mut().flat_map(|stock| &mut stock.held);
@@ -207,21 +174,23 @@ fn follow(evidence: &Evidence, chain: &[usize], stocks: &mut [Stock], faults: &m
                 held.on = None;
             }
             let from = first.spool.from;
-            if !stocks[stock].take(grams.value(), now, from.map(|machine| machine.0)) {
-                wrong(
-                    &first.id,
-                    format!(
-                        "there is no spool of {} g for it {}",
-                        grams.value(),
-                        place(from)
-                    ),
+            let said = Said {
+                name: first.spool.name.as_deref(),
+                grams: grams.value(),
+            };
+            if !stocks[stock].take(said, now, from.map(|machine| machine.0)) {
+                let what = format!(
+                    "run {}: there is no {said} for it {}",
+                    first.id,
+                    place(from)
                 );
+                faults.report(said.rule(), what);
                 return false;
             }
-            grams.value()
+            (said.grams, said.name)
         }
         None => match stocks[stock].on(machine) {
-            Some(grams) => grams,
+            Some(held) => (held.grams, held.name),
             None => {
                 wrong(
                     &first.id,
@@ -262,6 +231,7 @@ fn follow(evidence: &Evidence, chain: &[usize], stocks: &mut [Stock], faults: &m
                 }
                 rest -= off;
                 stocks[stock].held.push(Held {
+                    name,
                     grams: end.left.value(),
                     from: minute(end.at),
                     on: None,
@@ -296,18 +266,16 @@ fn follow(evidence: &Evidence, chain: &[usize], stocks: &mut [Stock], faults: &m
             }
             let set_aside = minute(begins(run));
             let mut froms = froms.into_iter();
-            if !froms.any(|from| stocks[stock].take(end.next.value(), set_aside, from)) {
-                wrong(
-                    &run.id,
-                    format!(
-                        "no spool of {} g follows {}",
-                        end.next.value(),
-                        place(end.next_from)
-                    ),
-                );
+            let said = Said {
+                name: end.next_name.as_deref(),
+                grams: end.next.value(),
+            };
+            if !froms.any(|from| stocks[stock].take(said, set_aside, from)) {
+                let what = format!("run {}: no {said} follows {}", run.id, place(end.next_from));
+                faults.report(said.rule(), what);
                 return false;
             }
-            (left, drawn) = (end.next.value(), 0.0);
+            (left, name, drawn) = (said.grams, said.name, 0.0);
         }
         left -= rest;
         drawn += rest;
@@ -328,7 +296,7 @@ fn follow(evidence: &Evidence, chain: &[usize], stocks: &mut [Stock], faults: &m
         .saturating_add(2 * 24 * 60);
     let could = filament.spool.value() >= drawn + margin + GRAMS && now >= ordered;
     let keeps = left + GRAMS + SHARE * drawn >= margin;
-    faults.require(keeps || !could, Rule::SpoolMargin, || {
+    faults.require(keeps || !could || !with_margin, Rule::SpoolMargin, || {
         format!(
             "run {}: {left} g are left of the {margin} g of the margin",
             first.id
@@ -336,54 +304,10 @@ fn follow(evidence: &Evidence, chain: &[usize], stocks: &mut [Stock], faults: &m
     });
     let end = chain.last().map_or(now, |&at| minute(runs[at].end));
     stocks[stock].held.push(Held {
+        name,
         grams: left.max(0.0),
         from: end,
         on: Some(machine),
     });
     true
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn of_spools_nearly_alike_the_one_of_that_mass_is_taken() {
-        let held = |grams, from| Held {
-            grams,
-            from,
-            on: None,
-        };
-        let mut stock = Stock {
-            held: vec![held(10.0343, 0), held(10.0450, 5)],
-            new: 0,
-            comes: None,
-            full: 1000.0,
-        };
-        // The other has lain there longer, and is within what rounding may lose.
-        assert!(stock.take(10.0450, 10, None));
-        assert!(stock.take(10.0343, 10, None));
-        assert!(!stock.take(10.0343, 10, None));
-    }
-
-    #[test]
-    fn a_spool_is_taken_from_where_it_is_said_to_be() {
-        let mut stock = Stock {
-            held: vec![Held {
-                grams: 999.999,
-                from: 0,
-                on: Some(0),
-            }],
-            new: 1,
-            comes: None,
-            full: 1000.0,
-        };
-        // What is on a machine is not on the shelf, where the new one is; nor on another machine.
-        assert!(!stock.take(1000.0, 10, Some(1)));
-        assert!(stock.take(1000.0, 10, None));
-        assert_eq!((stock.new, stock.held.len()), (0, 1));
-        assert!(!stock.take(1000.0, 10, None));
-        assert!(stock.take(1000.0, 10, Some(0)));
-        assert!(stock.held.is_empty());
-    }
 }

@@ -43,9 +43,9 @@ impl Writer<'_> {
             format!("The spool on {machine} ends with nobody there: {filament}")
         };
         let mut lines = vec![format!(
-            "While {} prints. Put on the spool of {}.",
+            "While {} prints. Put on {}.",
             run.id,
-            self.next_spool(end)
+            words::next_spool(self.scenario, run, end)
         )];
         if end.left.0 > 0.0 {
             lines.push(format!(

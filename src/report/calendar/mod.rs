@@ -17,7 +17,7 @@ use chrono_tz::Tz;
 use icalendar::{Alarm, Calendar, CalendarDateTime, Component, Event, EventLike, Property, Todo};
 use uuid::Uuid;
 
-use crate::plan::{AssemblyDates, Job, Off, Order, Plan, Run, SpoolEnd};
+use crate::plan::{AssemblyDates, Job, Off, Order, Plan, Run};
 use crate::scenario::Scenario;
 
 use super::grid::TIE;
@@ -204,9 +204,8 @@ impl Writer<'_> {
         }
         let from = run.setup.unwrap_or(run.start);
         let mut lines = vec![self.times(run.start, run.end)];
-        if let Some(grams) = run.spool.put_on {
-            let spool = words::spool(self.scenario, grams, run.spool.from);
-            lines.push(format!("Put on the spool of {spool}."));
+        if let Some(spool) = words::put_on(self.scenario, run) {
+            lines.push(format!("Put on {spool}."));
         }
         if let Some(comes) = run.waits {
             let filament = self.filament(run);
@@ -241,14 +240,14 @@ impl Writer<'_> {
                 "Change the spool {}, about {} left on it; then {}.",
                 self.local.full(end.at),
                 words::mass(end.left),
-                self.next_spool(end)
+                words::next_spool(self.scenario, run, end)
             ));
         }
         for end in run.spool.alone() {
             lines.push(format!(
                 "The spool ends {} with nobody there; then {}.",
                 self.local.full(end.at),
-                self.next_spool(end)
+                words::next_spool(self.scenario, run, end)
             ));
         }
         let mut event = self.event(&uid, &what, &lines);
@@ -344,11 +343,6 @@ impl Writer<'_> {
     fn times(&self, start: DateTime<Utc>, end: DateTime<Utc>) -> String {
         let (start, end) = (self.local.full(start), self.local.full(end));
         format!("Starts {start}, ends {end}.")
-    }
-
-    /// What follows where a spool ends.
-    fn next_spool(&self, end: &SpoolEnd) -> String {
-        words::spool(self.scenario, end.next, end.next_from)
     }
 
     fn machine(&self, run: &Run) -> &str {

@@ -109,7 +109,7 @@ fn one(page: &Page, axis: &Axis, level: &Level, ends: &[(usize, &SpoolEnd)]) -> 
                             a href={ "#q" (at) } { (page.plan.runs[*at].id) } " " (page.local.full(end.at))
                             @if !end.attended { " " b.warn { (marks::key(&marks::alone())) " nobody there" } }
                             @if end.left.0 > 0.0 { ", with " (words::mass(end.left)) " left" }
-                            ", then " (words::spool(page.scenario, end.next, end.next_from))
+                            ", then " (words::next_spool(page.scenario, &page.plan.runs[*at], end))
                         }
                     }
                 }

@@ -89,13 +89,13 @@ pub(super) fn filament(page: &Page, today: NaiveDate, run: &Run) -> Markup {
             Some("") => ", first load",
             Some(from) => { ", " b { "⇄ from " (from) } },
         }
-        @if let Some(grams) = run.spool.put_on { ", put on the spool of " (words::spool(page.scenario, grams, run.spool.from)) }
+        @if let Some(spool) = words::put_on(page.scenario, run) { ", put on " (spool) }
         @for end in &run.spool.ends {
-            @let next = words::spool(page.scenario, end.next, end.next_from);
+            @let next = words::next_spool(page.scenario, run, end);
             @if end.left.0 > 0.0 {
-                ", " b { "change the spool at " (page.local.seen_from(today, end.at)) } ", about " (words::mass(end.left)) " left on it (next: " (next) ")"
+                ", " b { "change the spool at " (page.local.seen_from(today, end.at)) } ", about " (words::mass(end.left)) " left on it, then " (next)
             } @else if end.attended {
-                ", next spool at " (page.local.seen_from(today, end.at)) " (" (next) ")"
+                ", next spool at " (page.local.seen_from(today, end.at)) ": " (next)
             } @else {
                 ", " b.warn { "! spool ends " (page.local.seen_from(today, end.at)) } ", then " (next)
             }

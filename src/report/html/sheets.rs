@@ -130,7 +130,7 @@ fn words_of(page: &Page, today: NaiveDate, task: &Task) -> Markup {
                 @let end = &run.spool.ends[*which];
                 @if end.attended { b { "Change the spool" } " on " (page.machine(run)) ": " }
                 @else { b.warn { "! The spool ends" } " on " (page.machine(run)) " with nobody there; as soon as you are: " }
-                (page.filament(run)) ", the spool of " (words::spool(page.scenario, end.next, end.next_from))
+                (page.filament(run)) ", put on " (words::next_spool(page.scenario, run, end))
                 @if end.left.0 > 0.0 { "; about " (words::mass(end.left)) " is left on the one that comes off: it goes back on the shelf" }
             },
             Job::TakeOff(runs) => { b { "Take off" } " " (taken_off(page, runs)) },

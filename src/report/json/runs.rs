@@ -26,6 +26,8 @@ pub(super) struct RunFile<'a> {
     put_off: bool,
     /// Grams on the spool that goes on at the setup, if one does.
     spool: Option<f64>,
+    /// Its name, where it is one that there is.
+    spool_name: Option<&'a str>,
     /// The other machine that this spool is still on.
     #[serde(skip_serializing_if = "Option::is_none")]
     spool_from: Option<&'a str>,
@@ -78,6 +80,8 @@ struct SpoolEndFile<'a> {
     attended: bool,
     left: f64,
     next: f64,
+    /// Its name, where it is one that there is.
+    next_name: Option<&'a str>,
     #[serde(skip_serializing_if = "Option::is_none")]
     next_from: Option<&'a str>,
 }
@@ -121,6 +125,7 @@ pub(super) fn run<'a>(
         filament_comes: run.waits.map(|moment| local.rfc3339(moment)),
         put_off: run.put_off,
         spool: run.spool.put_on.map(|grams| decimals(grams.0, 3)),
+        spool_name: run.spool.name.as_deref(),
         spool_from: machine(run.spool.from),
         spool_ends: run
             .spool
@@ -131,6 +136,7 @@ pub(super) fn run<'a>(
                 attended: end.attended,
                 left: decimals(end.left.0, 3),
                 next: decimals(end.next.0, 3),
+                next_name: end.next_name.as_deref(),
                 next_from: machine(end.next_from),
             })
             .collect(),

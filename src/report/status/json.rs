@@ -109,6 +109,7 @@ struct PrintingFile<'a> {
     spool_ends: Option<String>,
     stops: bool,
     spool_change: Option<String>,
+    next_spool: Option<&'a str>,
     pieces: Vec<PiecesFile<'a>>,
 }
 
@@ -134,6 +135,7 @@ struct NextFile<'a> {
     run: Option<&'a str>,
     machine: Option<&'a str>,
     filament: Option<&'a str>,
+    spool: Option<&'a str>,
     filament_comes: Option<String>,
     part: Option<&'a str>,
     number: Option<u32>,
@@ -183,6 +185,7 @@ pub fn status_json(scenario: &Scenario, status: &Status, differences: &[String])
                 spool_ends: printing.spool_ends.map(|ends| local.rfc3339(ends)),
                 stops: printing.stops,
                 spool_change: printing.change.map(|at| local.rfc3339(at)),
+                next_spool: printing.next_spool.as_deref(),
                 pieces: printing
                     .pieces
                     .iter()
@@ -316,6 +319,7 @@ fn next_file(local: Local, next: &Next) -> NextFile<'_> {
         run: None,
         machine: None,
         filament: None,
+        spool: None,
         filament_comes: None,
         part: None,
         number: None,
@@ -327,9 +331,11 @@ fn next_file(local: Local, next: &Next) -> NextFile<'_> {
             run,
             machine,
             filament,
+            spool,
             waits,
             ..
         } => NextFile {
+            spool: spool.as_deref(),
             filament_comes: waits.map(|at| local.rfc3339(at)),
             task: "set-up",
             run: Some(run),

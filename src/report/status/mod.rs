@@ -280,7 +280,7 @@ fn spool(printing: &Printing, clock: impl Fn(DateTime<Utc>) -> String) -> String
     let Some(ends) = printing.spool_ends else {
         return String::new();
     };
-    match (printing.stops, printing.change) {
+    let told = match (printing.stops, printing.change) {
         (false, Some(change)) => format!("; ! change its spool {}", clock(change)),
         (false, None) => format!("; ! spool ends {}", clock(ends)),
         (true, None) => format!("; ! spool ends {} with nobody there", clock(ends)),
@@ -289,6 +289,10 @@ fn spool(printing: &Printing, clock: impl Fn(DateTime<Utc>) -> String) -> String
             clock(ends),
             clock(change)
         ),
+    };
+    match &printing.next_spool {
+        Some(next) => format!("{told}, then {next}"),
+        None => told,
     }
 }
 
@@ -332,6 +336,7 @@ fn task(task: &Task, local: Local) -> (&'static str, String, &'static str) {
             machine,
             filament,
             change,
+            spool,
             waits,
             trial,
         } => {
@@ -340,6 +345,7 @@ fn task(task: &Task, local: Local) -> (&'static str, String, &'static str) {
             } else {
                 String::new()
             };
+            let spool = (spool.as_ref()).map_or(String::new(), |name| format!(", spool {name}"));
             let waits = waits.map_or(String::new(), |at| {
                 let at = local.full(at);
                 format!("; waits for {filament}, which can be there {at}")
@@ -347,7 +353,7 @@ fn task(task: &Task, local: Local) -> (&'static str, String, &'static str) {
             let trial = trial.as_ref().map_or(String::new(), |part| {
                 format!("; not before the trial of {part} is approved")
             });
-            let what = format!("{run} on {machine}{change}{waits}{trial}");
+            let what = format!("{run} on {machine}{change}{spool}{waits}{trial}");
             ("set up", what, "")
         }
         Task::Approve { part, variants } => (
@@ -378,6 +384,7 @@ mod tests {
             machine: "tall".to_owned(),
             filament: "red".to_owned(),
             change: false,
+            spool: None,
             waits: None,
             trial: None,
         };

@@ -179,24 +179,21 @@ fn filament(scenario: &Scenario, local: Local, today: NaiveDate, run: &Run) -> T
         Some("") => text.push_str(", first load"),
         Some(from) => text.push_str(&format!(" from {from}")),
     }
-    if let Some(grams) = run.spool.put_on {
-        text.push_str(&format!(
-            ", spool{TIE}of{TIE}{}",
-            words::spool(scenario, grams, run.spool.from)
-        ));
+    if let Some(spool) = words::put_on(scenario, run) {
+        text.push_str(&format!(", {spool}"));
     }
     for end in &run.spool.ends {
         let at = local.seen_from(today, end.at);
-        let next = words::spool(scenario, end.next, end.next_from);
+        let next = words::next_spool(scenario, run, end);
         text.push_str(&if end.left.0 > 0.0 {
             let left = words::mass(end.left);
             format!(
-                ", change{TIE}the{TIE}spool at{TIE}{at}, about{TIE}{left} left on it (next:{TIE}{next})"
+                ", change{TIE}the{TIE}spool at{TIE}{at}, about{TIE}{left} left on it, then {next}"
             )
         } else if end.attended {
-            format!(", next{TIE}spool{TIE}{at} ({next})")
+            format!(", next{TIE}spool{TIE}{at}: {next}")
         } else {
-            format!(", !{TIE}out{TIE}{at}, then{TIE}{next}")
+            format!(", !{TIE}out{TIE}{at}, then {next}")
         });
     }
     if let Some(comes) = run.waits {

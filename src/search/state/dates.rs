@@ -7,6 +7,7 @@ use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
 use crate::calendar::Minute;
+use crate::search::calm;
 use crate::search::dating::{Dated, Dating};
 use crate::search::facts::{LengthsEnd, TrialEnd};
 use crate::search::hands::HandsProfile;
@@ -44,8 +45,16 @@ impl State {
             money += shop.machines[machine].purge[hot.filament as usize];
         }
         if shop.calm.churn > 0.0 {
-            let places = &self.plates.get(plate).places;
-            money += shop.calm.cost(places, machine, date.start);
+            let content = self.plates.get(plate).content;
+            let alike = |&at: &usize| self.plates.get(self.sheets[machine][at]).content == content;
+            let taken = facts.places.iter().enumerate().rev();
+            let mut taken = taken.filter(|&(_, &place)| place != calm::NONE);
+            let before = taken
+                .find(|(at, _)| alike(at))
+                .map_or(calm::NONE, |(_, &p)| p);
+            let place = shop.calm.place(content, machine, date.start, before);
+            money += shop.calm.cost(place);
+            facts.places.push(place);
         }
         facts.money.push(money);
         facts.cost += money;
@@ -179,7 +188,7 @@ impl State {
         let length = self.sheets[machine].len();
         let aside = self.undo.facts.iter().rposition(|e| e.0 == machine);
         let old = if aside.is_some() { old } else { &[] };
-        let alike = if shop.contended() || !self.approved.is_empty() {
+        let alike = if shop.contended() || !self.approved.is_empty() || shop.calm.churn > 0.0 {
             0
         } else {
             let tail = length.min(old.len()) - from.min(length.min(old.len()));

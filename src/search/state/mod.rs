@@ -13,6 +13,7 @@ use std::sync::Arc;
 use crate::calendar::Minute;
 
 use crate::search::bench_work::{BenchWork, GlueTask, Stretch};
+use crate::search::calm::NONE;
 use crate::search::completion::Completion;
 use crate::search::dating::Dated;
 use crate::search::edit::Edit;
@@ -179,6 +180,11 @@ impl State {
     /// Dates of a machine's runs, in order.
     pub fn dates(&self, machine: usize) -> &[Dated] {
         &self.facts[machine].dates
+    }
+
+    /// The accepted place that a run stands in; [`NONE`] if it stands in none, or a change costs nothing.
+    pub fn place(&self, machine: usize, run: usize) -> u32 {
+        self.facts[machine].places.get(run).copied().unwrap_or(NONE)
     }
 
     /// Makes a plate that the edit then owns; `None` if by rule or size it does not fit the machine.

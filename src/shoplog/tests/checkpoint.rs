@@ -183,7 +183,7 @@ fn a_checkpoint_that_is_wrong_never_wins_over_the_entries() {
         right[..right.len() - 1].to_owned(),
         right.replace("\"red-1\"", "\"red-2\""),
         // As a file may be put right by hand: of another version, of more entries than there are, of a run that no plan has.
-        sealed(&text.replace("\"version\":5", "\"version\":2")),
+        sealed(&text.replace("\"version\":6", "\"version\":2")),
         sealed(&text.replace("\"entries\":3", "\"entries\":4")),
         sealed(&text.replace("\"entries\":3", "\"entries\":0")),
         sealed(&text.replace("[0,0]", "[0,9]")),

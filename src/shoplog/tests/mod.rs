@@ -5,6 +5,7 @@ mod later;
 mod lengths;
 mod lines;
 mod lost;
+mod named;
 mod progress;
 mod runs;
 mod status;

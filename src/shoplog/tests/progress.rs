@@ -292,6 +292,40 @@ fn an_assembly_complete_early_and_a_spool_bought_are_news() {
     assert!(news(&bench, &shop()));
 }
 
+/// Whether something that the accepted plan reckons with came sooner.
+fn early(bench: &Bench) -> bool {
+    let state = differences(bench, &shop()).0;
+    state.previous.expect("a plan was accepted").early
+}
+
+#[test]
+fn what_begins_ends_or_is_approved_before_its_time_is_known_to_be_early() {
+    let mut bench = Bench::empty();
+    let waits = r#","trials":[{"part":"cap","copies":1,"printed":"2027-01-11T14:00:00Z","approved":"2027-01-11T17:00:00Z"}]}"#;
+    let text = plan();
+    let plan = format!("{}{waits}", text.strip_suffix('}').expect("an object"));
+    bench.note(Event::PlanAccepted { plan, basis: None }, "11 07:00");
+    // A run to the minute as planned, and its start, are none.
+    bench.start("wide-001", "11 08:00");
+    bench.finish("wide-001", "11 14:00");
+    assert!(!early(&bench));
+    let undo = bench.note(approved("cap"), "11 17:00").id;
+    assert!(!early(&bench));
+    bench.note(Event::Undone { id: undo }, "11 17:00");
+    let undo = bench.note(approved("cap"), "11 16:59").id;
+    assert!(early(&bench));
+    bench.note(Event::Undone { id: undo }, "11 17:00");
+    assert!(!early(&bench));
+    bench.start("tall-001", "11 08:00");
+    let undo = bench.note(finished("tall-001", &[]), "11 13:59").id;
+    assert!(early(&bench));
+    bench.note(Event::Undone { id: undo }, "11 19:00");
+    bench.finish("tall-001", "11 14:00");
+    assert!(!early(&bench));
+    bench.start("tall-002", "12 07:59");
+    assert!(early(&bench));
+}
+
 #[test]
 fn what_no_plan_depends_on_is_no_news() {
     let mut bench = Bench::empty();

@@ -13,6 +13,7 @@ fn set_up(run: &str, filament: &str, change: bool) -> Task {
         machine: run[..4].to_owned(),
         filament: filament.to_owned(),
         change,
+        spool: None,
         waits: None,
         // The second cap is on it.
         trial: (run == "wide-002").then(|| "cap".to_owned()),
@@ -211,6 +212,7 @@ fn a_run_whose_filament_is_not_here_waits_for_an_order_of_today_or_for_what_is_o
             machine: "wide".into(),
             filament: "grey".into(),
             change: false,
+            spool: None,
             waits,
             trial: Some("cap".into()),
         };

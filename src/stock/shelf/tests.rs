@@ -39,7 +39,7 @@ proptest! {
     ) {
         let scenario = farm(if late { 30 } else { 1 });
         let start = scenario.build.start;
-        let held = |grams: u32| Held { grams: Grams(f64::from(grams)), from: None, on: None, comes: false };
+        let held = |grams: u32| Held { name: "grey".into(), grams: Grams(f64::from(grams)), from: None, on: None, comes: false };
         let mut on_hand = OnHand {
             spools: vec![shelf.iter().copied().map(held).collect()],
             today: Some(start.date_naive()),

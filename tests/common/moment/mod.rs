@@ -164,6 +164,7 @@ pub fn accepted_but(plan: &Plan, now: DateTime<Utc>, scrapped: &[&str]) -> Previ
     let runs = runs.filter(|run| run.start > now || was_scrapped(run));
     Previous {
         news: false,
+        early: false,
         runs: runs
             .map(|run| PreviousRun {
                 id: run.id.clone(),

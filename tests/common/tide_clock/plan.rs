@@ -107,12 +107,14 @@ fn dated(
 pub fn ends(moment: &str, attended: bool) -> SpoolNote {
     SpoolNote {
         put_on: None,
+        name: None,
         from: None,
         ends: vec![SpoolEnd {
             at: at(moment),
             attended,
             left: Grams::ZERO,
             next: Grams(500.0),
+            next_name: None,
             next_from: None,
         }],
     }
