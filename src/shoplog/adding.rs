@@ -311,10 +311,11 @@ impl State {
             let lost = scrapped.len().min(planned.pieces.len()) as f64;
             self.machine(&planned.machine).failed += lost / planned.pieces.len() as f64;
         }
-        if !planned.pieces.is_empty() && scrapped.len() == planned.pieces.len() {
-            if let Some(attempt) = self.attempts.get_mut(&key) {
-                attempt.ended = Some(Ended { at, scrapped: true });
-            }
+        if !planned.pieces.is_empty()
+            && scrapped.len() == planned.pieces.len()
+            && let Some(attempt) = self.attempts.get_mut(&key)
+        {
+            attempt.ended = Some(Ended { at, scrapped: true });
         }
     }
 

@@ -111,7 +111,15 @@ fn these_keys_and_no_others() {
     );
     each(
         "spares",
-        &sorted(["part", "quantity", "spares", "confidence"]),
+        &sorted([
+            "part",
+            "quantity",
+            "spares",
+            "confidence",
+            "certainty",
+            "exact",
+            "together",
+        ]),
     );
     each(
         "orders",

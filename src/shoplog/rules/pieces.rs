@@ -210,11 +210,10 @@ pub(super) fn approved(
     variant: Option<&str>,
     at: DateTime<Utc>,
 ) -> Result<(), Refusal> {
-    let copies = match state.restoring {
-        true => 1..=0,
-        false => looked_on(state, part, variant)?,
-    };
-    looked_at(state, part, copies, at)?;
+    if !state.restoring {
+        let copies = looked_on(state, part, variant)?;
+        looked_at(state, part, copies, at)?;
+    }
     let trial = state.trials.get(part);
     // Which was chosen may be said later, once.
     let open = variant.is_some() && trial.is_some_and(|trial| trial.chosen.is_none());
