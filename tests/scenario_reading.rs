@@ -509,7 +509,7 @@ fn spares_that_are_counted_grow_with_failures_and_shrink_with_what_is_made() {
     // Three of ten failed: Beta(3.6, 26.4). The least k with betabinom.cdf(k, 8 + k, 3.6, 26.4) >= 0.95 is 4.
     let failed = [Experience {
         runs: 10,
-        failed: 3,
+        failed: 3.0,
     }];
     assert_eq!(scenario.reserve(&failed, &[]), Ok(()));
     assert_eq!(scenario.parts[0].spares, 4);

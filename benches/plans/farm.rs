@@ -272,6 +272,7 @@ fn part(index: usize, run: &Run) -> Part {
         finishing: Seconds::ZERO,
         spares: 0,
         reserve: false,
+        together: None,
         variants: Vec::new(),
         trial: 0,
         alone: true,

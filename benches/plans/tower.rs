@@ -242,6 +242,7 @@ fn parts(draw: &mut Pcg64, pieces: u32, machines: usize, colours: usize) -> Vec<
             finishing: Seconds(60.0 * f64::from(draw.random_range(1..=5))),
             spares: 0,
             reserve: false,
+            together: None,
             variants: Vec::new(),
             trial: 0,
             alone: false,

@@ -8,9 +8,14 @@
 //! runs of which f failed it is Beta(a + f, b + r − f), and of n further runs so many fail as the beta-binomial
 //! distribution with n and these two says.
 
+mod extras;
 mod lengths;
+mod together;
 
 use statrs::function::beta::ln_beta;
+
+pub use extras::{Extras, extras};
+pub use together::{Batch, Certainty, certainty};
 
 /// What a stated share of failures is worth before anything was printed: so many runs that were looked on. Common
 /// practice, no source.
@@ -48,13 +53,33 @@ impl Share {
         })
     }
 
-    /// What is known after `runs` more, of which `failed` did (all of them, if it says more).
+    /// What is known after `runs` more, of which `failed` did (all of them, if it says more); of a run that failed in part its share counts.
     #[must_use]
-    pub fn after(self, runs: u32, failed: u32) -> Self {
-        let failed = failed.min(runs);
+    pub fn after(self, runs: u32, failed: f64) -> Self {
+        let runs = f64::from(runs);
+        let failed = if failed.is_finite() {
+            failed.clamp(0.0, runs)
+        } else {
+            runs
+        };
         Self {
-            failures: self.failures + f64::from(failed),
-            successes: self.successes + f64::from(runs - failed),
+            failures: self.failures + failed,
+            successes: self.successes + (runs - failed),
+        }
+    }
+
+    /// ln of the probability that of `runs` more just `failed` given ones fail: B(a + failed, b + runs − failed) / B(a, b); in which order
+    /// they were is the same. `None`: it is 0.
+    fn ln_of(self, failed: u32, runs: u32) -> Option<f64> {
+        let Self {
+            failures: a,
+            successes: b,
+        } = self;
+        let (failed, well) = (f64::from(failed), f64::from(runs.saturating_sub(failed)));
+        match (a > 0.0, b > 0.0) {
+            (true, true) => Some(ln_beta(a + failed, b + well) - ln_beta(a, b)),
+            (false, _) => (failed == 0.0).then_some(0.0),
+            (_, false) => (well == 0.0).then_some(0.0),
         }
     }
 
@@ -119,44 +144,6 @@ fn least(limit: u32, suffice: impl Fn(u32) -> bool) -> Option<u32> {
     Some(holds)
 }
 
-/// The least number of extras with which `wanted` copies succeed with probability `confidence`, if a whole run fails
-/// together and as many as `together` copies may lie in one run; `None` if even `limit` extras are too few.
-///
-/// Into how many runs the copies go is not known beforehand, so the number suffices for equal runs of any size up to
-/// `together`: of runs of g copies ⌈wanted / g⌉ must go well; each further run makes up for one that fails, and has g extras. Of a
-/// copy in several `lengths` each is a run of its own, and a length stands in for the same length of any other copy: of each, `wanted`
-/// must go well. One copy more is then one run more of each, in which one more may fail, so more are never worse.
-pub fn extras(
-    share: Share,
-    wanted: u32,
-    together: u32,
-    lengths: u32,
-    confidence: f64,
-    limit: u32,
-) -> Option<u32> {
-    if wanted == 0 {
-        return Some(0);
-    }
-    if lengths > 1 {
-        return least(limit, |more| {
-            share.at_most_of_each(more, wanted.saturating_add(more), lengths) >= confidence
-        });
-    }
-    let mut most = 0;
-    let mut before = None;
-    // Of all sizes that make the same number of runs the least is that of the most equal ones.
-    for size in 1..=together.clamp(1, wanted) {
-        let runs = wanted.div_ceil(size);
-        if before == Some(runs) {
-            continue;
-        }
-        before = Some(runs);
-        let further = further_runs(share, runs, confidence, limit / size)?;
-        most = most.max(further.checked_mul(size)?);
-    }
-    Some(most)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -166,17 +153,9 @@ mod tests {
         // 5 % of 20 is 1; one of 20 more fails: 2 of 40.
         let share = Share::stated(0.05);
         assert!((share.mean() - 0.05).abs() < 1e-12);
-        assert!((share.after(20, 1).mean() - 0.05).abs() < 1e-12);
+        assert!((share.after(20, 1.0).mean() - 0.05).abs() < 1e-12);
         // Ten of ten fail: 11 of 30.
-        assert!((share.after(10, 10).mean() - 11.0 / 30.0).abs() < 1e-12);
-    }
-
-    #[test]
-    fn what_never_fails_needs_no_extras_and_what_always_fails_has_no_number() {
-        assert_eq!(extras(Share::stated(0.0), 8, 4, 1, 0.95, 1000), Some(0));
-        assert_eq!(extras(Share::stated(1.0), 8, 4, 1, 0.95, 1000), None);
-        assert_eq!(extras(Share::stated(1.0), 8, 1, 2, 0.95, 1000), None);
-        assert_eq!(extras(Share::stated(0.5), 0, 4, 1, 0.95, 1000), Some(0));
+        assert!((share.after(10, 10.0).mean() - 11.0 / 30.0).abs() < 1e-12);
     }
 
     #[test]
@@ -190,18 +169,6 @@ mod tests {
     }
 
     #[test]
-    fn a_great_number_of_lengths_is_answered_soon_and_the_answer_is_an_edge() {
-        let share = Share::stated(0.05);
-        let more = extras(share, 2_000, 1, 3, 0.95, 100_000).expect("few fail");
-        let holds = |more: u32| share.at_most_of_each(more, 2_000 + more, 3) >= 0.95;
-        assert!(holds(more) && !holds(more - 1), "{more}");
-        assert_eq!(
-            extras(Share::stated(0.9), 10_000, 1, 6, 0.95, 100_000),
-            None
-        );
-    }
-
-    #[test]
     fn the_distribution_function_is_the_sum_of_its_terms() {
         // Beta(1, 1) and 10 runs: every number of failures is as likely, 1/11 each.
         let flat = Share::beta(1.0, 1.0).expect("two parameters");
@@ -209,16 +176,5 @@ mod tests {
             let expected = f64::from(most + 1) / 11.0;
             assert!((flat.at_most(most, 10) - expected).abs() < 1e-12, "{most}");
         }
-    }
-
-    #[test]
-    fn copies_that_may_fail_together_need_more_extras_than_copies_apart() {
-        let share = Share::stated(0.03);
-        let apart = extras(share, 8, 1, 1, 0.95, 1000);
-        let together = extras(share, 8, 4, 1, 0.95, 1000);
-        // One of nine may fail alone; of two runs of four one more run is needed.
-        assert_eq!((apart, together), (Some(1), Some(4)));
-        // All in one run: it fails in 3 of 100, which 95 % allows; but they may also be two runs of four.
-        assert_eq!(extras(share, 8, 8, 1, 0.95, 1000), Some(4));
     }
 }

@@ -26,14 +26,17 @@ pub struct Arguments {
 /// Reads the scenario and shows what fits where; fails if a part cannot be made at all.
 pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     let path = scenario::find(&arguments.scenario).map_err(Stop::Failed)?;
-    let reading = super::read(&path, screen)?;
+    let mut reading = super::read(&path, screen)?;
+    let logged = super::measured_by_log(&path, &reading.scenario, screen);
+    let from_log = logged.len();
+    reading.scenario.measured.extend(logged);
     let scenario = &reading.scenario;
     let routes = routes::routes(scenario);
     let look = screen.look();
     let calibration = Calibration::new(scenario);
     let limits = run_limits(scenario, &Calendar::new(scenario));
     screen.print(&report::check(scenario, &routes, &limits, &look))?;
-    screen.print(&report::estimates(scenario, &calibration, &look))?;
+    screen.print(&report::estimates(scenario, &calibration, from_log, &look))?;
     let spans = strength::spans(scenario);
     screen.print(&report::spans(scenario, &spans, &look))?;
     super::all_can_be_made(&reading, screen)?;

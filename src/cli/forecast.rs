@@ -7,10 +7,11 @@ use std::path::{Path, PathBuf};
 
 use clap::ValueEnum;
 
+use crate::estimate::against;
 use crate::forecast::{Forecast, forecast};
 use crate::planning::NoPlan;
 use crate::report;
-use crate::scenario::{self, Cache, Change};
+use crate::scenario::{self, Cache, Change, Measurement};
 
 use super::{Screen, Stop};
 
@@ -69,10 +70,18 @@ impl Arguments {
 pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     // What is odd in the scenario as written is said once.
     let path = scenario::find(&arguments.scenario).map_err(Stop::Failed)?;
-    super::read(&path, screen)?;
+    let written = super::read(&path, screen)?.scenario;
+    // What was measured is compared with what is estimated as written, also where parts and settings are changed.
+    let mut measured = written.measured.clone();
+    measured.extend(super::measured_by_log(&path, &written, screen));
+    for one in &mut measured {
+        one.against = Some(against(&written, one));
+    }
     let waiting = screen.spinner("forecasting");
     let cases = arguments.cases();
-    let made = cases.iter().map(|case| made(&path, case, screen));
+    let made = cases
+        .iter()
+        .map(|case| made(&path, case, &measured, screen));
     let forecasts = made.collect::<Result<Vec<Forecast>, Stop>>();
     waiting.finish_and_clear();
     let forecasts = forecasts?;
@@ -83,9 +92,15 @@ pub fn run(arguments: &Arguments, screen: &mut Screen) -> Result<(), Stop> {
     })
 }
 
-fn made(path: &Path, case: &Change, screen: &Screen) -> Result<Forecast, Stop> {
-    let reading = scenario::read_changed(path, case, &Cache::of_user())
+fn made(
+    path: &Path,
+    case: &Change,
+    measured: &[Measurement],
+    screen: &Screen,
+) -> Result<Forecast, Stop> {
+    let mut reading = scenario::read_changed(path, case, &Cache::of_user())
         .map_err(|wrong| Stop::Wrong(refused(case, &wrong.render(screen.colour_notes()))))?;
+    reading.scenario.measured = measured.to_vec();
     forecast(&reading, case.settings.as_deref()).map_err(|none| Stop::Failed(fault(&none)))
 }
 

@@ -20,7 +20,8 @@ use clap::{Parser, Subcommand};
 
 use crate::report;
 use crate::routes;
-use crate::scenario::{self, Cache, Judgement, Reading, Scenario};
+use crate::scenario::{self, Cache, Judgement, Measurement, Reading, Scenario};
+use crate::shoplog::{self, Log};
 
 pub use screen::Screen;
 use screen::Stop;
@@ -145,6 +146,32 @@ fn read(path: &Path, screen: &mut Screen) -> Result<Reading, Stop> {
             Ok(reading)
         }
         Err(complaints) => Err(Stop::Wrong(complaints.render(screen.colour_notes()))),
+    }
+}
+
+/// What the log beside a scenario has measured; a log that cannot be read is told, and nothing is taken from it.
+fn measured_by_log(path: &Path, scenario: &Scenario, screen: &mut Screen) -> Vec<Measurement> {
+    match Log::read(&shoplog::beside(path), scenario) {
+        Ok(Some(log)) => {
+            let (measured, unknown) = shoplog::measured(scenario, &log);
+            screen.note(&left_out(unknown));
+            measured
+        }
+        Ok(None) => Vec::new(),
+        Err(trouble) => {
+            screen.note(&format!("{trouble}; what it measured is not used\n"));
+            Vec::new()
+        }
+    }
+}
+
+/// How many measurements of the log are not used; empty for none.
+fn left_out(measurements: usize) -> String {
+    match measurements {
+        0 => String::new(),
+        n => format!(
+            "{n} of the log's measurements are not used: what was estimated when they were noted is not known, and the scenario has changed since\n"
+        ),
     }
 }
 

@@ -223,6 +223,7 @@ fn noted(
     for difference in differences {
         screen.note(&format!("{difference}\n"));
     }
+    screen.note(&super::left_out(progress.unmeasured));
     Ok(Some(Noted {
         progress,
         entries: log.entries().len(),

@@ -10,8 +10,8 @@ use super::plastic::extruded_volume;
 use super::shrinkage::{Correction, Fit, Place};
 use super::time::layers;
 use crate::scenario::{
-    Axis, GRAMS_SPREADS, MINUTES_SPREADS, MachineIndex, Measurement, PROGRAM_SPREAD, PartIndex,
-    Scenario, SettingsIndex, WEIGHED_SPREAD,
+    Against, Axis, GRAMS_SPREADS, MINUTES_SPREADS, MachineIndex, Measurement, PROGRAM_SPREAD,
+    PartIndex, Scenario, SettingsIndex, WEIGHED_SPREAD,
 };
 use crate::units::{CubicMillimetres, Grams, Millimetres};
 
@@ -33,21 +33,26 @@ impl Calibration {
         let mut logs = Vec::new();
         for one in &scenario.measured {
             if let Some(grams) = one.grams {
-                let part = &scenario.parts[one.part.0];
-                let density = scenario.filaments[part.filament.0].density;
-                let estimate = (volume(scenario, one) * density).value() * f64::from(one.pieces);
-                logs.push((place(scenario, one), (grams.value() / estimate).ln()));
-                counts.entry(place(scenario, one)).or_default()[0] += 1;
+                let against = against(scenario, one);
+                let place = (one.machine, against.settings);
+                logs.push((place, (grams.value() / against.grams.value()).ln()));
+                counts.entry(place).or_default()[0] += 1;
             }
         }
         let grams = Fit::new(&logs, GRAMS_SPREADS);
         logs.clear();
         for one in &scenario.measured {
             if let Some(minutes) = one.minutes {
-                let factor = grams.at(place(scenario, one)).factor;
-                let estimate = seconds(scenario, one, factor) / 60.0;
-                logs.push((place(scenario, one), (minutes / estimate).ln()));
-                counts.entry(place(scenario, one)).or_default()[1] += 1;
+                let against = against(scenario, one);
+                let place = (one.machine, against.settings);
+                let factor = if against.typed {
+                    1.0
+                } else {
+                    grams.at(place).factor
+                };
+                let estimate = against.minutes * factor + against.layers;
+                logs.push((place, (minutes / estimate).ln()));
+                counts.entry(place).or_default()[1] += 1;
             }
         }
         Self {
@@ -76,12 +81,28 @@ impl Calibration {
     }
 }
 
-/// Grams and minutes, without warm-up, that are estimated of all pieces of a measurement together, uncorrected.
-pub fn uncorrected(scenario: &Scenario, one: &Measurement) -> (Grams, f64) {
+/// What a measurement is compared with: what is said of it, else what is estimated now.
+pub fn against(scenario: &Scenario, one: &Measurement) -> Against {
+    if let Some(against) = one.against {
+        return against;
+    }
     let part = &scenario.parts[one.part.0];
     let density = scenario.filaments[part.filament.0].density;
-    let grams = volume(scenario, one) * density * f64::from(one.pieces);
-    (grams, seconds(scenario, one, 1.0) / 60.0)
+    let axis = upright(scenario, one);
+    let (own, layers) = times(scenario, one, axis);
+    Against {
+        settings: part.settings,
+        grams: lying_volume(scenario, one, axis) * density * f64::from(one.pieces),
+        minutes: own / 60.0,
+        layers: layers / 60.0,
+        typed: part.grams.is_some(),
+    }
+}
+
+/// Grams and minutes, without warm-up, that are estimated of all pieces of a measurement together, uncorrected.
+pub fn uncorrected(scenario: &Scenario, one: &Measurement) -> (Grams, f64) {
+    let against = against(scenario, one);
+    (against.grams, against.minutes + against.layers)
 }
 
 /// The spread of the logarithm of real / planned grams of a part on a machine: as weighed, by its program, or estimated.
@@ -98,10 +119,6 @@ pub fn grams_spread(
         (None, Some(_)) => PROGRAM_SPREAD,
         (None, None) => calibration.grams(machine, part.settings).spread,
     }
-}
-
-fn place(scenario: &Scenario, one: &Measurement) -> Place {
-    (one.machine, scenario.parts[one.part.0].settings)
 }
 
 /// The box of one measured piece, lying with an axis upright: two sides, and the upright one.
@@ -127,7 +144,7 @@ fn lying(scenario: &Scenario, one: &Measurement, upright: Axis) -> [Millimetres;
 fn upright(scenario: &Scenario, one: &Measurement) -> Axis {
     let part = &scenario.parts[one.part.0];
     let seconds = |axis: Axis| {
-        let (own, layers) = times(scenario, one, axis, 1.0);
+        let (own, layers) = times(scenario, one, axis);
         own + layers
     };
     one.upright.unwrap_or_else(|| {
@@ -146,10 +163,6 @@ fn upright(scenario: &Scenario, one: &Measurement) -> Axis {
 }
 
 /// Extruded volume of one measured piece, by the estimate alone.
-fn volume(scenario: &Scenario, one: &Measurement) -> CubicMillimetres {
-    lying_volume(scenario, one, upright(scenario, one))
-}
-
 fn lying_volume(scenario: &Scenario, one: &Measurement, axis: Axis) -> CubicMillimetres {
     let part = &scenario.parts[one.part.0];
     let settings = &scenario.settings[part.settings.0];
@@ -169,7 +182,7 @@ fn lying_volume(scenario: &Scenario, one: &Measurement, axis: Axis) -> CubicMill
 }
 
 /// Seconds of all pieces of a measurement without their layers, and of the layers that they share.
-fn times(scenario: &Scenario, one: &Measurement, axis: Axis, grams_factor: f64) -> (f64, f64) {
+fn times(scenario: &Scenario, one: &Measurement, axis: Axis) -> (f64, f64) {
     let part = &scenario.parts[one.part.0];
     let machine = &scenario.machines[one.machine.0];
     let settings = &scenario.settings[part.settings.0];
@@ -177,16 +190,11 @@ fn times(scenario: &Scenario, one: &Measurement, axis: Axis, grams_factor: f64) 
     // A part that is weighed has its volume from that.
     let volume = match part.grams {
         Some(copy) => (copy * (1.0 / f64::from(one.lengths))).volume(density),
-        None => lying_volume(scenario, one, axis) * grams_factor,
+        None => lying_volume(scenario, one, axis),
     };
     let layers = layers(lying(scenario, one, axis)[2], settings.layer);
     (
         f64::from(one.pieces) * volume.time_at(machine.flow).value(),
         f64::from(layers) * machine.layer_time.value(),
     )
-}
-
-fn seconds(scenario: &Scenario, one: &Measurement, grams_factor: f64) -> f64 {
-    let (own, layers) = times(scenario, one, upright(scenario, one), grams_factor);
-    own + layers
 }

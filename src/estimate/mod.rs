@@ -10,7 +10,7 @@ mod plastic;
 mod shrinkage;
 mod time;
 
-pub use calibration::{Calibration, EIGHTY, grams_spread, uncorrected};
+pub use calibration::{Calibration, EIGHTY, against, grams_spread, uncorrected};
 pub use mesh::{Needs, mesh_needs};
 pub use plastic::{Plastic, Solid, extruded_volume, plastic};
 pub use shrinkage::Correction;

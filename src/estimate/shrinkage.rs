@@ -26,6 +26,8 @@ const PRIOR_PAIRS: f64 = 5.0;
 const PER_MEDIAN: f64 = 1.0 / 0.953_872_552_417_6;
 /// However wild the measurements are, the noise is not taken to be more than so many times what is usual.
 const WILDEST: f64 = 3.0;
+/// Median of |deviation| of a normal number, as a share of its spread.
+const PER_HALF: f64 = 0.674_489_750_196_1;
 /// Steps of the fit at most; it stops where none moves by more than [`STILL`].
 const STEPS: usize = 2000;
 const STILL: f64 = 1e-14;
@@ -40,6 +42,8 @@ pub struct Correction {
     pub factor: f64,
     /// Spread (standard deviation) of the logarithm of measured / corrected, of a further measurement.
     pub spread: f64,
+    /// Whether several measurements there lie further from it than any that agree with the estimate would; then the spread is theirs.
+    pub contradicted: bool,
 }
 
 /// A mean and a variance.
@@ -57,6 +61,8 @@ pub struct Fit {
     farm: Guess,
     machines: BTreeMap<MachineIndex, Guess>,
     places: BTreeMap<Place, Guess>,
+    /// Places whose measurements are off beyond [`WILDEST`] times the usual noise: how far, as a spread.
+    scattered: BTreeMap<Place, f64>,
 }
 
 impl Fit {
@@ -76,6 +82,7 @@ impl Fit {
             },
             machines: BTreeMap::new(),
             places: BTreeMap::new(),
+            scattered: BTreeMap::new(),
         };
         if places.is_empty() {
             return fit;
@@ -95,6 +102,17 @@ impl Fit {
                 || moved(&fit.farm, Some(&before.farm));
             if !restless {
                 break;
+            }
+        }
+        for (&at, logs) in places.iter().filter(|(_, logs)| logs.len() > 1) {
+            let mean = fit.places.get(&at).map_or(0.0, |guess| guess.mean);
+            let mut off: Vec<f64> = logs.iter().map(|log| (log - mean).abs()).collect();
+            off.sort_by(f64::total_cmp);
+            let (low, high) = ((off.len() - 1) / 2, off.len() / 2);
+            // Half of all; one slip among many that agree widens nothing.
+            let spread = 0.5 * (off[low] + off[high]) / PER_HALF; // not empty
+            if spread > WILDEST * spreads.noise {
+                fit.scattered.insert(at, spread);
             }
         }
         fit
@@ -167,7 +185,10 @@ impl Fit {
         });
         Correction {
             factor: guess.mean.exp(),
-            spread: (guess.variance + self.noise * self.noise).sqrt(),
+            spread: (guess.variance + self.noise * self.noise)
+                .sqrt()
+                .max(self.scattered.get(&place).copied().unwrap_or(0.0)),
+            contradicted: self.scattered.contains_key(&place),
         }
     }
 }
@@ -280,6 +301,25 @@ mod tests {
             assert!(moved < 0.01, "{wild}: {moved}");
             measured.pop();
         }
+    }
+
+    #[test]
+    fn measurements_that_contradict_the_estimate_widen_its_range() {
+        // 62 g planned, 300 weighed seven times and 4 once: ln is 1.58 and −2.74. The correction is far from both.
+        let mut measured = vec![(place(0, 0), (300.0_f64 / 62.0).ln()); 7];
+        measured.push((place(0, 0), (4.0_f64 / 62.0).ln()));
+        let fit = Fit::new(&measured, SPREADS);
+        let own = fit.at(place(0, 0));
+        let reach = |spreads: f64| own.factor * (spreads * own.spread).exp();
+        assert!(
+            own.contradicted && reach(super::super::EIGHTY) > 300.0 / 62.0,
+            "{own:?}"
+        );
+        // Another setting has no such measurements, and seven that agree with each other and the estimate are no contradiction.
+        assert!(!fit.at(place(0, 1)).contradicted);
+        let agree = vec![(place(0, 0), 0.1); 7];
+        let agree = Fit::new(&[agree, vec![(place(0, 0), 2.0)]].concat(), SPREADS).at(place(0, 0));
+        assert!(!agree.contradicted && agree.spread < 0.2, "{agree:?}");
     }
 
     #[test]

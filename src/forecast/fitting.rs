@@ -22,5 +22,11 @@ pub(super) fn without(scenario: &Scenario, left_out: &[PartIndex]) -> Scenario {
             .filter_map(|(part, count)| Some((position[part.0]?, *count)))
             .collect();
     }
+    // What was measured of others still says how far estimates are off.
+    fitting.measured.retain_mut(|one| {
+        let kept = position[one.part.0];
+        one.part = kept.unwrap_or(one.part);
+        kept.is_some()
+    });
     fitting
 }

@@ -7,9 +7,9 @@
 use std::collections::BTreeSet;
 
 use crate::lifting::{Lift, heaviest_lift, lifts};
-use crate::plan::{Gluing, Mass, Order, Run, Standing};
+use crate::plan::{Failing, Gluing, Mass, Order, Reserve, Run, Standing};
 use crate::routes::{PartRoutes, RouteKind, Way};
-use crate::scenario::{PartIndex, Scenario};
+use crate::scenario::{MachineIndex, PartIndex, Scenario};
 use crate::units::{Grams, Millimetres};
 
 /// From this mass on: a second person or a trolley.
@@ -38,6 +38,10 @@ const MOST_NAMES: usize = 6;
 pub struct Facts<'a> {
     /// All runs.
     pub runs: &'a [Run],
+    /// What is known of each machine's runs, in the scenario's order.
+    pub failures: &'a [Failing],
+    /// With what certainty enough copies come of the runs, where spares are counted.
+    pub reserves: &'a [Reserve],
     /// Gluing of split copies.
     pub gluings: &'a [Gluing],
     /// Filament to order.
@@ -347,50 +351,90 @@ fn glue(scenario: &Scenario, facts: &Facts) -> Option<String> {
 }
 
 fn scrap(scenario: &Scenario, facts: &Facts) -> Option<String> {
-    let expected: f64 = facts
-        .runs
-        .iter()
-        .map(|run| scenario.machines[run.machine.0].scrap)
-        .sum();
+    let machines: BTreeSet<_> = facts.runs.iter().map(|run| run.machine).collect();
+    let share = |machine: &MachineIndex| facts.failures.get(machine.0).map_or(0.0, |one| one.share);
+    let expected: f64 = facts.runs.iter().map(|run| share(&run.machine)).sum();
+    // What the log says of machines that print, each with its own.
+    let noted = listed(machines.iter().filter_map(|machine| {
+        let one = facts.failures.get(machine.0).filter(|one| one.runs > 0)?;
+        Some(format!(
+            "{} {} % ({} of {} runs failed)",
+            scenario.machines[machine.0].id,
+            (one.share * 100.0).round(),
+            (one.failed * 10.0).round() / 10.0,
+            one.runs
+        ))
+    }));
+    let by = match noted {
+        None => "at the machines' own shares".to_owned(),
+        Some(noted) => {
+            format!("by the machines' own shares and what was noted of their runs, {noted},")
+        }
+    };
     // Less than a twentieth of a run would be shown as none.
     (expected >= 0.05).then(|| {
         format!(
-            "Scrap: at the machines' own shares about {expected:.1} of {} runs will fail. {}",
+            "Scrap: {by} about {expected:.1} of {} runs will fail. {}",
             facts.runs.len(),
-            reserved(scenario)
+            reserved(scenario, facts)
         )
     })
 }
 
 /// What stands by for runs that fail, in words.
-fn reserved(scenario: &Scenario) -> String {
-    let with = |auto: bool| {
-        let parts = scenario.parts.iter();
+fn reserved(scenario: &Scenario, facts: &Facts) -> String {
+    let asked = scenario.build.confidence;
+    let per_cent = |share: f64| (share * 1e4).round() / 1e2;
+    let enough = |part: usize| {
+        let mut reserves = facts.reserves.iter();
+        reserves.all(|one| one.part.0 != part || !one.falls_short(asked))
+    };
+    let with = |auto: bool, suffices: bool| {
+        let parts = scenario.parts.iter().enumerate();
         listed(
             parts
-                .filter(|part| part.reserve == auto && part.spares > 0)
-                .map(|part| format!("{} {}", part.spares, part.id)),
+                .filter(|(at, part)| {
+                    part.reserve == auto && part.spares > 0 && (!auto || enough(*at) == suffices)
+                })
+                .map(|(_, part)| format!("{} {}", part.spares, part.id)),
         )
     };
-    let counted = with(true).map(|names| {
-        let certainty = (scenario.build.confidence * 1e4).round() / 1e2;
-        format!("{names}, so that enough of each succeed with a certainty of {certainty} %")
+    let counted = with(true, true).map(|names| {
+        format!(
+            "{names}, so that enough of each succeed with a certainty of {} %",
+            per_cent(asked)
+        )
     });
-    let typed = with(false).map(|names| format!("{names}, as many as you asked for"));
-    match (counted, typed) {
-        (None, None) => {
+    let fewer =
+        with(true, false).map(|names| format!("{names}, with less certainty than you asked for"));
+    let typed = with(false, true).map(|names| format!("{names}, as many as you asked for"));
+    let below = facts.reserves.iter().filter(|one| one.falls_short(asked));
+    let below = listed(below.map(|one| {
+        format!(
+            "{} {}{} %",
+            scenario.parts[one.part.0].id,
+            if one.exact { "" } else { "at least " },
+            one.per_cent()
+        )
+    }));
+    let below = below.map_or_else(String::new, |names| {
+        format!(
+            " Not {} %, as was asked: enough succeed of {names}, since much of it lies on one run, on a run that stands, or on machines that \
+             fail more often than was reckoned with.",
+            per_cent(asked)
+        )
+    });
+    let reserve: Vec<String> = counted.into_iter().chain(fewer).chain(typed).collect();
+    if reserve.is_empty() {
+        return format!(
             "Neither time nor filament is reserved for that: set `spares`, a number or `auto`, where a piece fails often, and \
-             plan again."
-                .to_owned()
-        }
-        (counted, typed) => {
-            let reserve: Vec<String> = counted.into_iter().chain(typed).collect();
-            format!(
-                "Spares are planned for that: {}. For other parts neither time nor filament is reserved.",
-                reserve.join("; and ")
-            )
-        }
+             plan again.{below}"
+        );
     }
+    format!(
+        "Spares are planned for that: {}. For other parts neither time nor filament is reserved.{below}",
+        reserve.join("; and ")
+    )
 }
 
 fn late_orders(scenario: &Scenario, facts: &Facts) -> Option<String> {

@@ -9,6 +9,7 @@ mod cost;
 mod critical;
 mod floats;
 mod idle;
+mod reserves;
 mod sheets;
 mod since;
 
@@ -21,7 +22,7 @@ use crate::lifting::Lift;
 use crate::routes::RouteKind;
 use crate::scenario::{
     AssemblyIndex, Axis, FilamentIndex, JointIndex, MachineIndex, Outage, PartIndex, Scenario,
-    SettingsIndex,
+    SettingsIndex, Variant,
 };
 use crate::strength::Span;
 use crate::units::{Grams, Millimetres, Minutes, Money};
@@ -31,6 +32,7 @@ pub use cost::{Ledger, bench_time, cost, days, purged};
 pub use critical::{CriticalPath, Link, LinkOf, critical_path};
 pub use floats::floats;
 pub use idle::{Idle, Unused};
+pub use reserves::{Failing, Reserve, failures, reserves};
 pub use sheets::{Day, Job, Level, Listed, Mass, Off, Sheets, Task, days as work_by_day};
 pub use since::{Change, Ended, Given, Since, Standing};
 
@@ -324,6 +326,22 @@ impl Plan {
             .map_or(start, |since| since.now.max(start))
     }
 
+    /// Which variant a copy is, if any: of the trial copies each its own, and of all others the one that was chosen.
+    pub fn variant<'a>(
+        &self,
+        scenario: &'a Scenario,
+        part: PartIndex,
+        number: u32,
+    ) -> Option<&'a Variant> {
+        let part_of = scenario.parts.get(part.0)?;
+        let chosen = || {
+            let mut chosen = self.chosen.iter();
+            let (_, at) = chosen.find(|(of, _)| *of == part)?;
+            part_of.variants.get(*at)
+        };
+        part_of.variant(number).or_else(chosen)
+    }
+
     /// Runs that were printing when the rest was planned, until they end.
     pub fn standing(&self) -> &[Standing] {
         self.since.as_ref().map_or(&[], |since| &since.running)
@@ -411,6 +429,8 @@ pub struct Plan {
     pub routes: Vec<RouteUse>,
     /// Trials, in the order of the scenario's parts.
     pub trials: Vec<Trial>,
+    /// Parts of whose variants one was chosen, and which: all copies beyond the trial are that one. In the order of the scenario's parts.
+    pub chosen: Vec<(PartIndex, usize)>,
     /// Gluing of split copies.
     pub gluings: Vec<Gluing>,
     /// Dates of assemblies, in scenario order.
@@ -419,6 +439,10 @@ pub struct Plan {
     pub spare_work: Vec<SpareWork>,
     /// Filament needed, held, ordered; in scenario order.
     pub orders: Vec<Order>,
+    /// What is known of each machine's runs, in the scenario's order.
+    pub failures: Vec<Failing>,
+    /// Parts with `spares: auto`: with what certainty enough copies come of these runs.
+    pub reserves: Vec<Reserve>,
     /// What the end of the build waits for.
     pub critical: Option<CriticalPath>,
     /// Machines that print nothing, or nothing more, while others do, in the scenario's order.

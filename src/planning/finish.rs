@@ -15,6 +15,7 @@ use crate::plan::{
     self, AssemblyDates, Facts, Given, Gluing, Ledger, Piece, Plan, Run, Sheets, Since, SpareWork,
     SpoolNote, Trial, Work,
 };
+use crate::progress::Progress;
 use crate::routes::{PartRoutes, kind_of};
 use crate::scenario::{AssemblyIndex, FilamentIndex, MachineIndex, PartIndex, Scenario};
 use crate::search::bench_work::{BenchWork, GlueTask, Stretch};
@@ -42,6 +43,8 @@ pub struct Ground<'a> {
     pub shop: &'a Shop,
     /// What is left of it, if something has been done.
     pub rest: Option<&'a Rest>,
+    /// What has been done.
+    pub progress: &'a Progress,
     /// Spools.
     pub on_hand: &'a OnHand,
 }
@@ -158,7 +161,7 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
     for (run, note) in runs.iter_mut().zip(provision.notes) {
         run.spool = note;
     }
-    ranges::give(ground, &runs, &mut provision.orders);
+    let contradicted = ranges::give(ground, &runs, &mut provision.orders);
     let mut copy_grams = plan::copy_grams(scenario, ground.routes, &runs);
     if ground.rest.is_some() {
         plan::fill_copy_grams(&mut copy_grams, ground.routes);
@@ -167,6 +170,8 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
     for part in ground.routes {
         least_support[part.part.0] = part.least_support().unwrap_or(Grams::ZERO);
     }
+    let failures = plan::failures(scenario, ground.progress);
+    let reserves = plan::reserves(scenario, ground.progress, &runs);
     let mut cautions: Vec<String> = (ground.since())
         .and_then(|since| plan::overdue(scenario, &since.running))
         .into_iter()
@@ -175,12 +180,15 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
         scenario,
         &Facts {
             runs: &runs,
+            failures: &failures,
+            reserves: &reserves,
             gluings: &gluings,
             orders: &provision.orders,
             copy_grams: &copy_grams,
             least_support: &least_support,
         },
     ));
+    cautions.extend(contradicted);
     let dated = assemblies.clone();
     let ledger = Ledger {
         runs: &runs,
@@ -215,11 +223,14 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
         finish,
         routes: why::routes(ground, &runs),
         trials: trials(ground, &runs),
+        chosen: chosen(ground.progress),
         runs,
         gluings,
         assemblies,
         spare_work,
         orders: provision.orders,
+        failures,
+        reserves,
         lifts: lifting::lifts(scenario, &copy_grams),
         spans: strength::spans(scenario),
         cautions,
@@ -237,6 +248,15 @@ pub fn finish(ground: &Ground, queue: &Snapshot, seed: u64) -> Option<Finished> 
         plan,
         short: provision.short,
     })
+}
+
+/// Which variants were chosen.
+fn chosen(progress: &Progress) -> Vec<(PartIndex, usize)> {
+    let trials = progress.trials.iter().enumerate();
+    let approved = trials.filter(|(_, trial)| trial.approved.is_some());
+    approved
+        .filter_map(|(part, trial)| Some((PartIndex(part), trial.chosen?)))
+        .collect()
 }
 
 /// When each part's trial copies, which have the first numbers, are printed and can be approved.

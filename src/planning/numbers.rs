@@ -23,8 +23,13 @@ pub(super) fn number_copies(ground: &Ground, queue: &Snapshot) -> HashMap<ItemId
         .map(|part| {
             let taken = ground.rest.map(|rest| rest.taken[part].clone());
             let taken = taken.unwrap_or_default();
+            // Once one of its variants is chosen, no copy is called what another is called by.
+            let variants = match ground.trial(part) {
+                0 => ground.scenario.parts[part].variants.len() as u32,
+                _ => 0,
+            };
             (1..)
-                .filter(move |number| !taken.contains(number))
+                .filter(move |number| *number > variants && !taken.contains(number))
                 .peekable()
         })
         .collect();

@@ -3,6 +3,8 @@
 //! Knows: routes, finished runs, how sure estimates are. Must not know: spools.
 //! Promises: no range is narrower than it would be if all pieces were off in the same direction.
 
+use std::collections::BTreeSet;
+
 use crate::estimate::{Calibration, EIGHTY, grams_spread};
 use crate::plan::{self, Order, Run};
 use crate::units::Grams;
@@ -13,10 +15,12 @@ use super::finish::Ground;
 ///
 /// The share by which an estimate is off is lognormal with the spread of its machine and setting; four in five are within
 /// 1.2816 spreads. The pieces of a machine share most of what they are off by, so sums are taken as if they shared all.
-pub fn give(ground: &Ground, runs: &[Run], orders: &mut [Order]) {
+///
+/// What comes back is a caution, where measurements contradict the estimates that the plan rests on.
+pub fn give(ground: &Ground, runs: &[Run], orders: &mut [Order]) -> Option<String> {
     let scenario = ground.scenario;
     if scenario.measured.is_empty() {
-        return;
+        return None;
     }
     let calibration = Calibration::new(scenario);
     for order in orders {
@@ -39,4 +43,25 @@ pub fn give(ground: &Ground, runs: &[Run], orders: &mut [Order]) {
         }
         order.range = Some([low, high]);
     }
+    let places: BTreeSet<_> = runs.iter().map(|run| (run.machine, run.settings)).collect();
+    let contradicted = places.into_iter().filter(|&(machine, settings)| {
+        calibration.grams(machine, settings).contradicted
+            || calibration.minutes(machine, settings).contradicted
+    });
+    let names: Vec<String> = contradicted
+        .map(|(machine, settings)| {
+            let (machine, settings) = (
+                &scenario.machines[machine.0],
+                &scenario.settings[settings.0],
+            );
+            format!("{} with {}", machine.id, settings.id)
+        })
+        .collect();
+    (!names.is_empty()).then(|| {
+        format!(
+            "Measurements: what was weighed or timed contradicts the estimates ({}). Grams and minutes may be far off there; `check` shows by how \
+             much. Look for a slip among the measurements, or for what is printed otherwise than the scenario says.",
+            names.join(", ")
+        )
+    })
 }

@@ -74,6 +74,7 @@ impl<'a> Task<'a> {
             routes: self.routes,
             shop,
             rest: self.rest,
+            progress: self.progress,
             on_hand: self.on_hand,
         }
     }

@@ -34,6 +34,8 @@ pub struct Progress {
     pub spools: Vec<Vec<Spool>>,
     /// What was weighed and timed, besides [`Scenario::measured`].
     pub measured: Vec<Measurement>,
+    /// Measurements that are left out, since what was estimated then is not known and the scenario has changed since.
+    pub unmeasured: usize,
     /// The plan that was last accepted.
     pub previous: Option<Previous>,
     /// When somebody asked for a plan: what is not there can be ordered on that day at the earliest. `None`: it can be ordered
@@ -133,8 +135,8 @@ pub struct MachineState {
     pub down_until: Option<DateTime<Utc>>,
     /// Runs that have ended, well or not.
     pub runs: u32,
-    /// Those of them that failed.
-    pub failed: u32,
+    /// Those of them that failed; of one that failed in part, the share of its pieces that are lost.
+    pub failed: f64,
     /// The highest number in the name of a run that was ever accepted on it; new runs are numbered after it.
     pub last_number: u32,
 }
@@ -153,6 +155,8 @@ pub struct AssemblyState {
 pub struct TrialState {
     /// When they were approved: the rest may be printed.
     pub approved: Option<DateTime<Utc>>,
+    /// Which of the part's variants was chosen then; what is printed from then on is that one.
+    pub chosen: Option<usize>,
     /// Trial copies that were rejected; they are not among what is made.
     pub rejected: u32,
 }
@@ -323,6 +327,7 @@ impl Progress {
             trials: vec![TrialState::default(); scenario.parts.len()],
             spools: spools.collect(),
             measured: Vec::new(),
+            unmeasured: 0,
             previous: None,
             orders_from: None,
         }
@@ -359,7 +364,7 @@ parts: [{id: bracket, size: [80, 40, 12], quantity: 8, spares: auto, alone: true
         assert_eq!(progress.reserve(&mut scenario), Ok(()));
         assert_eq!(scenario.parts[0].spares, 1);
         // Three of ten failed: Beta(3.6, 26.4). The least k with scipy's betabinom.cdf(k, 8 + k, 3.6, 26.4) >= 0.95 is 4.
-        (progress.machines[0].runs, progress.machines[0].failed) = (10, 3);
+        (progress.machines[0].runs, progress.machines[0].failed) = (10, 3.0);
         assert_eq!(progress.reserve(&mut scenario), Ok(()));
         assert_eq!(scenario.parts[0].spares, 4);
         // All eight are made: none more is needed.

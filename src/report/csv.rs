@@ -50,7 +50,7 @@ const TO_ORDER: &str = "(new)";
 /// `spool_next_name` are the names of what `spool_grams` and `spool_next` weigh, [`TO_ORDER`] for what is to be ordered.
 pub fn csv(scenario: &Scenario, plan: &Plan) -> String {
     let local = Local(scenario.build.zone);
-    let rows = plan.runs.iter().map(|run| row(scenario, local, run));
+    let rows = plan.runs.iter().map(|run| row(scenario, plan, local, run));
     written(std::iter::once(HEADING.map(str::to_owned)).chain(rows))
 }
 
@@ -71,7 +71,7 @@ pub(super) fn written(rows: impl Iterator<Item = impl AsRef<[String]>>) -> Strin
         .expect("only text was written, and CSV adds commas, quotes and line ends")
 }
 
-fn row(scenario: &Scenario, local: Local, run: &Run) -> [String; HEADING.len()] {
+fn row(scenario: &Scenario, plan: &Plan, local: Local, run: &Run) -> [String; HEADING.len()] {
     let spool = match &run.spool {
         note if note.alone().next().is_some() => "runs out alone",
         note if !note.ends.is_empty() => "change",
@@ -87,7 +87,7 @@ fn row(scenario: &Scenario, local: Local, run: &Run) -> [String; HEADING.len()] 
     let put_on = run.spool.put_on.map(|_| named(&run.spool.name));
     let next_names: Vec<String> = ends.iter().map(|end| named(&end.next_name)).collect();
     let from = words::changed_from(scenario, run);
-    let contents = words::contents(scenario, &run.pieces);
+    let contents = words::contents(scenario, plan, &run.pieces);
     [
         guarded(&run.id),
         guarded(&scenario.machines[run.machine.0].id),

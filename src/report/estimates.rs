@@ -38,7 +38,14 @@ pub fn doubtful(scenario: &Scenario) -> Vec<Doubtful> {
 }
 
 /// What measurements say of each machine and setting.
-pub fn estimates(scenario: &Scenario, calibration: &Calibration, look: &Look) -> String {
+///
+/// `logged`: how many of the measurements are the log's.
+pub fn estimates(
+    scenario: &Scenario,
+    calibration: &Calibration,
+    logged: usize,
+    look: &Look,
+) -> String {
     let first = (MachineIndex(0), SettingsIndex(0));
     if scenario.measured.is_empty() {
         let note = format!(
@@ -62,8 +69,26 @@ pub fn estimates(scenario: &Scenario, calibration: &Calibration, look: &Look) ->
             ]);
         }
     }
+    let mut contradicted = false;
+    for m in 0..scenario.machines.len() {
+        for s in 0..scenario.settings.len() {
+            let (at, with) = (MachineIndex(m), SettingsIndex(s));
+            contradicted |= calibration.grams(at, with).contradicted;
+            contradicted |= calibration.minutes(at, with).contradicted;
+        }
+    }
     let note = "The estimate times the factor; four in five are then off by what stands behind it. In brackets, how often it \
                 was measured there: where it was not, other settings and machines tell a little.";
+    let mut note = note.to_owned();
+    if logged > 0 {
+        note.push_str(&format!(" {logged} of them from the log."));
+    }
+    if contradicted {
+        note.push_str(
+            " !: measurements contradict the estimate there, so the range is as wide as they are: look for a slip among them, or for \
+             what is printed otherwise than the scenario says.",
+        );
+    }
     heading(look, "What measurements say of the estimates")
         + &grid.render(look, 0)
         + &paragraph(look, 0, Text::from(note).tone(Tone::Quiet))
@@ -72,9 +97,10 @@ pub fn estimates(scenario: &Scenario, calibration: &Calibration, look: &Look) ->
 /// `× 1.05, −8 to +9 % (3)`.
 fn cell(correction: Correction, count: usize) -> String {
     format!(
-        "× {:.3}, {} ({count})",
+        "× {:.3}, {} ({count}){}",
         correction.factor,
-        range(correction)
+        range(correction),
+        if correction.contradicted { " !" } else { "" }
     )
 }
 

@@ -43,7 +43,7 @@ pub fn files(scenario: &Scenario, plan: &Plan, issue: &Issue) -> Vec<(String, St
     let plates: Vec<html::Plate> = runs.chain(standing).collect();
     let drawings: Vec<String> = plates
         .par_iter()
-        .map(|plate| html::plate_sheet(scenario, plate))
+        .map(|plate| html::plate_sheet(scenario, plan, plate))
         .collect();
     let mut names = BTreeSet::new();
     for (at, (run, drawing)) in plates.iter().zip(drawings).enumerate() {

@@ -7,7 +7,7 @@ use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
 use crate::scenario::Scenario;
-use crate::shoplog::{Entry, Event, Log, Noting, RunKey, Sample, State};
+use crate::shoplog::{Entry, Event, Log, Noting, PieceId, RunKey, Sample, State};
 use crate::units::Grams;
 
 use super::Look;
@@ -132,14 +132,22 @@ fn said<'a>(
             format!("{run} scrapped{}{grams}", because(why))
         }
         Event::Joined { part, number } => format!("{part}:{number} joined"),
-        Event::Weighed { sample: s, grams } => format!("{grams} g for {}", sample(s)),
-        Event::Timed { sample: s, minutes } => format!("{minutes} min for {}", sample(s)),
+        Event::Weighed {
+            sample: s, grams, ..
+        } => format!("{grams} g for {}", sample(s)),
+        Event::Timed {
+            sample: s, minutes, ..
+        } => format!("{minutes} min for {}", sample(s)),
         Event::Approved { part, variant } => {
             let chosen = variant.as_ref();
             let chosen = chosen.map_or(String::new(), |name| format!(", variant {name} chosen"));
             format!("trial of {part} approved{chosen}")
         }
         Event::Rejected { part, why } => format!("trial of {part} rejected{}", because(why)),
+        Event::Lost { pieces, why } => {
+            let lost: Vec<String> = pieces.iter().map(ToString::to_string).collect();
+            format!("lost: {}{}", lost.join(", "), because(why))
+        }
         Event::SpoolOpened { spool, machine } => format!("spool {spool} is on {machine}"),
         Event::SpoolWeighed { spool, grams } => format!("spool {spool} has {grams} g"),
         Event::SpoolBought {
@@ -278,6 +286,30 @@ fn next(scenario: &Scenario, state: &State, event: &Event, at: DateTime<Utc>) ->
              GRAMS` for that.",
             sample.part
         )),
+        Event::Approved { part, .. } => {
+            let known = state.shop.parts.get(part)?;
+            let chosen = state.trials.get(part)?.chosen.as_ref()?;
+            let copies = (1..).zip(&known.variants);
+            let mut others = copies.filter(|(number, name)| {
+                let id = PieceId {
+                    part: part.clone(),
+                    number: *number,
+                    length: 1,
+                    of: 1,
+                };
+                *name != chosen && state.made.contains_key(&id)
+            });
+            let other = others.next();
+            let other = other.map_or_else(String::new, |(number, name)| {
+                format!(
+                    " {part}:{number}, which is {name}, counts as good: note `lost {part}:{number}` if you cannot use it, and likewise of others."
+                )
+            });
+            Some(format!(
+                "Plan again, so that the plan says of the rest that it is {chosen}.{other}"
+            ))
+        }
+        Event::Lost { .. } => Some("Plan again for what is lost.".to_owned()),
         Event::Rejected { .. } => {
             Some("The rest waits; plan again for new trial copies.".to_owned())
         }

@@ -47,21 +47,27 @@ pub fn price(scenario: &Scenario, money: Hundredths) -> String {
 }
 
 /// `2 spares of bracket`, and for those that the program counted, with what probability they suffice; of one filament.
-pub fn spares(scenario: &Scenario, filament: FilamentIndex) -> Vec<String> {
-    let parts = scenario.parts.iter();
+pub fn spares(scenario: &Scenario, plan: &Plan, filament: FilamentIndex) -> Vec<String> {
+    let parts = scenario.parts.iter().enumerate();
     parts
-        .filter(|part| part.filament == filament && (part.spares > 0 || part.reserve))
-        .map(|part| {
+        .filter(|(_, part)| part.filament == filament && (part.spares > 0 || part.reserve))
+        .map(|(at, part)| {
             let spares = count(part.spares as usize, "spare", "spares");
-            let enough = if part.reserve {
+            let asked = scenario.build.confidence;
+            let reserve = plan.reserves.iter().find(|one| one.part.0 == at);
+            let enough = reserve.map_or_else(String::new, |reserve| {
                 format!(
-                    " (enough for its {} with {} %)",
+                    " (enough for its {} with {}{} %{})",
                     part.quantity,
-                    percent(scenario.build.confidence)
+                    if reserve.exact { "" } else { "at least " },
+                    reserve.per_cent(),
+                    if reserve.falls_short(asked) {
+                        format!(", not the {} % that you asked for", percent(asked))
+                    } else {
+                        String::new()
+                    }
                 )
-            } else {
-                String::new()
-            };
+            });
             format!("{spares} of {}{enough}", part.id)
         })
         .collect()
@@ -109,14 +115,17 @@ pub(super) fn variant(variant: &Variant) -> String {
 
 /// `8× jib-chord 1/2`, `1× cap (spare)`, `1× cap (trial)`: equal pieces counted together, in the order of the scenario's
 /// parts, each entry broken at most before the bracket.
-pub(super) fn contents(scenario: &Scenario, pieces: &[Piece]) -> Vec<String> {
-    let mut kinds: Vec<(usize, u32, u32, bool, bool, Option<u32>)> = pieces
+pub(super) fn contents(scenario: &Scenario, plan: &Plan, pieces: &[Piece]) -> Vec<String> {
+    let mut kinds: Vec<(usize, u32, u32, bool, bool, Option<usize>)> = pieces
         .iter()
         .map(|piece| {
             let spare = piece.assembly.is_none();
             let part = &scenario.parts[piece.part.0];
             let trial = piece.number <= part.trial;
-            let variant = part.variant(piece.number).map(|_| piece.number);
+            // The lowest number of that variant tells all of it apart.
+            let variant = plan.variant(scenario, piece.part, piece.number);
+            let variant =
+                variant.and_then(|variant| part.variants.iter().position(|one| one == variant));
             (piece.part.0, piece.of, piece.length, spare, trial, variant)
         })
         .collect();
@@ -132,7 +141,7 @@ pub(super) fn contents(scenario: &Scenario, pieces: &[Piece]) -> Vec<String> {
             if spare {
                 entry.push_str(" (spare)");
             }
-            let variant = variant.and_then(|number| scenario.parts[part].variant(number));
+            let variant = variant.and_then(|at| scenario.parts[part].variants.get(at));
             if let Some(variant) = variant {
                 entry.push_str(&format!(" ({})", self::variant(variant)));
             } else if trial {

@@ -3,7 +3,7 @@
 //! Knows: parts, machines, spreads as data. Must not know: how a correction is fitted from them.
 //! Promises: spreads are of logarithms, so they hold for a small part as for a large one.
 
-use super::model::{Axis, MachineIndex, PartIndex};
+use super::model::{Axis, MachineIndex, PartIndex, SettingsIndex};
 use crate::units::Grams;
 
 /// One run that was weighed or timed: pieces of one part, nothing else.
@@ -23,6 +23,23 @@ pub struct Measurement {
     pub grams: Option<Grams>,
     /// Minutes of the run, without warm-up.
     pub minutes: Option<f64>,
+    /// What they are compared with, where that is not what is estimated now: a part that was resized since, another scale or settings.
+    pub against: Option<Against>,
+}
+
+/// The uncorrected estimate of all pieces of a measurement together, and the settings that it speaks of.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Against {
+    /// The settings with which they were printed.
+    pub settings: SettingsIndex,
+    /// Their mass.
+    pub grams: Grams,
+    /// Minutes of their plastic through the hot end.
+    pub minutes: f64,
+    /// Minutes of their layers.
+    pub layers: f64,
+    /// Whether their volume comes from the part's own weighed mass, and is not corrected.
+    pub typed: bool,
 }
 
 /// How far estimates are off before anything is measured: standard deviations of ln(real / estimated), in layers.

@@ -199,6 +199,9 @@ pub struct Part {
     pub spares: u32,
     /// Whether the program says how many of them there are (`spares: auto`): see [`Scenario::reserve`].
     pub reserve: bool,
+    /// With `spares: auto`: no run holds more copies (of copies in lengths: more for each of them), or the spares would not be enough.
+    /// `None`: as many as find room.
+    pub together: Option<u32>,
     /// So many copies are printed and approved before the rest.
     pub trial: u32,
     /// What the trial copies differ in, in the order of their numbers; as many as `trial`, or none: they are alike.

@@ -4,21 +4,21 @@
 //! Promises: only parts with `spares: auto` are changed; a reserve is never below what it is with fewer failures.
 //!
 //! Which machine makes a copy and what lies with it is decided later, so both are taken at their worst: the machine that fails
-//! most often (by expectation) of those that may make the part, print its material and hold it; and equal runs of any number of
-//! copies that such a machine holds, since a whole run fails together.
+//! most often (by expectation) of those that may make the part, print its material and hold it; and runs filled in any way up to
+//! the number of copies that may share one, since a whole run fails together.
 
-use crate::chance::{Share, extras};
+use crate::chance::{Extras, Share, extras};
 
 use super::fields::MOST_COPIES;
 use super::model::{Machine, MachineKind, Part, Scenario};
 
 /// What one machine has printed.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Experience {
     /// Runs that have ended, well or not.
     pub runs: u32,
-    /// Those of them that failed.
-    pub failed: u32,
+    /// Those of them that failed; of one that failed in part, the share of its pieces that are lost.
+    pub failed: f64,
 }
 
 /// What is known of the share of a machine's runs that fail: its `scrap`, and what happened.
@@ -27,7 +27,7 @@ pub fn failing(machine: &Machine, experience: Experience) -> Share {
 }
 
 impl Scenario {
-    /// Sets the spares of every part with `spares: auto`. `experience` is by machine, and `made` the good copies that there
+    /// Sets the spares of every part with `spares: auto`, and how many of its copies may share a run for them to be enough. `experience` is by machine, and `made` the good copies that there
     /// are of each part; what is left out of either is none. Copies that are made already are never taken back.
     ///
     /// # Errors
@@ -40,7 +40,10 @@ impl Scenario {
             }
             let made = made.get(at).copied().unwrap_or(0);
             match self.reserve_of(&self.parts[at], experience, made) {
-                Some(spares) => self.parts[at].spares = spares,
+                Some(extras) => {
+                    self.parts[at].spares = extras.copies;
+                    self.parts[at].together = extras.together;
+                }
                 None => without.push(at),
             }
         }
@@ -51,7 +54,7 @@ impl Scenario {
         }
     }
 
-    fn reserve_of(&self, part: &Part, experience: &[Experience], made: u32) -> Option<u32> {
+    fn reserve_of(&self, part: &Part, experience: &[Experience], made: u32) -> Option<Extras> {
         let wanted = part.quantity.saturating_sub(made);
         let beyond = made.saturating_sub(part.quantity);
         let makers: Vec<(usize, u32)> = self
@@ -86,7 +89,10 @@ impl Scenario {
             .max_by(|a, b| a.mean().total_cmp(&b.mean()));
         // What no machine holds is refused when its routes are looked for.
         let Some(share) = share else {
-            return Some(beyond);
+            return Some(Extras {
+                copies: beyond,
+                together: None,
+            });
         };
         let together = if part.alone {
             1
@@ -102,7 +108,10 @@ impl Scenario {
             self.build.confidence,
             most,
         )
-        .map(|spares| spares.max(beyond))
+        .map(|extras| Extras {
+            copies: extras.copies.max(beyond),
+            ..extras
+        })
     }
 
     fn may_make(&self, part: &Part, at: usize, machine: &Machine) -> bool {

@@ -25,6 +25,8 @@ pub struct Calm {
     contents: HashMap<Content, u32>,
     /// By number: where runs of this content stood, by machine and by when printing started.
     places: Vec<Vec<(usize, Minute)>>,
+    /// By part and lengths of a copy: how many pieces the fullest run had.
+    pub crowd: HashMap<(u32, u32), u32>,
     /// By machine, for the runs at the head of its sheet that stay as they are: when each started printing, before which it does not.
     pub firm: Vec<Vec<Minute>>,
     /// The same: no later than this, where that is known; what they wait for may leave them less than was accepted.
@@ -42,6 +44,10 @@ impl Calm {
             ..Self::default()
         };
         for (content, machine, start) in runs {
+            for &(part, lengths, count) in &content {
+                let most = calm.crowd.entry((part, lengths)).or_default();
+                *most = count.max(*most);
+            }
             let next = calm.places.len() as u32;
             let at = *calm.contents.entry(content).or_insert(next);
             if at == next {

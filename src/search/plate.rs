@@ -132,7 +132,8 @@ impl PlateStore {
 
     /// Makes a plate of pieces that share a group; `loads` need not be sorted or merged.
     ///
-    /// `None` if they may not share a plate by rule: another group, one that is alone, a trial with what waits for it.
+    /// `None` if they may not share a plate by rule: another group, one that is alone, a trial with what waits for it, more copies of a
+    /// part than may fail together (but for what was accepted so).
     pub fn make(&mut self, shop: &Shop, loads: &[Load]) -> Option<PlateId> {
         let mut merged: Vec<Load> = loads.iter().copied().filter(|l| l.count > 0).collect();
         merged.sort_unstable();
@@ -145,6 +146,7 @@ impl PlateStore {
         let first = &shop.items[merged.first()?.item as usize];
         let (group, filament) = (first.group, first.filament);
         let pieces: u32 = merged.iter().map(|l| l.count).sum();
+        let mut crowded = false;
         let mut plate = Plate {
             loads: Arc::from([]),
             filament,
@@ -163,6 +165,14 @@ impl PlateStore {
             if item.group != group || (item.alone && pieces > 1) {
                 return None;
             }
+            crowded |= item.most < u32::MAX && pieces > item.most && {
+                let alike = merged
+                    .iter()
+                    .filter(|l| shop.items[l.item as usize].shape == item.shape);
+                let most = shop.calm.crowd.get(&(class.part, item.lengths));
+                // What was accepted may stand: the plan says with what certainty enough will come of it.
+                alike.map(|l| l.count).sum::<u32>() > item.most.max(most.copied().unwrap_or(0))
+            };
             plate.alone |= item.alone;
             plate.ready = plate.ready.max(class.ready);
             plate.has_lengths |= item.lengths > 1;
@@ -180,7 +190,7 @@ impl PlateStore {
                 }
             }
         }
-        if plate.tries.iter().any(|t| plate.waits.contains(t)) {
+        if crowded || plate.tries.iter().any(|t| plate.waits.contains(t)) {
             return None;
         }
         plate.content = shop.calm.content_of(shop, &merged);

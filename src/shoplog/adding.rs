@@ -64,25 +64,49 @@ impl State {
                     }
                 }
             }
-            Event::Weighed { sample, grams } => self.measured.push(Measured {
+            Event::Weighed {
+                sample,
+                grams,
+                estimated,
+            } => self.measured.push(Measured {
                 sample: sample.clone(),
                 grams: Some(*grams),
                 minutes: None,
+                estimated: estimated.clone(),
+                basis: self.basis.as_ref().map(|basis| basis.whole.clone()),
             }),
-            Event::Timed { sample, minutes } => self.measured.push(Measured {
+            Event::Timed {
+                sample,
+                minutes,
+                estimated,
+            } => self.measured.push(Measured {
                 sample: sample.clone(),
                 grams: None,
                 minutes: Some(*minutes),
+                estimated: estimated.clone(),
+                basis: self.basis.as_ref().map(|basis| basis.whole.clone()),
             }),
             Event::Approved { part, variant } => {
                 let planned = self.plan().map(|plan| plan.trials.iter());
                 let planned = planned.and_then(|mut all| all.find(|trial| trial.part == *part));
                 self.early |= planned.is_some_and(|trial| is_before(at, trial.approved));
+                let variants = self
+                    .shop
+                    .parts
+                    .get(part)
+                    .map(|part| part.variants.as_slice());
+                // Of one there is no choice.
+                let only = match variants {
+                    Some([only]) => Some(only.clone()),
+                    _ => None,
+                };
                 let trial = self.trials.entry(part.clone()).or_default();
-                trial.approved = Some(at);
-                trial.chosen.clone_from(variant);
+                // Noted once more it only says which was chosen.
+                trial.approved.get_or_insert(at);
+                trial.chosen = variant.clone().or(only);
             }
             Event::Rejected { part, .. } => self.reject(part),
+            Event::Lost { pieces, .. } => self.lose(pieces),
             Event::SpoolOpened { spool, machine } => {
                 self.settle_machine(machine, at);
                 self.put_on(spool, machine);
@@ -245,7 +269,7 @@ impl State {
         }
         let machine = self.machine(&machine);
         machine.runs += 1;
-        machine.failed += u32::from(scrapped);
+        machine.failed += f64::from(u8::from(scrapped));
         machine.free = Some(at);
         Some(key)
     }
@@ -289,11 +313,16 @@ impl State {
         for (part, of) in split {
             self.pair_lengths(part, of);
         }
-        if !planned.pieces.is_empty() && scrapped.len() == planned.pieces.len() {
-            self.machine(&planned.machine).failed += 1;
-            if let Some(attempt) = self.attempts.get_mut(&key) {
-                attempt.ended = Some(Ended { at, scrapped: true });
-            }
+        if !planned.pieces.is_empty() {
+            // The share of it that is lost: what a run is for counts, however many of its pieces there are.
+            let lost = scrapped.len().min(planned.pieces.len()) as f64;
+            self.machine(&planned.machine).failed += lost / planned.pieces.len() as f64;
+        }
+        if !planned.pieces.is_empty()
+            && scrapped.len() == planned.pieces.len()
+            && let Some(attempt) = self.attempts.get_mut(&key)
+        {
+            attempt.ended = Some(Ended { at, scrapped: true });
         }
     }
 
@@ -317,6 +346,33 @@ impl State {
         let pieces = running.flat_map(|&key| self.planned(key).pieces.iter());
         let printing: BTreeSet<PieceId> = pieces.map(PlannedPiece::id).collect();
         self.stands_in.retain(|piece, _| printing.contains(piece));
+    }
+
+    /// Pieces that were good are no more; of a copy that was joined all lengths go with one.
+    fn lose(&mut self, pieces: &[PieceId]) {
+        let mut split: BTreeSet<(&str, u32)> = BTreeSet::new();
+        for piece in pieces {
+            let Some(printed) = self.made.remove(piece) else {
+                continue;
+            };
+            let mut gone = vec![piece.clone()];
+            if printed.joined.is_some() {
+                let same = |other: &PieceId| {
+                    (&other.part, other.number, other.of) == (&piece.part, piece.number, piece.of)
+                };
+                gone.extend(self.made.keys().filter(|other| same(other)).cloned());
+            }
+            for one in gone {
+                self.made.remove(&one);
+                *self.lost.entry(one).or_default() += 1;
+            }
+            if piece.of > 1 {
+                split.insert((&piece.part, piece.of));
+            }
+        }
+        for (part, of) in split {
+            self.pair_lengths(part, of);
+        }
     }
 
     fn reject(&mut self, part: &str) {

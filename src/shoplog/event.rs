@@ -8,6 +8,7 @@ use serde::{Deserialize, Deserializer, Serialize};
 use uuid::Uuid;
 
 use super::basis::Basis;
+use super::estimated::Estimated;
 
 /// One entry. Nothing changes it; a mistake is undone by another.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -184,6 +185,9 @@ pub enum Event {
         sample: Sample,
         /// Grams of all of them.
         grams: f64,
+        /// What was estimated of them.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        estimated: Option<Estimated>,
     },
     /// A run of one part was timed.
     Timed {
@@ -191,6 +195,9 @@ pub enum Event {
         sample: Sample,
         /// Minutes without warm-up.
         minutes: f64,
+        /// What was estimated of it.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        estimated: Option<Estimated>,
     },
     /// The trial copies of a part are right: the rest may be printed.
     Approved {
@@ -210,6 +217,14 @@ pub enum Event {
             deserialize_with = "absent",
             skip_serializing_if = "String::is_empty"
         )]
+        why: String,
+    },
+    /// Pieces that were good are no more, and are in no assembly: they cracked, went missing, or cannot be used after all.
+    Lost {
+        /// Which.
+        pieces: Vec<PieceId>,
+        /// What happened.
+        #[serde(default, skip_serializing_if = "String::is_empty")]
         why: String,
     },
     /// A spool went onto a machine.

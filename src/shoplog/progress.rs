@@ -12,6 +12,7 @@ use super::Log;
 use super::accepted::{PlannedPiece, PlannedRun, in_years};
 use super::basis::basis;
 use super::differences::{Difference, differences};
+use super::estimated::of_all;
 use super::event::Event;
 use super::forecast::SpoolEnd;
 use super::shelf::NOTHING;
@@ -22,7 +23,7 @@ use crate::progress::{
     PreviousRun, Progress, Running, Spool, TrialState,
 };
 use crate::scenario::{
-    AssemblyIndex, Axis, FilamentIndex, MachineIndex, Measurement, Part, PartIndex, Scenario,
+    AssemblyIndex, Axis, FilamentIndex, MachineIndex, Part, PartIndex, Scenario,
 };
 use crate::units::{Grams, Millimetres};
 
@@ -45,6 +46,7 @@ pub fn progress(scenario: &Scenario, log: &Log, now: DateTime<Utc>) -> (Progress
     let now = now.max(scenario.build.start);
     let done = |at: DateTime<Utc>| at.min(now);
     let calendar = Calendar::new(scenario);
+    let (measured, unmeasured) = of_all(scenario, &state.measured);
     let mut progress = Progress {
         now,
         orders_from,
@@ -74,12 +76,17 @@ pub fn progress(scenario: &Scenario, log: &Log, now: DateTime<Utc>) -> (Progress
                 let known = state.trials.get(&part.id);
                 known.map_or_else(TrialState::default, |known| TrialState {
                     approved: known.approved.map(done),
+                    chosen: known.chosen.as_ref().and_then(|chosen| {
+                        let mut variants = part.variants.iter();
+                        variants.position(|variant| variant.name == *chosen)
+                    }),
                     rejected: known.rejected,
                 })
             })
             .collect(),
         spools: spools(state, &names, now),
-        measured: measured(state, &names),
+        measured,
+        unmeasured,
         previous: previous(state, &names),
     };
     let differences = differences(scenario, state, &names);
@@ -355,21 +362,6 @@ fn numbered(name: &str) -> (&str, usize, &str) {
     let rest = name.trim_end_matches(|c: char| c.is_ascii_digit());
     let number = name.strip_prefix(rest).unwrap_or_default();
     (rest, number.len(), number)
-}
-
-fn measured(state: &State, names: &Names) -> Vec<Measurement> {
-    let measured = state.measured.iter().filter_map(|measured| {
-        Some(Measurement {
-            part: names.part(&measured.sample.part)?,
-            machine: names.machine(&measured.sample.machine)?,
-            pieces: measured.sample.pieces,
-            lengths: measured.sample.of,
-            upright: None,
-            grams: measured.grams.map(Grams),
-            minutes: measured.minutes,
-        })
-    });
-    measured.collect()
 }
 
 fn previous(state: &State, names: &Names) -> Option<Previous> {

@@ -7,6 +7,7 @@ use chrono::{DateTime, TimeDelta, Utc};
 
 use serde::{Deserialize, Serialize};
 
+use super::estimated::Estimated;
 use super::event::Sample;
 
 /// How a run ended.
@@ -110,8 +111,9 @@ pub struct MachineLog {
     pub outages: Vec<(DateTime<Utc>, DateTime<Utc>)>,
     /// Runs that have ended.
     pub runs: u32,
-    /// Those of them of which nothing was good.
-    pub failed: u32,
+    /// Those of them that failed; of one that failed in part, the share of its pieces that are lost.
+    #[serde(with = "bits")]
+    pub failed: f64,
     /// When the last run on it ended.
     pub free: Option<DateTime<Utc>>,
 }
@@ -202,6 +204,10 @@ pub struct Measured {
     pub grams: Option<f64>,
     /// Minutes of the run.
     pub minutes: Option<f64>,
+    /// What was estimated of it when it was noted, where that was noted too.
+    pub estimated: Option<Estimated>,
+    /// The digest of the scenario of the plan that was followed then, where that is known.
+    pub basis: Option<String>,
 }
 
 /// Numbers as their bits, so that what is kept of them is read back equal.

@@ -69,31 +69,25 @@ impl Short<'_> {
             None => known::run(self.0, run)?,
         };
         let on: Vec<PieceId> = self.0.planned(key).pieces.iter().map(|p| p.id()).collect();
-        let mut taken: Vec<PieceId> = Vec::new();
-        for one in written.iter().flat_map(|list| list.split(',')) {
-            let named = named(one.trim())?;
-            let mut free: Vec<&PieceId> = on
-                .iter()
-                .filter(|piece| named.is(piece) && !taken.contains(piece))
-                .collect();
-            // Equal pieces are all the same; those of the lowest numbers, among them the trial copies, are taken as good.
-            free.sort_by(|a, b| b.cmp(a));
-            let count = named.count.unwrap_or(1) as usize;
-            if free.len() < count {
-                return refuse(
-                    format!(
-                        "{} of `{one}` {} on {run}, not {count}",
-                        free.len(),
-                        if free.len() == 1 { "is" } else { "are" }
-                    ),
-                    format!("on it are {}", contents(&on)),
-                );
-            }
-            let chosen: Vec<PieceId> = free.into_iter().take(count).cloned().collect();
-            taken.extend(chosen);
+        chosen(&on, written, &format!("on {run}"), "on it are")
+    }
+
+    /// Good pieces that are in no assembly, as for [`Short::pieces`].
+    ///
+    /// # Errors
+    /// If there are no such pieces, or not as many.
+    pub fn good(&self, written: &[String]) -> Result<Vec<PieceId>, Refusal> {
+        let state = self.0;
+        let pieces = written.iter().flat_map(|list| list.split(','));
+        for one in pieces {
+            known::part(state, named(one.trim())?.part)?;
         }
-        taken.sort();
-        Ok(taken)
+        let free = state.made.iter().filter(|(_, printed)| {
+            let assembly = printed.assembly.as_ref();
+            !assembly.is_some_and(|id| state.assemblies.contains_key(id))
+        });
+        let free: Vec<PieceId> = free.map(|(piece, _)| piece.clone()).collect();
+        chosen(&free, written, "good and in no assembly", "such are")
     }
 
     /// The pieces of a run that are no good where the good ones were named.
@@ -293,6 +287,44 @@ fn one_of<T>(mut all: impl Iterator<Item = T>) -> Result<T, bool> {
         (Some(only), None) => Ok(only),
         (first, _) => Err(first.is_some()),
     }
+}
+
+/// Pieces that are written, of those that are there.
+fn chosen(
+    on: &[PieceId],
+    written: &[String],
+    place: &str,
+    such: &str,
+) -> Result<Vec<PieceId>, Refusal> {
+    let mut taken: Vec<PieceId> = Vec::new();
+    for one in written.iter().flat_map(|list| list.split(',')) {
+        let named = named(one.trim())?;
+        let mut free: Vec<&PieceId> = on
+            .iter()
+            .filter(|piece| named.is(piece) && !taken.contains(piece))
+            .collect();
+        // Equal pieces are all the same; those of the lowest numbers, among them the trial copies, are taken as good.
+        free.sort_by(|a, b| b.cmp(a));
+        let count = named.count.unwrap_or(1) as usize;
+        if free.len() < count {
+            return refuse(
+                format!(
+                    "{} of `{one}` {} {place}, not {count}",
+                    free.len(),
+                    if free.len() == 1 { "is" } else { "are" }
+                ),
+                if on.is_empty() {
+                    "there are none".to_owned()
+                } else {
+                    format!("{such} {}", contents(on))
+                },
+            );
+        }
+        let chosen: Vec<PieceId> = free.into_iter().take(count).cloned().collect();
+        taken.extend(chosen);
+    }
+    taken.sort();
+    Ok(taken)
 }
 
 /// Pieces as they are written.

@@ -112,6 +112,8 @@ pub enum Task {
     },
     /// Trial copies are to be looked at.
     Approve {
+        /// Those of its variants that can be chosen, where it has several.
+        variants: Vec<String>,
         /// Of which part.
         part: String,
     },
@@ -298,20 +300,39 @@ fn printing(
 
 fn next(state: &State, forecast: &Forecast, now: DateTime<Utc>) -> Vec<Next> {
     let mut next = Vec::new();
-    let mut trials: BTreeSet<&str> = BTreeSet::new();
-    for (part, _) in state.shop.parts.iter().filter(|(_, known)| known.trial > 0) {
-        let approved = Event::Approved {
-            part: part.clone(),
-            variant: None,
+    for (part, known) in state.shop.parts.iter().filter(|(_, known)| known.trial > 0) {
+        let may = |variant: Option<&String>| {
+            let approved = Event::Approved {
+                part: part.clone(),
+                variant: variant.cloned(),
+            };
+            rules::check(state, &approved, now, now).is_ok()
         };
-        if rules::check(state, &approved, now, now).is_ok() {
-            trials.insert(part);
+        let printed: Vec<bool> = known.variants.iter().map(|one| may(Some(one))).collect();
+        // They are compared when all are there, or will not be: those that were no good are not waited for.
+        let no_good = |at: usize| {
+            let mut lost = state.lost.keys();
+            lost.any(|piece| piece.part == *part && piece.number as usize == at + 1)
+        };
+        let all = printed
+            .iter()
+            .enumerate()
+            .all(|(at, printed)| *printed || no_good(at));
+        let look = match known.variants.len() {
+            0 | 1 => may(None),
+            _ => all && printed.contains(&true),
+        };
+        if look {
+            let names = known.variants.iter().zip(&printed);
+            let several = known.variants.len() > 1;
+            let names = names.filter(|(_, printed)| several && **printed);
+            let what = Task::Approve {
+                part: part.clone(),
+                variants: names.map(|(name, _)| name.clone()).collect(),
+            };
+            next.push(Next { at: now, what });
         }
     }
-    let whats = trials.into_iter().map(|part| Task::Approve {
-        part: part.to_owned(),
-    });
-    next.extend(whats.map(|what| Next { at: now, what }));
 
     let mut copies: BTreeMap<(&str, u32, u32), u32> = BTreeMap::new();
     for (piece, printed) in &state.made {

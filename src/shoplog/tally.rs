@@ -14,7 +14,7 @@ use super::progress::wanted;
 use super::records::Printed;
 use super::rules::whole_copies;
 use super::state::State;
-use crate::scenario::Scenario;
+use crate::scenario::{Experience, Scenario, failing};
 
 /// What there is.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -42,6 +42,12 @@ pub struct MachineTally {
     pub loaded: Option<String>,
     /// The spool on it, where that is known.
     pub spool: Option<String>,
+    /// Its runs that have ended.
+    pub runs: u32,
+    /// Those of them that failed; of one that failed in part, the share of its pieces that are lost.
+    pub failed: f64,
+    /// The share of its further runs that will fail, by expectation; `None`: the scenario does not know it.
+    pub share: Option<f64>,
 }
 
 /// A spool.
@@ -83,7 +89,9 @@ pub struct PartTally {
 pub struct TrialTally {
     /// When it was approved.
     pub approved: Option<DateTime<Utc>>,
-    /// The variant that was chosen, where it was said.
+    /// The variants to choose from, if any.
+    pub variants: Vec<String>,
+    /// The one that was chosen, where it was said.
     pub variant: Option<String>,
     /// Copies that were rejected.
     pub rejected: u32,
@@ -189,7 +197,7 @@ impl Tally {
             }
         });
         Self {
-            machines: machines(&flowed),
+            machines: machines(scenario, &flowed),
             spools: spools(&flowed, now),
             parts: parts(scenario, state, now),
             assemblies: assemblies.collect(),
@@ -199,11 +207,19 @@ impl Tally {
     }
 }
 
-fn machines(state: &State) -> Vec<MachineTally> {
-    let machines = state.machines.iter().map(|(id, known)| MachineTally {
-        machine: id.clone(),
-        loaded: known.loaded.clone(),
-        spool: known.spool.clone(),
+fn machines(scenario: &Scenario, state: &State) -> Vec<MachineTally> {
+    let machines = state.machines.iter().map(|(id, known)| {
+        let (runs, failed) = (known.runs, known.failed);
+        let mut said = scenario.machines.iter();
+        let said = said.find(|machine| machine.id == *id);
+        MachineTally {
+            machine: id.clone(),
+            loaded: known.loaded.clone(),
+            spool: known.spool.clone(),
+            runs,
+            failed,
+            share: said.map(|machine| failing(machine, Experience { runs, failed }).mean()),
+        }
     });
     machines.collect()
 }
@@ -254,6 +270,9 @@ fn parts(scenario: &Scenario, state: &State, now: DateTime<Utc>) -> Vec<PartTall
             lost: lost.get(id).copied().unwrap_or(0),
             trial: trial.then_some(TrialTally {
                 approved: known.approved,
+                variants: (part.variants.iter())
+                    .map(|variant| variant.name.clone())
+                    .collect(),
                 variant: known.chosen,
                 rejected: known.rejected,
             }),

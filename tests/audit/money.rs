@@ -70,6 +70,7 @@ fn spools_allotted_with_a_margin_keep_every_rule() {
 /// A measurement that teaches nothing.
 fn nothing() -> Measurement {
     Measurement {
+        against: None,
         part: DIAL,
         machine: TALL,
         pieces: 1,
@@ -116,6 +117,21 @@ planted! {
     a_cent_of_purge: Cost => |_, plan| { plan.cost.purge += Money(0.01); }
     a_cent_of_plastic: Cost => |_, plan| { plan.cost.plastic += Money(0.01); }
     a_cent_of_hardware: Cost => |_, plan| { plan.cost.hardware += Money(0.01); }
+
+    a_share_of_failures_that_was_not_noted: Failures => |_, plan| {
+        plan.failures[0].share += 0.001;
+    }
+    a_machine_without_its_share_of_failures: Failures => |_, plan| {
+        plan.failures.pop();
+    }
+    spares_that_are_counted_and_not_told_of: Failures => |shop, _| {
+        shop.parts[0].reserve = true;
+    }
+    a_certainty_of_what_may_fail: Failures => |shop, plan| {
+        shop.parts[0].reserve = true;
+        plan.reserves = beamyard::plan::reserves(shop, &beamyard::progress::Progress::none(shop), &plan.runs);
+        plan.reserves[0].certainty += 0.001;
+    }
 
     a_filament_without_an_order: OrderListed => |_, plan| {
         plan.orders.pop();

@@ -142,6 +142,7 @@ fn part(id: usize, size: [f64; 3], machines: usize) -> Part {
         finishing: Seconds(0.0),
         spares: 0,
         reserve: false,
+        together: None,
         variants: Vec::new(),
         trial: 0,
         alone: false,

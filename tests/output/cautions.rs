@@ -1,6 +1,7 @@
 //! What a plan cautions about, by rule.
 
-use beamyard::plan::{Facts, Plan, cautions, copy_grams};
+use beamyard::plan::{Facts, Plan, cautions, copy_grams, failures};
+use beamyard::progress::Progress;
 use beamyard::routes::RouteKind;
 use beamyard::scenario::{Assembly, AssemblyIndex, Scenario};
 use beamyard::units::{Grams, Millimetres, Minutes};
@@ -13,8 +14,11 @@ fn shown(change: impl FnOnce(&mut Scenario, &mut Plan, &mut Vec<Grams>)) -> Vec<
     let mut plan = demo::plan(&scenario);
     let mut copy_grams = vec![Grams::ZERO; scenario.parts.len()];
     change(&mut scenario, &mut plan, &mut copy_grams);
+    plan.failures = failures(&scenario, &Progress::none(&scenario));
     let facts = Facts {
         runs: &plan.runs,
+        failures: &plan.failures,
+        reserves: &plan.reserves,
         gluings: &plan.gluings,
         orders: &plan.orders,
         copy_grams: &copy_grams,
@@ -53,6 +57,8 @@ fn parts_that_hang_over_however_they_lie_are_named_the_most_support_first() {
         }
         let facts = Facts {
             runs,
+            failures: &[],
+            reserves: &[],
             gluings: &[],
             orders: &[],
             copy_grams: &vec![Grams::ZERO; scenario.parts.len()],

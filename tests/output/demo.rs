@@ -137,6 +137,7 @@ fn part(id: &str, quantity: u32, size: [f64; 3], filament: FilamentIndex) -> Par
         finishing: Seconds(240.0),
         spares: 0,
         reserve: false,
+        together: None,
         variants: Vec::new(),
         trial: 0,
         alone: false,
@@ -247,6 +248,7 @@ pub fn scenario() -> Scenario {
             Part {
                 spares: 1,
                 reserve: false,
+                together: None,
                 variants: Vec::new(),
                 trial: 3,
                 ..part("cap", 6, [40.0, 40.0, 12.0], YELLOW)
@@ -499,6 +501,9 @@ pub fn plan(scenario: &Scenario) -> Plan {
     let mut plan = Plan {
         sheets: Sheets::default(),
         since: None,
+        failures: beamyard::plan::failures(scenario, &beamyard::progress::Progress::none(scenario)),
+        reserves: Vec::new(),
+        chosen: Vec::new(),
         critical: None,
         idle: Vec::new(),
         seed: 1,

@@ -42,6 +42,7 @@ fn these_keys_and_no_others() {
             "assemblies",
             "orders",
             "spares",
+            "failures",
             "spans",
             "begins",
             "trials",
@@ -110,7 +111,15 @@ fn these_keys_and_no_others() {
     );
     each(
         "spares",
-        &sorted(["part", "quantity", "spares", "confidence"]),
+        &sorted([
+            "part",
+            "quantity",
+            "spares",
+            "confidence",
+            "certainty",
+            "exact",
+            "together",
+        ]),
     );
     each(
         "orders",
@@ -161,6 +170,7 @@ fn keys_stand_in_the_documented_order() {
             "assemblies",
             "orders",
             "spares",
+            "failures",
             "spans",
             "begins",
             "trials",

@@ -18,6 +18,7 @@ mod json;
 mod lifting;
 mod measure;
 mod measured;
+mod measured_then;
 mod size;
 mod spans;
 mod spool_names;

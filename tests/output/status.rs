@@ -67,6 +67,9 @@ fn tally() -> Tally {
         machine: id.to_owned(),
         loaded: loaded.map(str::to_owned),
         spool: spool.map(str::to_owned),
+        runs: 12,
+        failed: 1.5,
+        share: Some(0.066),
     };
     let spool = |id: &str, grams: f64, on: Option<&str>, arrives: Option<&str>| SpoolTally {
         spool: id.to_owned(),
@@ -87,6 +90,7 @@ fn tally() -> Tally {
     let trial = |approved: Option<&str>, variant: Option<&str>, rejected| {
         Some(TrialTally {
             approved: approved.map(at),
+            variants: Vec::new(),
             variant: variant.map(str::to_owned),
             rejected,
         })
@@ -191,6 +195,7 @@ fn busy() -> Status {
                 "12 08:00",
                 Task::Approve {
                     part: part("lacing"),
+                    variants: Vec::new(),
                 },
             ),
             next(

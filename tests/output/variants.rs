@@ -62,3 +62,81 @@ fn one_of_each_variant_is_printed_first_and_named_in_every_file() {
         }
     }
 }
+
+/// A command on the posts, at this moment; what it says.
+fn command(folder: &std::path::Path, arguments: &[&str], now: &str, good: bool) -> String {
+    let mut command = Command::cargo_bin("beamyard").expect("the program is built");
+    let run = command
+        .args(arguments)
+        .args(["--now", now])
+        .current_dir(folder);
+    let output = run.output().expect("it runs");
+    let told = [output.stdout, output.stderr].concat();
+    let told = String::from_utf8_lossy(&told).into_owned();
+    assert_eq!(output.status.success(), good, "{arguments:?}: {told}");
+    told
+}
+
+#[test]
+fn once_one_is_chosen_the_rest_is_named_so_and_what_cannot_be_used_is_printed_again() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let folder = folder.path();
+    fs::write(folder.join("posts.yaml"), POSTS).expect("a file");
+    let plan = |now: &str| {
+        let arguments = [
+            "plan",
+            "posts.yaml",
+            "--effort",
+            "200",
+            "--out",
+            "week",
+            "--accept",
+        ];
+        command(folder, &arguments, now, true);
+        let text = fs::read_to_string(folder.join("week/plan.json")).expect("a plan");
+        serde_json::from_str::<Value>(&text).expect("JSON")
+    };
+    let log = |arguments: &[&str], now: &str, good: bool| {
+        let all = [&["log", "posts.yaml"], arguments].concat();
+        command(folder, &all, now, good)
+    };
+    plan("2027-01-11 07:00");
+    log(&["started", "desk"], "2027-01-11 07:30", true);
+    log(&["finished", "desk"], "2027-01-11 16:00", true);
+    let told = log(&["approved", "post"], "2027-01-11 16:10", false);
+    assert!(
+        told.contains("post has several variants: tight, loose"),
+        "{told}"
+    );
+    let told = log(&["approved", "post", "tight"], "2027-01-11 16:10", true);
+    assert!(
+        told.contains("note `lost post:2` if you cannot use it"),
+        "{told}"
+    );
+    let names = |plan: &Value| -> Vec<String> {
+        let runs = plan["runs"].as_array().expect("runs").iter();
+        let pieces = runs.flat_map(|run| run["pieces"].as_array().expect("pieces"));
+        let names = pieces.map(|piece| variant(piece).map_or("none", |(name, _)| name).to_owned());
+        names.collect()
+    };
+    // Four are wanted, of which two are there.
+    assert_eq!(names(&plan("2027-01-11 16:15")), ["tight", "tight"]);
+    for file in ["report.html", "day-sheets.html", "queue.csv", "plan.txt"] {
+        let text = fs::read_to_string(folder.join("week").join(file)).expect(file);
+        assert!(
+            text.contains("tight"),
+            "{file} does not say which post is to be printed"
+        );
+    }
+    let told = log(
+        &["lost", "post:2", "--why", "too loose"],
+        "2027-01-11 16:20",
+        true,
+    );
+    assert!(told.contains("lost: post:2 (too loose)"), "{told}");
+    // The third is printed again as what was chosen, and under a number that no variant had.
+    let again = plan("2027-01-11 16:25");
+    assert_eq!(names(&again), ["tight", "tight", "tight"]);
+    let told = log(&["show"], "2027-01-11 16:30", true);
+    assert!(told.contains("lost: post:2 (too loose)"), "{told}");
+}

@@ -33,6 +33,7 @@ mod optimum;
 mod outlines;
 mod processors;
 mod reasons;
+mod reserves;
 mod spares;
 mod supply;
 mod support;

@@ -22,6 +22,7 @@ fn measurement() -> impl Strategy<Value = Measurement> {
     )
         .prop_map(
             |((part, machine), (pieces, lengths), upright, grams, minutes)| Measurement {
+                against: None,
                 part: PartIndex(part),
                 machine: MachineIndex(machine),
                 pieces,

@@ -149,11 +149,28 @@ fn spares_that_the_program_counts_grow_with_runs_that_are_scrapped_and_the_order
             shop.log(&["scrapped", "desk", "--why", "warped"], &end);
             plan = shop.plan(&end).0;
         }
+        let told = &plan["spares"][0];
         assert_eq!(
-            plan["spares"],
-            serde_json::json!([{"part": "shade", "quantity": 2, "spares": spares, "confidence": 0.95}]),
+            (
+                &told["part"],
+                &told["quantity"],
+                &told["spares"],
+                &told["confidence"]
+            ),
+            (&"shade".into(), &2.into(), &spares.into(), &0.95.into()),
             "{scrapped} scrapped"
         );
+        let certainty = told["certainty"].as_f64().expect("a probability");
+        assert!((0.95 - 1e-9..1.0).contains(&certainty), "{told}");
+        // One of twenty and what was scrapped, of as many runs more.
+        let failing = &plan["failures"][0];
+        assert_eq!(
+            (&failing["runs"], &failing["failed"]),
+            (&scrapped.into(), &(scrapped as f64).into())
+        );
+        let share = failing["share"].as_f64().expect("a share");
+        let expected = (1 + scrapped) as f64 / (20 + scrapped) as f64;
+        assert!((share - expected).abs() < 1e-9, "{failing}");
         // They are planned, not only told: the foot, two shades and their spares.
         assert_eq!(pieces(&plan).len(), 3 + spares, "{scrapped} scrapped");
     }
@@ -161,7 +178,7 @@ fn spares_that_the_program_counts_grow_with_runs_that_are_scrapped_and_the_order
     let table: Vec<&str> = table.split_whitespace().collect();
     let table = table.join(" ");
     assert!(
-        table.contains("white: with 2 spares of shade (enough for its 2 with 95 %)."),
+        table.contains("white: with 2 spares of shade (enough for its 2 with 97.2 %)."),
         "{table}"
     );
 }

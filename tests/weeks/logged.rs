@@ -294,13 +294,23 @@ impl Bench<'_> {
             of: piece.of,
         };
         let weighed = Event::Weighed {
+            estimated: None,
             sample: sample.clone(),
             grams: run.grams.0 * self.rng.random_range(REAL[0]..REAL[1]),
         };
         note(log, weighed, at, next);
         let minutes = (run.end - run.start).num_minutes() as f64 - machine.warm_up.0 / 60.0;
         let minutes = minutes.max(1.0);
-        note(log, Event::Timed { sample, minutes }, at, next);
+        note(
+            log,
+            Event::Timed {
+                estimated: None,
+                sample,
+                minutes,
+            },
+            at,
+            next,
+        );
     }
 }
 

@@ -199,6 +199,7 @@ fn measured(shop: &Scenario, run: &Run) -> Option<Measurement> {
     let warm_up = shop.machines[run.machine.0].warm_up.0 / 60.0;
     let minutes = (run.end - run.start).num_minutes() as f64 - warm_up;
     alike.then_some(Measurement {
+        against: None,
         part: piece.part,
         machine: run.machine,
         pieces: run.pieces.len() as u32,

@@ -124,6 +124,14 @@ pub(super) enum Noted {
         #[command(flatten)]
         why: Why,
     },
+    /// Good pieces that are in no assembly are lost: they cracked, or cannot be used after all
+    Lost {
+        /// As for `finished --scrapped`: `pin`, `pin=2`, `pin:3` (copy 3), `chord:1:2` (length 2 of copy 1)
+        #[arg(value_name = "PIECES", required = true)]
+        pieces: Vec<String>,
+        #[command(flatten)]
+        why: Why,
+    },
     /// A spool was put on, weighed, bought, or is empty
     Spool {
         #[command(subcommand)]

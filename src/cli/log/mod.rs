@@ -236,10 +236,14 @@ fn event(
             what,
             grams,
             sample: s,
-        } => Event::Weighed {
-            sample: short.weighed(what, &said(s))?,
-            grams: *grams,
-        },
+        } => {
+            let sample = short.weighed(what, &said(s))?;
+            Event::Weighed {
+                estimated: shoplog::estimated(scenario, &sample),
+                sample,
+                grams: *grams,
+            }
+        }
         Noted::Timed {
             what,
             time,
@@ -251,8 +255,10 @@ fn event(
                     fix: "write for example `5 h 12 min` or `312min`".to_owned(),
                 }));
             };
+            let sample = short.timed(what, &said(s))?;
             Event::Timed {
-                sample: short.timed(what, &said(s))?,
+                estimated: shoplog::estimated(scenario, &sample),
+                sample,
                 minutes: time.0 / 60.0,
             }
         }
@@ -262,6 +268,10 @@ fn event(
         },
         Noted::Rejected { part, why } => Event::Rejected {
             part: part.clone(),
+            why: why.why.clone(),
+        },
+        Noted::Lost { pieces, why } => Event::Lost {
+            pieces: short.good(pieces)?,
             why: why.why.clone(),
         },
         Noted::Spool { what } => spool(what, log.state(), scenario, now)?,

@@ -36,21 +36,34 @@ pub(super) struct Factors {
 
 impl Factors {
     pub fn new(scenario: &Scenario) -> Self {
-        let at = |one: &Measurement| (one.machine, scenario.parts[one.part.0].settings);
+        let at = |one: &Measurement| {
+            let own = scenario.parts[one.part.0].settings;
+            (one.machine, one.against.map_or(own, |then| then.settings))
+        };
         let mut weighed: BTreeMap<Place, Vec<f64>> = BTreeMap::new();
         let mut timed: BTreeMap<Place, Vec<f64>> = BTreeMap::new();
         for one in &scenario.measured {
             let Some(grams) = one.grams else { continue };
             let part = &scenario.parts[one.part.0];
             let density = scenario.filaments[part.filament.0].density;
-            let each = (Lying::of(scenario, one).volume * density).value();
-            let log = (grams.value() / (each * f64::from(one.pieces))).ln();
-            weighed.entry(at(one)).or_default().push(log);
+            let all = match one.against {
+                Some(then) => then.grams.value(),
+                None => (Lying::of(scenario, one).volume * density).value() * f64::from(one.pieces),
+            };
+            weighed
+                .entry(at(one))
+                .or_default()
+                .push((grams.value() / all).ln());
         }
         let grams = least(&weighed, GRAMS_SPREADS);
         for one in &scenario.measured {
             let Some(minutes) = one.minutes else { continue };
-            let seconds = Lying::of(scenario, one).seconds(scenario, one, grams.at(at(one)).exp());
+            let factor = grams.at(at(one)).exp();
+            let seconds = match one.against {
+                Some(then) if then.typed => (then.minutes + then.layers) * 60.0,
+                Some(then) => (then.minutes * factor + then.layers) * 60.0,
+                None => Lying::of(scenario, one).seconds(scenario, one, factor),
+            };
             timed
                 .entry(at(one))
                 .or_default()

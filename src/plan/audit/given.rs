@@ -203,6 +203,14 @@ pub(super) fn check(
     given(since.now == rounded(progress.now), &|| {
         format!("the plan goes on from {}", since.now)
     });
+    let trials = progress.trials.iter().enumerate();
+    let chosen: Vec<(PartIndex, usize)> = trials
+        .filter(|(_, trial)| trial.approved.is_some())
+        .filter_map(|(part, trial)| Some((PartIndex(part), trial.chosen?)))
+        .collect();
+    given(plan.chosen == chosen, &|| {
+        "the variants said to be chosen are others".into()
+    });
     let complete: BTreeMap<AssemblyIndex, Minute> = since
         .complete
         .iter()

@@ -22,6 +22,7 @@ mod outline;
 mod plates;
 mod presence;
 mod references;
+mod reserves;
 mod rule;
 mod runs;
 mod sheets;
@@ -91,6 +92,7 @@ pub fn audit_since(scenario: &Scenario, progress: &Progress, plan: &Plan) -> Vec
     cost::check(&evidence, &mut faults);
     stock::check(&evidence, &presence, &mut faults);
     spools::check(&evidence, &mut faults);
+    reserves::check(&evidence, progress, &mut faults);
     summary::check(&evidence, &mut faults);
     sheets::check(&evidence, &presence, &mut faults);
     levels::check(&evidence, &mut faults);

@@ -213,6 +213,10 @@ rules! {
     /// An assembly weighs its pieces and joints, and with all that it needs as much as they do.
     Masses,
 
+    /// How often machines fail is what is stated of them and was noted, and the certainty with which enough copies come of the runs, where
+    /// spares are counted, is what that makes it.
+    Failures,
+
     /// The routes add up to all copies of every part, by kind and number of pieces.
     RoutesSum,
     /// A route of several pieces is a split one with its part's joint; a route of one piece has none.

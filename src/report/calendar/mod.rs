@@ -332,7 +332,7 @@ impl Writer<'_> {
     }
 
     fn contents(&self, run: &Run) -> String {
-        words::contents(self.scenario, &run.pieces).join(", ")
+        words::contents(self.scenario, self.plan, &run.pieces).join(", ")
     }
 
     fn filament(&self, run: &Run) -> &str {

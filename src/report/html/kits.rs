@@ -98,12 +98,13 @@ fn prints(page: &Page, one: &Given) -> bool {
 }
 
 fn name(page: &Page, part: PartIndex, number: u32, length: u32, of: u32) -> String {
+    let index = part;
     let part = &page.scenario.parts[part.0];
     let mut name = part.id.clone();
     if of > 1 {
         name.push_str(&format!(" {length}/{of}"));
     }
-    if let Some(variant) = part.variant(number) {
+    if let Some(variant) = page.plan.variant(page.scenario, index, number) {
         name.push_str(&format!(" ({})", words::variant(variant)));
     }
     name

@@ -12,6 +12,7 @@ use super::colour::{colour_of, lettering};
 use super::labels::{Letters, labels};
 use super::plate::Plate;
 use super::plates::{leaders, numbers_of};
+use crate::plan::Plan;
 use crate::report::words;
 use crate::scenario::Scenario;
 
@@ -29,13 +30,13 @@ const LETTERS: Letters = Letters {
     most: 18.0,
 };
 
-pub(in crate::report) fn sheet(scenario: &Scenario, run: &Plate) -> String {
+pub(in crate::report) fn sheet(scenario: &Scenario, plan: &Plan, run: &Plate) -> String {
     let bed = Bed::of(&scenario.machines[run.machine.0], run.pieces);
     let shapes = bed.outlines(run.pieces);
     let labels = labels(&shapes, &bed, LETTERS);
     let filament = words::filament(scenario, run.filament);
     let colour = colour_of(scenario, run.filament);
-    let entries = words::contents(scenario, run.pieces).join(", ");
+    let entries = words::contents(scenario, plan, run.pieces).join(", ");
     let size = format!("{} × {} mm", short(bed.width), short(bed.height));
     let drawing = html! {
         svg xmlns="http://www.w3.org/2000/svg" width={ (short(bed.width)) "mm" } height={ (short(bed.height + HEAD)) "mm" }

@@ -167,7 +167,7 @@ fn figure(page: &Page, id: &str, run: &Plate, title: &Markup) -> Markup {
                         @let piece = &run.pieces[row.0];
                         tr {
                             td { (numbers(row.0 + 1, row.1)) }
-                            td { (name(page.scenario, piece)) }
+                            td { (name(page, piece)) }
                             td { (numbers(piece.number as usize, run.pieces[row.1 - 1].number as usize)) }
                             td { (whose(page.scenario, piece)) }
                         }
@@ -242,13 +242,13 @@ pub(super) fn numbers(first: usize, last: usize) -> String {
     }
 }
 
-fn name(scenario: &Scenario, piece: &Piece) -> String {
-    let part = &scenario.parts[piece.part.0];
+fn name(page: &Page, piece: &Piece) -> String {
+    let part = &page.scenario.parts[piece.part.0];
     let mut name = part.id.clone();
     if piece.of > 1 {
         let _ = write!(name, " {}/{}", piece.length, piece.of); // writing to a String does not fail
     }
-    if let Some(variant) = part.variant(piece.number) {
+    if let Some(variant) = page.plan.variant(page.scenario, piece.part, piece.number) {
         let _ = write!(name, " ({})", words::variant(variant)); // nor here
     } else if piece.number <= part.trial {
         name.push_str(" (trial)");

@@ -75,7 +75,7 @@ fn row(page: &Page, today: NaiveDate, at: usize) -> Markup {
                 " " span.soft { (words::span(run.minutes)) ", " (words::mass(run.grams)) }
             }
             p.what { (filament(page, today, run)) }
-            p.pieces { (words::contents(page.scenario, &run.pieces).join(", ")) }
+            p.pieces { (words::contents(page.scenario, page.plan, &run.pieces).join(", ")) }
         }
     }
 }

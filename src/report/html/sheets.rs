@@ -147,7 +147,7 @@ fn words_of(page: &Page, today: NaiveDate, task: &Task) -> Markup {
                 "; starts " b { (page.local.seen_from(today, run.start)) } ", ends " b { (page.local.seen_from(today, run.end)) }
                 @if run.alone { " ☾" }
                 br;
-                span.soft { (words::contents(page.scenario, &run.pieces).join(", ")) }
+                span.soft { (words::contents(page.scenario, page.plan, &run.pieces).join(", ")) }
             },
             Job::Follows(run) => {
                 @let run = &plan.runs[*run];

@@ -42,6 +42,7 @@ struct PlanFile<'a> {
     assemblies: Vec<AssemblyFile<'a>>,
     orders: Vec<OrderFile<'a>>,
     spares: Vec<SpareFile<'a>>,
+    failures: Vec<FailingFile<'a>>,
     spans: Vec<SpanFile<'a>>,
     /// From when on it plans.
     begins: String,
@@ -132,13 +133,28 @@ struct IdleFile<'a> {
     why: String,
 }
 
+/// What is known of a machine's runs.
+#[derive(Serialize)]
+struct FailingFile<'a> {
+    machine: &'a str,
+    runs: u32,
+    failed: f64,
+    share: f64,
+}
+
 #[derive(Serialize)]
 struct SpareFile<'a> {
     part: &'a str,
     quantity: u32,
     spares: u32,
-    /// With which probability they suffice; `null`: their number is the user's.
+    /// With which probability they are to suffice; `null`: their number is the user's.
     confidence: Option<f64>,
+    /// With which they do on these runs; `null` likewise.
+    certainty: Option<f64>,
+    /// Whether it is just that, else it is at least that; `null` likewise.
+    exact: Option<bool>,
+    /// How many copies may share a run for that; `null`: any number.
+    together: Option<u32>,
 }
 
 #[derive(Serialize)]
@@ -178,7 +194,7 @@ pub fn json(scenario: &Scenario, plan: &Plan) -> String {
         runs: plan
             .runs
             .iter()
-            .map(|r| runs::run(scenario, local, r))
+            .map(|r| runs::run(scenario, plan, local, r))
             .collect(),
         routes: plan.routes.iter().map(|r| route(scenario, r)).collect(),
         assemblies: plan
@@ -187,7 +203,8 @@ pub fn json(scenario: &Scenario, plan: &Plan) -> String {
             .map(|dates| bench::assembly(scenario, local, plan, dates))
             .collect(),
         orders: plan.orders.iter().map(|o| order(scenario, o)).collect(),
-        spares: spares(scenario),
+        spares: spares(scenario, plan),
+        failures: failures(scenario, plan),
         spans: plan.spans.iter().map(|s| span(scenario, s)).collect(),
         begins: local.rfc3339(plan.begins(scenario)),
         trials: each(&plan.trials, |trial| bench::trial(scenario, local, trial)),
@@ -265,15 +282,33 @@ pub(super) fn cost(shown: &Shown) -> CostFile {
 }
 
 /// Parts that have any, or that the program counted for.
-fn spares(scenario: &Scenario) -> Vec<SpareFile<'_>> {
-    let parts = scenario.parts.iter();
+fn spares<'a>(scenario: &'a Scenario, plan: &Plan) -> Vec<SpareFile<'a>> {
+    let parts = scenario.parts.iter().enumerate();
     parts
-        .filter(|part| part.spares > 0 || part.reserve)
-        .map(|part| SpareFile {
-            part: &part.id,
-            quantity: part.quantity,
-            spares: part.spares,
-            confidence: part.reserve.then_some(scenario.build.confidence),
+        .filter(|(_, part)| part.spares > 0 || part.reserve)
+        .map(|(at, part)| {
+            let reserve = plan.reserves.iter().find(|one| one.part.0 == at);
+            SpareFile {
+                part: &part.id,
+                quantity: part.quantity,
+                spares: part.spares,
+                confidence: part.reserve.then_some(scenario.build.confidence),
+                certainty: reserve.map(|one| one.certainty),
+                exact: reserve.map(|one| one.exact),
+                together: part.together,
+            }
+        })
+        .collect()
+}
+
+fn failures<'a>(scenario: &'a Scenario, plan: &Plan) -> Vec<FailingFile<'a>> {
+    let machines = plan.failures.iter();
+    machines
+        .map(|one| FailingFile {
+            machine: &scenario.machines[one.machine.0].id,
+            runs: one.runs,
+            failed: one.failed,
+            share: one.share,
         })
         .collect()
 }

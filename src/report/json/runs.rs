@@ -6,7 +6,7 @@
 use serde::Serialize;
 
 use super::decimals;
-use crate::plan::{Piece, Run, Standing};
+use crate::plan::{Piece, Plan, Run, Standing};
 use crate::report::local::Local;
 use crate::report::words;
 use crate::scenario::{MachineIndex, Scenario};
@@ -110,7 +110,12 @@ pub(super) fn printing<'a>(
     }
 }
 
-pub(super) fn run<'a>(scenario: &'a Scenario, local: Local, run: &'a Run) -> RunFile<'a> {
+pub(super) fn run<'a>(
+    scenario: &'a Scenario,
+    plan: &Plan,
+    local: Local,
+    run: &'a Run,
+) -> RunFile<'a> {
     let machine = |machine: Option<MachineIndex>| {
         machine.map(|machine| scenario.machines[machine.0].id.as_str())
     };
@@ -142,11 +147,15 @@ pub(super) fn run<'a>(scenario: &'a Scenario, local: Local, run: &'a Run) -> Run
         end: local.rfc3339(run.end),
         minutes: run.minutes.value(),
         grams: decimals(run.grams.0, 3),
-        pieces: run.pieces.iter().map(|p| piece(scenario, p)).collect(),
+        pieces: run
+            .pieces
+            .iter()
+            .map(|p| piece(scenario, plan, p))
+            .collect(),
     }
 }
 
-fn piece<'a>(scenario: &'a Scenario, piece: &Piece) -> PieceFile<'a> {
+fn piece<'a>(scenario: &'a Scenario, plan: &Plan, piece: &Piece) -> PieceFile<'a> {
     // A billionth of a millimetre takes rounding noise off without moving a piece into its neighbour's spacing.
     let mm = |value: f64| decimals(value, 9);
     PieceFile {
@@ -157,8 +166,8 @@ fn piece<'a>(scenario: &'a Scenario, piece: &Piece) -> PieceFile<'a> {
         assembly: piece
             .assembly
             .map(|assembly| scenario.assemblies[assembly.0].id.as_str()),
-        variant: scenario.parts[piece.part.0]
-            .variant(piece.number)
+        variant: plan
+            .variant(scenario, piece.part, piece.number)
             .map(|variant| VariantFile {
                 name: &variant.name,
                 offset: variant.offset.0,

@@ -42,6 +42,9 @@ struct MachineFile<'a> {
     machine: &'a str,
     loaded: Option<&'a str>,
     spool: Option<&'a str>,
+    runs: u32,
+    failed: f64,
+    share: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -82,6 +85,7 @@ struct PartFile<'a> {
 #[derive(Serialize)]
 struct TrialFile<'a> {
     approved: Option<String>,
+    variants: &'a [String],
     variant: Option<&'a str>,
     rejected: u32,
 }
@@ -140,6 +144,9 @@ struct NextFile<'a> {
     part: Option<&'a str>,
     number: Option<u32>,
     assembly: Option<&'a str>,
+    /// To be chosen from.
+    #[serde(skip_serializing_if = "<[String]>::is_empty")]
+    variants: &'a [String],
 }
 
 #[derive(Serialize)]
@@ -244,6 +251,9 @@ pub fn status_json(scenario: &Scenario, status: &Status, differences: &[String])
                 machine: &one.machine,
                 loaded: one.loaded.as_deref(),
                 spool: one.spool.as_deref(),
+                runs: one.runs,
+                failed: decimals(one.failed, 3),
+                share: one.share.map(|share| decimals(share, 4)),
             })
             .collect(),
         spools: (tally.spools.iter())
@@ -279,6 +289,7 @@ pub fn status_json(scenario: &Scenario, status: &Status, differences: &[String])
                 lost: one.lost,
                 trial: one.trial.as_ref().map(|trial| TrialFile {
                     approved: moment(trial.approved),
+                    variants: &trial.variants,
                     variant: trial.variant.as_deref(),
                     rejected: trial.rejected,
                 }),
@@ -319,6 +330,7 @@ fn next_file(local: Local, next: &Next) -> NextFile<'_> {
         part: None,
         number: None,
         assembly: None,
+        variants: &[],
     };
     match &next.what {
         Task::SetUp {
@@ -340,9 +352,10 @@ fn next_file(local: Local, next: &Next) -> NextFile<'_> {
             filament: Some(filament),
             ..file
         },
-        Task::Approve { part } => NextFile {
+        Task::Approve { part, variants } => NextFile {
             task: "approve",
             part: Some(part),
+            variants,
             ..file
         },
         Task::Join { part, number } => NextFile {

@@ -363,9 +363,13 @@ fn task(task: &Task, local: Local) -> (&'static str, String, &'static str) {
             let what = format!("{run} on {machine}{change}{spool}{waits}{trial}");
             ("set up", what, "")
         }
-        Task::Approve { part } => (
+        Task::Approve { part, variants } => (
             "look at the trial of",
-            part.clone(),
+            if variants.is_empty() {
+                part.clone()
+            } else {
+                format!("{part} ({})", variants.join(" or "))
+            },
             ": approved or rejected?",
         ),
         Task::Join { part, number } => ("join", format!("{part}:{number}"), ""),
@@ -393,6 +397,7 @@ mod tests {
         };
         let approve = |part: &str| Task::Approve {
             part: part.to_owned(),
+            variants: Vec::new(),
         };
         let parts = ["cap", "fin", "hub", "key", "lid", "nut", "pin", "rod"];
         let mut tasks: Vec<Task> = parts.iter().map(|part| approve(part)).collect();

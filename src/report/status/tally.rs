@@ -42,7 +42,24 @@ fn machines(tally: &Tally) -> Grid {
             (Some(filament), None) => Text::from(filament.clone()),
             (None, _) => Text::from("nothing").tone(Tone::Quiet),
         };
-        grid.row([strong(&one.machine), what]);
+        let runs = match one.runs {
+            0 => String::new(),
+            runs => format!(
+                "{} of {} failed",
+                // To the tenth, since of a run that failed in part its share counts.
+                (one.failed * 10.0).round() / 10.0,
+                words::count(runs as usize, "run", "runs")
+            ),
+        };
+        let share = one.share.map_or_else(String::new, |share| {
+            format!("{:.1} % will", (share * 1e3).round() / 10.0)
+        });
+        grid.row([
+            strong(&one.machine),
+            what,
+            Text::from(runs),
+            Text::from(share),
+        ]);
     }
     grid
 }
@@ -131,13 +148,22 @@ fn besides(part: &PartTally, local: Local) -> String {
     if let Some(trial) = &part.trial {
         let TrialTally {
             approved,
+            variants,
             variant,
             rejected,
         } = trial;
+        let names = if variants.len() > 1 {
+            format!(": {}", variants.join(" or "))
+        } else {
+            String::new()
+        };
         all.push(match (approved, variant) {
             (Some(at), Some(variant)) => format!("{variant} chosen {}", local.full(*at)),
-            (Some(at), None) => format!("trial approved {}", local.full(*at)),
-            (None, _) => "trial open".to_owned(),
+            (Some(at), None) if names.is_empty() => format!("trial approved {}", local.full(*at)),
+            (Some(at), None) => {
+                format!("trial approved {}, not said which{names}", local.full(*at))
+            }
+            (None, _) => format!("trial open{names}"),
         });
         if *rejected > 0 {
             let copies = words::count(*rejected as usize, "trial copy", "trial copies");

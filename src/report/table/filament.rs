@@ -103,7 +103,7 @@ pub(super) fn orders(scenario: &Scenario, plan: &Plan, look: &Look) -> String {
         }
     }
     for order in &plan.orders {
-        let spares = words::spares(scenario, order.filament);
+        let spares = words::spares(scenario, plan, order.filament);
         if !spares.is_empty() {
             let note = format!("{}: with {}.", id(order), spares.join(", "));
             text.push_str(&paragraph(look, 0, note));

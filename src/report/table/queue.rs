@@ -127,7 +127,7 @@ fn one_day(
         let mut grid = columns(look);
         grid.row(cells(scenario, local, look, today, run));
         text.push_str(&grid.render_in(widths, look, INDENT));
-        let contents = words::contents(scenario, &run.pieces).join(", ");
+        let contents = words::contents(scenario, plan, &run.pieces).join(", ");
         text.push_str(&paragraph(look, below, contents));
     }
     text

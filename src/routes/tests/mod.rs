@@ -78,6 +78,7 @@ fn part(size: [f64; 3]) -> Part {
         finishing: Seconds(240.0),
         spares: 0,
         reserve: false,
+        together: None,
         variants: Vec::new(),
         trial: 0,
         alone: false,

@@ -222,6 +222,7 @@ impl Settler<'_> {
             // Counted when all else is settled.
             spares: part.spares.value()?.count().unwrap_or(0),
             reserve: part.spares.value()? == Spares::Auto,
+            together: None,
             trial: match part.variants.len() {
                 0 => part.trial.value()?,
                 variants => u32::try_from(variants).ok()?,
@@ -257,6 +258,7 @@ impl Settler<'_> {
             part: PartIndex(self.names.parts.find(&one.part.as_ref()?.value)?),
             machine: MachineIndex(self.names.machines.find(&one.machine.as_ref()?.value)?),
             pieces: one.pieces.value()?,
+            against: None,
             lengths: one.lengths.value()?,
             upright: one.upright.value(),
             grams: one.grams.value().map(Grams),

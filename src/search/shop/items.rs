@@ -112,6 +112,9 @@ impl Shop {
                         filament: part.filament.0 as u32,
                         group: group as u32,
                         alone: part.alone,
+                        most: part.together.map_or(u32::MAX, |copies| {
+                            copies.saturating_mul(form.kinds[number].positions.len() as u32)
+                        }),
                         shape,
                         glue: clock_minutes(form.glue),
                         cure: clock_minutes(form.cure),

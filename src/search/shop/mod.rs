@@ -115,6 +115,8 @@ pub struct Item {
     pub group: u32,
     /// Shares its plate with nothing.
     pub alone: bool,
+    /// No more pieces of its shape lie on one run; [`u32::MAX`]: as many as find room.
+    pub most: u32,
     /// Items of the same part, form and kind share this number, and so their ways.
     pub shape: u32,
     /// Gluing minutes per copy.

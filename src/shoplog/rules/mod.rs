@@ -19,7 +19,7 @@ use super::state::State;
 use assemblies::assembled;
 use machines::{down, up};
 use measured::{likely, measured, timed};
-use pieces::{approved, joined, rejected};
+use pieces::{approved, joined, lost, rejected};
 use runs::{finished, long_enough, printing, started};
 use spools::{bought, opened, weighed_spool};
 
@@ -97,18 +97,21 @@ pub fn check(
             })
         }
         Event::Joined { part, number } => joined(state, part, *number, at),
-        Event::Weighed { sample, grams } => {
+        Event::Weighed { sample, grams, .. } => {
             measured(state, sample, at)?;
             within("grams", *grams, 0.001, MOST_GRAMS)?;
             likely(state, sample, *grams)
         }
-        Event::Timed { sample, minutes } => {
+        Event::Timed {
+            sample, minutes, ..
+        } => {
             measured(state, sample, at)?;
             within("minutes", *minutes, 0.1, 60.0 * 24.0 * 60.0)?;
             timed(state, sample, *minutes, at)
         }
         Event::Approved { part, variant } => approved(state, part, variant.as_deref(), at),
         Event::Rejected { part, .. } => rejected(state, part, at),
+        Event::Lost { pieces, .. } => lost(state, pieces, at),
         Event::SpoolOpened { spool, machine } => opened(state, spool, machine),
         Event::SpoolWeighed { spool, grams } => weighed_spool(state, spool, *grams),
         Event::SpoolBought {
@@ -189,6 +192,7 @@ fn short(event: &Event) -> Result<(), Refusal> {
         Event::Finished { why, .. }
         | Event::Scrapped { why, .. }
         | Event::Rejected { why, .. }
+        | Event::Lost { why, .. }
         | Event::Down { why, .. } => why,
         _ => return Ok(()),
     };

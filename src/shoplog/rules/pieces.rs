@@ -3,10 +3,13 @@
 //! Knows: the state. Must not know: machines' runs beyond what they printed.
 //! Promises: nothing is said of pieces that were not printed by then.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use chrono::{DateTime, Utc};
 
 use super::assemblies::whole_copies;
 use super::{Refusal, refuse};
+use crate::shoplog::curing::used;
 use crate::shoplog::event::PieceId;
 use crate::shoplog::known;
 use crate::shoplog::lengths::division;
@@ -99,9 +102,14 @@ pub(super) fn trial(state: &State, part: &str) -> Result<(u32, u32), Refusal> {
     Ok((wanted, printed.count() as u32))
 }
 
-/// Whether a moment is not before trial copies were printed of which something is said.
-fn looked_at(state: &State, part: &str, wanted: u32, at: DateTime<Utc>) -> Result<(), Refusal> {
-    let trial = |piece: &PieceId| piece.part == part && (1..=wanted).contains(&piece.number);
+/// Whether a moment is not before these trial copies were printed of which something is said.
+fn looked_at(
+    state: &State,
+    part: &str,
+    copies: std::ops::RangeInclusive<u32>,
+    at: DateTime<Utc>,
+) -> Result<(), Refusal> {
+    let trial = |piece: &PieceId| piece.part == part && copies.contains(&piece.number);
     let pieces = state.made.iter().filter(|(piece, _)| trial(piece));
     match pieces
         .map(|(_, printed)| printed.at)
@@ -125,30 +133,118 @@ pub(super) fn approved(
     variant: Option<&str>,
     at: DateTime<Utc>,
 ) -> Result<(), Refusal> {
-    let (wanted, printed) = match state.restoring {
-        true => {
-            printed_once(state, part, |_| true)?;
-            (0, 0)
-        }
-        false => trial(state, part)?,
-    };
-    if printed < wanted {
-        return refuse(
-            format!("{printed} of {wanted} trial copies of {part} are printed"),
-            "note the run that printed them first",
-        );
+    if state.restoring {
+        printed_once(state, part, |_| true)?;
+    } else {
+        let copies = looked_on(state, part, variant)?;
+        looked_at(state, part, copies, at)?;
     }
-    looked_at(state, part, wanted, at)?;
-    if let Some(variant) = variant.filter(|_| !state.restoring) {
-        known::variant(state, part, variant)?;
-    }
-    match state.trials.get(part).and_then(|trial| trial.approved) {
-        Some(when) => refuse(
+    let trial = state.trials.get(part);
+    // Which was chosen may be said later, once.
+    let open = variant.is_some() && trial.is_some_and(|trial| trial.chosen.is_none());
+    match trial.and_then(|trial| trial.approved) {
+        Some(when) if !open => refuse(
             format!("{part} was approved {}", state.shop.shown(when)),
             "nothing is to be noted",
         ),
-        None => Ok(()),
+        _ => Ok(()),
     }
+}
+
+/// The trial copies that an approval speaks of, all of which are printed: that of the variant which was chosen, where there are any, for the
+/// others are not to be printed more often.
+fn looked_on(
+    state: &State,
+    part: &str,
+    variant: Option<&str>,
+) -> Result<std::ops::RangeInclusive<u32>, Refusal> {
+    let (wanted, printed) = trial(state, part)?;
+    let variants = state.shop.parts.get(part);
+    let variants = variants.map_or(&[][..], |part| part.variants.as_slice());
+    match variant {
+        Some(name) => {
+            known::variant(state, part, name)?;
+            // It is one of them.
+            let at = variants.iter().position(|one| one == name).unwrap_or(0);
+            let number = at as u32 + 1;
+            let whole = whole_copies(state, part, DateTime::<Utc>::MAX_UTC);
+            if !whole.contains_key(&number) {
+                return refuse(
+                    format!("{part}:{number}, which is {name}, is not printed"),
+                    "note the run that printed it first",
+                );
+            }
+            Ok(number..=number)
+        }
+        None if variants.len() > 1 => refuse(
+            format!("{part} has several variants: {}", variants.join(", ")),
+            format!(
+                "say which you chose, such as `approved {part} {}`",
+                variants[0]
+            ),
+        ),
+        None if printed < wanted => refuse(
+            format!("{printed} of {wanted} trial copies of {part} are printed"),
+            "note the run that printed them first",
+        ),
+        None => Ok(1..=wanted),
+    }
+}
+
+/// Whether pieces that were good can have been lost: they are there, and in no assembly.
+pub(super) fn lost(state: &State, pieces: &[PieceId], at: DateTime<Utc>) -> Result<(), Refusal> {
+    if pieces.is_empty() {
+        return refuse(
+            "no piece is named",
+            "write which are lost, such as `lost pin:3`",
+        );
+    }
+    let mut named: BTreeSet<&PieceId> = BTreeSet::new();
+    let mut copies: BTreeMap<&str, BTreeSet<u32>> = BTreeMap::new();
+    for piece in pieces {
+        if !named.insert(piece) {
+            return refuse(format!("{piece} is named twice"), "name each piece once");
+        }
+        let Some(printed) = state.made.get(piece) else {
+            return refuse(
+                format!("{piece} is not among what is printed and good"),
+                "name pieces that are; those of a run that prints are told when it ends, with `finished RUN --scrapped PIECES`",
+            );
+        };
+        if at < printed.at {
+            return refuse(
+                format!("{piece} was printed only {}", state.shop.shown(printed.at)),
+                "give a later moment with `--at`",
+            );
+        }
+        let assembly = printed.assembly.as_ref();
+        if let Some(assembly) = assembly.filter(|id| state.assemblies.contains_key(*id)) {
+            return refuse(
+                format!("{piece} is in {assembly}, which has been begun"),
+                format!(
+                    "undo that entry of {assembly} first, if it is not; name a spare, if one stood in for it"
+                ),
+            );
+        }
+        copies.entry(&piece.part).or_default().insert(piece.number);
+    }
+    if state.restoring {
+        return Ok(()); // what assemblies take the scenario says
+    }
+    for (part, lost) in copies {
+        let left = whole_copies(state, part, DateTime::<Utc>::MAX_UTC);
+        let left = left.keys().filter(|number| !lost.contains(number)).count() as u32;
+        let taken = used(state, part);
+        if left < taken {
+            return refuse(
+                format!(
+                    "{taken}× {part} are in assemblies that have been begun, and only {left} would be left"
+                ),
+                "name fewer, or undo the entry of an assembly first",
+            );
+        }
+    }
+    Ok(())
 }
 
 pub(super) fn rejected(state: &State, part: &str, at: DateTime<Utc>) -> Result<(), Refusal> {
@@ -163,7 +259,7 @@ pub(super) fn rejected(state: &State, part: &str, at: DateTime<Utc>) -> Result<(
             "note the run that printed them first",
         );
     }
-    looked_at(state, part, wanted, at)?;
+    looked_at(state, part, 1..=wanted, at)?;
     let built_in = state.made.iter().find_map(|(piece, printed)| {
         let assembly = printed.assembly.as_ref()?;
         let begun = state.assemblies.contains_key(assembly);

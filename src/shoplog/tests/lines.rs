@@ -27,11 +27,13 @@ pub(super) fn event() -> impl Strategy<Value = Event> {
         }),
         (part.clone(), machine.clone(), 1..3u32, grams.clone()).prop_map(
             |(part, machine, pieces, grams)| Event::Weighed {
+                estimated: None,
                 sample: sample(part, machine, pieces, 1),
                 grams,
             }
         ),
         (machine.clone(), 1.0..900.0f64).prop_map(|(machine, minutes)| Event::Timed {
+            estimated: None,
             sample: sample("pin", machine, 3, 1),
             minutes,
         }),
@@ -136,6 +138,7 @@ pub(super) fn long_log() -> Bench {
     bench.note(down("wide"), "12 16:00");
     bench.note(up("wide"), "12 17:00");
     let weighed = Event::Weighed {
+        estimated: None,
         sample: sample("pin", "tall", 3, 1),
         grams: 11.0,
     };

@@ -3,7 +3,11 @@
 use super::*;
 
 fn timed(sample: Sample, minutes: f64) -> Event {
-    Event::Timed { sample, minutes }
+    Event::Timed {
+        sample,
+        minutes,
+        estimated: None,
+    }
 }
 
 #[test]
@@ -107,6 +111,7 @@ fn a_part_stands_for_its_run_and_a_run_that_prints_for_none() {
         Event::Timed {
             sample: sample("chord", "tall", 2, 2),
             minutes: 350.0,
+            estimated: None,
         },
         "12 15:00",
     );
@@ -155,6 +160,7 @@ fn a_piece_is_weighed_by_name_also_where_its_run_was_no_good() {
         Event::Weighed {
             sample: sample("pin", "tall", 1, 1),
             grams: 3.4,
+            estimated: None,
         },
         "12 21:10",
     );

@@ -7,6 +7,7 @@ mod kinds;
 mod later;
 mod lengths;
 mod lines;
+mod lost;
 mod machines;
 mod measured;
 mod named;

@@ -85,8 +85,8 @@ fn what_is_printed_prints_and_waits_is_what_the_log_says() {
     assert_eq!(running.pieces[0].upright, Axis::Z);
 
     assert_eq!(state.machines[0].loaded, Some(FilamentIndex(0)));
-    assert_eq!((state.machines[0].runs, state.machines[0].failed), (1, 0));
-    assert_eq!((state.machines[1].runs, state.machines[1].failed), (1, 1));
+    assert_eq!((state.machines[0].runs, state.machines[0].failed), (1, 0.0));
+    assert_eq!((state.machines[1].runs, state.machines[1].failed), (1, 1.0));
     assert_eq!(state.machines[1].down_until, Some(at("14 12:00")));
     assert_eq!(state.machines[1].loaded, Some(FilamentIndex(1)));
 
@@ -119,11 +119,13 @@ fn assemblies_trials_and_measurements_are_handed_on() {
     bench.note(assembly("mast", false), "13 08:00");
     bench.note(assembly("mast", true), "13 09:00");
     let weighed = Event::Weighed {
+        estimated: None,
         sample: sample("pin", "tall", 3, 1),
         grams: 11.85,
     };
     bench.note(weighed, "13 10:00");
     let timed = Event::Timed {
+        estimated: None,
         sample: sample("chord", "tall", 2, 2),
         minutes: 350.0,
     };

@@ -57,11 +57,13 @@ fn what_the_other_entries_do_not_bear_out_is_refused_though_it_says_that_it_was_
     let weighed = Event::Weighed {
         sample: sample("nonsense", "nowhere", 1, 1),
         grams: 3.0,
+        estimated: None,
     };
     assert!(refused(weighed).contains("no nonsense was ever begun"));
     let timed = Event::Timed {
         sample: sample("pin", "tall", 3, 1),
         minutes: 340.0,
+        estimated: None,
     };
     assert!(refused(timed).contains("no pin was ever begun"));
     for event in [approved("cap"), rejected("cap")] {

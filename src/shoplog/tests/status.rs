@@ -86,7 +86,16 @@ fn trials_lengths_and_assemblies_are_to_be_seen_to_when_all_is_there() {
         part: "chord".into(),
         number: 1,
     };
-    assert_eq!(now, [Task::Approve { part: "cap".into() }, join]);
+    assert_eq!(
+        now,
+        [
+            Task::Approve {
+                part: "cap".into(),
+                variants: Vec::new()
+            },
+            join
+        ]
+    );
     let mut bench = Bench::all_printed();
     let assemble = |id: &str| Task::Assemble {
         assembly: id.into(),

@@ -270,6 +270,7 @@ fn an_assembly_waits_for_its_parts_and_for_what_it_needs() {
 fn what_is_measured_was_printed_there() {
     let mut bench = Bench::planned();
     let weighed = |part: &str, machine: &str, pieces, of, grams| Event::Weighed {
+        estimated: None,
         sample: sample(part, machine, pieces, of),
         grams,
     };
@@ -302,6 +303,7 @@ fn what_is_measured_was_printed_there() {
     );
     bench.note(weighed("pin", "tall", 3, 1, 11.85), "12 15:00");
     let timed = |minutes| Event::Timed {
+        estimated: None,
         sample: sample("pin", "tall", 3, 1),
         minutes,
     };
@@ -317,6 +319,7 @@ fn what_is_measured_was_printed_there() {
 
 fn weighed(machine: &str, pieces: u32) -> Event {
     Event::Weighed {
+        estimated: None,
         sample: sample("pin", machine, pieces, 1),
         grams: 3.5 * f64::from(pieces),
     }
@@ -324,6 +327,7 @@ fn weighed(machine: &str, pieces: u32) -> Event {
 
 fn timed(machine: &str, pieces: u32) -> Event {
     Event::Timed {
+        estimated: None,
         sample: sample("pin", machine, pieces, 1),
         minutes: 344.0,
     }

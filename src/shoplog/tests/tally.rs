@@ -34,11 +34,15 @@ fn what_is_on_spools_flows_while_it_prints() {
         machine: "tall".to_owned(),
         loaded: Some("red".to_owned()),
         spool: Some("red-1".to_owned()),
+        runs: 0,
+        failed: 0.0,
+        share: Some(crate::scenario::failing(&shop().machines[0], Default::default()).mean()),
     };
     let wide = MachineTally {
         machine: "wide".to_owned(),
         loaded: None,
         spool: None,
+        ..tall.clone()
     };
     assert_eq!(there.machines, [tall, wide]);
     // Asking changes nothing.

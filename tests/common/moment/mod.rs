@@ -52,7 +52,7 @@ pub fn later(
                 joined: None,
             }));
         } else {
-            machine.failed += 1;
+            machine.failed += 1.0;
         }
     }
     for run in &then.running {

@@ -210,6 +210,7 @@ impl DrawnPart {
             finishing: Seconds(self.finishing),
             spares: self.spares,
             reserve: false,
+            together: None,
             variants: Vec::new(),
             trial: self.trial.min(self.takers.len() as u32),
             alone: self.alone,

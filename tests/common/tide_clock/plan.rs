@@ -309,6 +309,12 @@ pub fn plan() -> Plan {
             },
             order(BLUE, blue, 1000.0, 0),
         ],
+        failures: beamyard::plan::failures(
+            &super::shop(),
+            &beamyard::progress::Progress::none(&super::shop()),
+        ),
+        reserves: Vec::new(),
+        chosen: Vec::new(),
         critical: None,
         idle: Vec::new(),
         lifts: Vec::new(),
