@@ -205,6 +205,8 @@ fn part_thing(scenario: &Scenario, part: &Part) -> PartThing {
     let settings = &scenario.settings[part.settings.0].id;
     let mut nameless = part.clone();
     (nameless.quantity, nameless.spares) = (0, 0);
+    // The program's own, too.
+    nameless.together = None;
     nameless.size = [Millimetres(0.0); 3];
     (nameless.filament, nameless.settings) = (FilamentIndex(0), SettingsIndex(0));
     if let Some(split) = &mut nameless.split {

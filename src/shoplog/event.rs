@@ -224,7 +224,11 @@ pub enum Event {
         /// Which.
         pieces: Vec<PieceId>,
         /// What happened.
-        #[serde(default, skip_serializing_if = "String::is_empty")]
+        #[serde(
+            default,
+            deserialize_with = "absent",
+            skip_serializing_if = "String::is_empty"
+        )]
         why: String,
     },
     /// A spool went onto a machine.

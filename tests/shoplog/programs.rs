@@ -76,7 +76,7 @@ fn what_is_refused_says_what_is_wrong_and_what_would_be_right_apart() {
     );
     assert_eq!(
         told["fix"],
-        "move it away, or put a copy of the log in its place"
+        "move it away, with the files of its name that end in `-wal` and `-shm`, if there are any; then put a copy of the log in its place, if you have one"
     );
 }
 

@@ -48,7 +48,7 @@ fn before(kind: &str) -> Bench {
             bench.finish("wide-001", "11 14:00");
         }
         "up" => drop(bench.note(down("wide"), "11 08:00")),
-        "weighed" | "timed" | "rejected" | "assembly-started" | "assembly-complete" => {
+        "weighed" | "timed" | "rejected" | "lost" | "assembly-started" | "assembly-complete" => {
             return Bench::all_printed();
         }
         _ => {}

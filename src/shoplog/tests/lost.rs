@@ -63,13 +63,6 @@ fn a_good_piece_that_is_lost_is_made_no_more_and_counts_as_lost() {
 fn with_a_length_of_a_joined_copy_the_whole_copy_is_lost() {
     let mut bench = Bench::all_printed();
     let length = piece_of("chord", 1, 2, 2);
-    bench.note(
-        Event::Joined {
-            part: "chord".to_owned(),
-            number: 1,
-        },
-        "12 15:00",
-    );
     bench.note(lost(&[length]), "12 16:00");
     let state = bench.log.state();
     assert!(state.made.keys().all(|piece| piece.part != "chord"));
@@ -92,13 +85,6 @@ fn a_piece_that_is_not_there_or_is_built_in_cannot_be_lost() {
     assert!(why.contains("pin:1 is named twice"), "{why}");
     let why = bench.refused(lost(std::slice::from_ref(&pin)), "12 13:00");
     assert!(why.contains("pin:1 was printed only"), "{why}");
-    bench.note(
-        Event::Joined {
-            part: "chord".to_owned(),
-            number: 1,
-        },
-        "12 15:00",
-    );
     bench.note(assembly("mast", false), "12 16:30");
     let why = bench.refused(lost(&[pin]), "12 17:00");
     assert!(

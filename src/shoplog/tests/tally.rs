@@ -116,7 +116,6 @@ fn orders_and_joints_of_the_plan_are_open_until_they_are_noted() {
             "gluings":[{{"part":"chord","number":1,"assembly":"mast","joint":"dowel","printed":"2027-01-11T14:00:00Z",
             "work":[{{"from":"2027-01-11T17:00:00Z","to":"2027-01-11T17:05:00Z"}}],"ready":"2027-01-11T18:05:00Z"}}]}}"#
     );
-    let with_gluing = text.clone();
     bench.note(
         Event::PlanAccepted {
             plan: text,
@@ -164,18 +163,4 @@ fn orders_and_joints_of_the_plan_are_open_until_they_are_noted() {
     };
     bench.note(joined, "11 17:10");
     assert_eq!(open(&bench, "11 17:30").gluings, []);
-    // Of a copy that is in a complete assembly nobody noted that it was joined: it was.
-    let mut bench = Bench::empty();
-    let accepted = Event::PlanAccepted {
-        plan: with_gluing,
-        basis: None,
-    };
-    bench.note(accepted, "11 07:00");
-    bench.start("tall-001", "11 08:00");
-    bench.finish("tall-001", "11 14:00");
-    bench.start("tall-002", "12 08:00");
-    bench.finish("tall-002", "12 14:00");
-    assert_eq!(open(&bench, "12 15:00").gluings.len(), 1);
-    bench.note(assembly("mast", true), "12 16:00");
-    assert_eq!(open(&bench, "12 17:00").gluings, []);
 }
