@@ -9,7 +9,7 @@ use beamyard::planning::{Options, plan};
 use beamyard::report;
 use beamyard::scenario::{MachineIndex, Scenario, SettingsIndex, read_text};
 use beamyard::search::portfolio::Limit;
-use beamyard::shoplog::{Log, Sample, basis, estimated, measured, progress};
+use beamyard::shoplog::{Event, Log, Sample, basis, estimated, measured, progress};
 use chrono::{DateTime, TimeZone, Utc};
 use serde_json::{Value, json};
 use tempfile::tempdir;
@@ -125,6 +125,27 @@ fn a_forecast_at_another_scale_or_with_other_settings_keeps_the_factor_that_was_
     }
 }
 
+/// A log in which a bar was begun.
+fn begun(path: &Path, scenario: &Scenario) -> Log {
+    let options = Options {
+        limit: Some(Limit::Moves(100)),
+        ..Options::default()
+    };
+    let planned = plan(scenario, &options).unwrap_or_else(|none| panic!("{none:?}"));
+    let mut log = Log::open(path, scenario).expect("a log");
+    let text = report::json(scenario, &planned.plan);
+    log.accept(text, basis(scenario), 0, at(7))
+        .expect("accepted");
+    let mut runs = planned.plan.runs.iter();
+    let bar = runs.find(|run| run.pieces.iter().any(|piece| piece.part.0 == 0));
+    let started = Event::Started {
+        run: bar.expect("it is printed").id.clone(),
+        spool: None,
+    };
+    log.note(started, at(7), at(7)).expect("begun");
+    log
+}
+
 #[test]
 fn a_part_that_was_resized_after_it_was_weighed_spoils_no_estimate() {
     let folder = tempdir().expect("a temporary folder");
@@ -139,7 +160,7 @@ fn a_part_that_was_resized_after_it_was_weighed_spoils_no_estimate() {
         }
         entry.to_string()
     };
-    let mut log = Log::open(&path, &before).expect("a log");
+    let mut log = begun(&path, &before);
     let then = serde_json::to_value(&found).expect("JSON");
     log.import(&line(Some(then)), at(9)).expect("an entry");
     let told = |scenario: &Scenario| {
@@ -159,19 +180,7 @@ fn what_an_older_program_noted_counts_only_while_the_scenario_is_what_it_was() {
     let folder = tempdir().expect("a temporary folder");
     let before = read(&shop(30, ""));
     let path = folder.path().join("bars.log.sqlite");
-    let options = Options {
-        limit: Some(Limit::Moves(100)),
-        ..Options::default()
-    };
-    let planned = plan(&before, &options).unwrap_or_else(|none| panic!("{none:?}"));
-    let mut log = Log::open(&path, &before).expect("a log");
-    log.accept(
-        report::json(&before, &planned.plan),
-        basis(&before),
-        0,
-        at(7),
-    )
-    .expect("accepted");
+    let mut log = begun(&path, &before);
     let line = json!({"id": "6f0f7a3e-5b1c-4a52-9d0e-0d5a3c2b1a90", "at": "2027-01-12T08:00:00Z", "noted": "2027-01-12T08:00:00Z", "event": {"weighed": {
         "sample": {"part": BAR, "machine": "one"}, "grams": 60.0}}});
     log.import(&line.to_string(), at(9)).expect("an entry");
@@ -203,7 +212,7 @@ fn check_and_forecast_use_what_the_log_has_measured_and_a_damaged_log_is_told() 
     let found = estimated(&before, &sample()).expect("it is made");
     let line = json!({"id": "6f0f7a3e-5b1c-4a52-9d0e-0d5a3c2b1a90", "at": "2027-01-12T08:00:00Z", "noted": "2027-01-12T08:00:00Z", "event": {"weighed": {
         "sample": {"part": BAR, "machine": "one"}, "grams": found.grams * 1.1, "estimated": found}}});
-    let mut log = Log::open(&path, &before).expect("a log");
+    let mut log = begun(&path, &before);
     log.import(&line.to_string(), at(9)).expect("an entry");
     drop(log);
     let (check, _) = beamyard(folder, &["check", "bars.yaml"]);

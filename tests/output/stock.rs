@@ -228,6 +228,10 @@ fn a_spool_is_changed_early_where_those_on_hand_last_for_the_rest_though_no_orde
     ];
     let mut early = ending(600.0, &ends);
     early.ends[0].left = Grams(300.75);
+    early.name = Some("yellow-1".into());
+    for (end, name) in early.ends.iter_mut().zip(["yellow-2", "yellow-3"]) {
+        end.next_name = Some(name.into());
+    }
     assert_eq!(notes(&[600.0; 3]), [early]);
     // The end that came off cannot go on again in the same run.
     let two = &notes(&[600.0; 2])[0];
