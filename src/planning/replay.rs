@@ -104,12 +104,12 @@ pub fn replay(shop: &Shop, routes: &[PartRoutes], rest: &Rest, previous: &Previo
             if there.contains(&(piece.part.0, piece.number, piece.length)) {
                 continue;
             }
-            match finder.item(placed) {
-                Some(item) => match loads.iter_mut().find(|load| load.item == item) {
-                    Some(load) => load.count += 1,
-                    None => loads.push(Load { item, count: 1 }),
-                },
-                None => {}
+            let Some(item) = finder.item(placed) else {
+                continue; // wanted no more
+            };
+            match loads.iter_mut().find(|load| load.item == item) {
+                Some(load) => load.count += 1,
+                None => loads.push(Load { item, count: 1 }),
             }
         }
         if loads.is_empty() {
