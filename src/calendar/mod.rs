@@ -121,6 +121,17 @@ impl Calendar {
         Some(window.open.max(minute))
     }
 
+    /// Until when runs are firm for whoever plans at a minute: for so long; `None`: until the end of the next bench window.
+    pub fn firm_until(&self, minute: Minute, firm: Option<Minutes>) -> Minute {
+        match firm {
+            Some(firm) => minute.saturating_add(clock_minutes(firm)),
+            None => {
+                let next = self.windows.get(self.window_at_or_after(minute));
+                next.map_or(minute, |window| window.close)
+            }
+        }
+    }
+
     /// Whether somebody is there from `start` to `end`: both lie in one bench window.
     pub fn attended(&self, start: Minute, end: Minute) -> bool {
         self.windows

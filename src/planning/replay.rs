@@ -50,16 +50,7 @@ pub fn calm(shop: &Shop, previous: &Previous, churn: Money) -> Calm {
 
 /// Until when runs are firm; `None`: until the end of the next bench window.
 pub fn firm_until(shop: &Shop, firm: Option<Minutes>) -> Minute {
-    match firm {
-        Some(firm) => crate::calendar::clock_minutes(firm),
-        None => {
-            let next = shop.calendar.window_at_or_after(0);
-            shop.calendar
-                .windows()
-                .get(next)
-                .map_or(0, |window| window.close)
-        }
-    }
+    shop.calendar.firm_until(0, firm)
 }
 
 /// The accepted plan's runs as loads.

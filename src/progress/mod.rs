@@ -1,12 +1,13 @@
 //! What has been done when planning begins: the state that the rest of the build is planned from.
 //!
-//! Knows: the scenario's words, moments in UTC. Must not know: where it was noted, how a plan is found.
+//! Knows: the scenario's words, moments in UTC, bench hours. Must not know: where it was noted, how a plan is found.
 //! Promises: positions point into the scenario that it was made for; what the scenario no longer knows is not in it.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, Utc};
 
+use crate::calendar::Calendar;
 use crate::scenario::{
     AssemblyIndex, Axis, Experience, FilamentIndex, MachineIndex, Measurement, PartIndex, Scenario,
     SettingsIndex,
@@ -298,7 +299,37 @@ impl Progress {
                 part.spares = part.spares.max(beyond);
             }
         }
+        self.keep_firm(scenario);
         counted
+    }
+
+    /// Of spares that are counted, those stay that firm runs of the accepted plan print, or runs that print now, though fewer would do: such
+    /// runs stay as they are.
+    fn keep_firm(&self, scenario: &mut Scenario) {
+        let Some(previous) = &self.previous else {
+            return;
+        };
+        if scenario.parts.iter().all(|part| !part.reserve) {
+            return;
+        }
+        let calendar = Calendar::new(scenario);
+        let now = calendar.minute_from(self.now).max(0);
+        let until = calendar.firm_until(now, scenario.build.firm);
+        let firm = (previous.runs.iter())
+            .filter(|run| !run.scrapped && calendar.minute(run.start) <= until)
+            .flat_map(|run| &run.pieces);
+        let printing = self.running.iter().flat_map(|run| &run.pieces);
+        let named = firm.chain(printing).map(|placed| placed.piece);
+        let mut copies: BTreeMap<usize, BTreeSet<u32>> = BTreeMap::new();
+        for piece in named.chain(self.made.iter().map(|made| made.piece)) {
+            copies.entry(piece.part.0).or_default().insert(piece.number);
+        }
+        for (part, numbers) in copies {
+            if let Some(part) = scenario.parts.get_mut(part).filter(|part| part.reserve) {
+                let beyond = (numbers.len() as u32).saturating_sub(part.quantity);
+                part.spares = part.spares.max(beyond);
+            }
+        }
     }
 
     /// Nothing done yet: the state at the build's start.
@@ -383,5 +414,46 @@ parts: [{id: bracket, size: [80, 40, 12], quantity: 8, spares: auto, alone: true
             .collect();
         assert_eq!(progress.reserve(&mut scenario), Ok(()));
         assert_eq!(scenario.parts[0].spares, 0);
+        // But two that the accepted plan prints right away are not dropped; those of another day are.
+        let now = progress.now;
+        let run = |hours| PreviousRun {
+            id: "bed-009".to_owned(),
+            machine: MachineIndex(0),
+            filament: FilamentIndex(0),
+            setup: None,
+            start: now + chrono::TimeDelta::hours(hours),
+            end: now + chrono::TimeDelta::hours(hours + 1),
+            pieces: [9, 10].map(placed).to_vec(),
+            without: Vec::new(),
+            scrapped: false,
+        };
+        let mut spares = |hours| {
+            scenario.build.firm = Some(crate::units::Minutes(600));
+            progress.previous = Some(Previous {
+                runs: vec![run(hours)],
+                ..Previous::default()
+            });
+            assert_eq!(progress.clone().reserve(&mut scenario), Ok(()));
+            scenario.parts[0].spares
+        };
+        assert_eq!(spares(9), 2);
+        assert_eq!(spares(11), 0);
+    }
+
+    fn placed(number: u32) -> Placed {
+        Placed {
+            piece: PieceName {
+                part: PartIndex(0),
+                number,
+                length: 1,
+                of: 1,
+            },
+            assembly: None,
+            at: [Millimetres(50.0); 2],
+            turn: 0.0,
+            size: [80.0, 40.0, 12.0].map(Millimetres),
+            upright: Axis::Z,
+            over: false,
+        }
     }
 }

@@ -101,9 +101,15 @@ pub(super) fn wanted(scenario: &Scenario, state: &State, now: DateTime<Utc>) -> 
     let mut counted = scenario.clone();
     if scenario.parts.iter().any(|part| part.reserve) {
         let names = Names::new(scenario);
+        let calendar = Calendar::new(scenario);
+        let prints = state.running.values();
+        let prints = prints.filter_map(|&key| running(&calendar, state, &names, key));
         let progress = Progress {
+            now: now.max(scenario.build.start),
             made: made(state, &names, now),
+            running: prints.collect(),
             machines: machines(state, &names, now),
+            previous: previous(state, &names),
             ..Progress::none(scenario)
         };
         // Where no number is enough a part keeps the one that it has.
