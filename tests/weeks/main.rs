@@ -258,14 +258,8 @@ fn weeks_with_failures_lose_nothing_and_meet_most_stages() {
     assert!(sum.runs >= 300, "{} runs", sum.runs);
     assert!(sum.measured >= 30, "{} measured", sum.measured);
     assert!(sum.failures >= 15, "{} failures", sum.failures);
-    // What is firm stays where it can. That no way is found is told, and is rare: of one run in these weeks, which waits for a trial that was
-    // to be printed on a machine that then is down; another machine prints it in time, but the run has been let go by then.
-    assert!(
-        sum.yielded * 500 <= sum.plannings,
-        "{} in {} plannings",
-        sum.yielded,
-        sum.plannings
-    );
+    // What is firm stays where it can; that no way to keep it is found would be told, and is not to be.
+    assert_eq!(sum.yielded, 0, "in {} plannings", sum.plannings);
     assert!(
         complete * 10 >= builds * 8,
         "{complete} of {builds} complete"
