@@ -60,15 +60,23 @@ impl Accepted<'_> {
         let start = firm::hold(shop, again.clone(), until).map(|start| repaired(shop, &start));
         let first = self.searched(self.task, shop, start.as_ref(), kept, &again)?;
         let moved = self.moved(&first.plan);
-        if moved.is_empty() {
+        // Whoever ended the search waits for no other.
+        if moved.is_empty() || self.task.options.watch.stop() {
             return Ok(first);
         }
         // What a firm run waited for may have found another place in time only after the run had been let go: so once more, from there.
         let second = self.asked_again(shop, &again, &first.queue, &moved);
-        Ok(match second {
-            Some(second) if self.moved(&second.plan).len() < moved.len() => second,
-            _ => first,
-        })
+        let left = |second: &Searched| self.moved(&second.plan).len();
+        let second = second.filter(|second| left(second) < moved.len());
+        let Some(mut second) = second else {
+            return Ok(first);
+        };
+        // What keeping costs was found before.
+        if left(&second) == 0 {
+            let kept = first.plan.since.as_ref().and_then(|since| since.kept);
+            self.tell(shop, &mut second.plan, kept);
+        }
+        Ok(second)
     }
 
     /// Names of firm runs that could stay and do not.
@@ -127,8 +135,15 @@ impl Accepted<'_> {
         again: &Replay,
     ) -> Result<Searched, NoPlan> {
         // A search from the accepted plan may end dearer: spools that are allotted after it may hold runs up.
-        let kept = kept.or_else(|| self.put_right(shop, start?, again));
-        let mut searched = task.searched(shop, start)?;
+        let mut kept = kept.or_else(|| self.put_right(shop, start?, again));
+        let mut searched = match (task.searched(shop, start), kept) {
+            (Ok(searched), kept_plan) => {
+                kept = kept_plan;
+                searched
+            }
+            (Err(_), Some(kept)) => return Ok(kept.unsearched()),
+            (Err(none), None) => return Err(none),
+        };
         let kept_costs = kept.as_ref().map(|kept| kept.plan.cost);
         self.tell(shop, &mut searched.plan, kept_costs);
         Ok(match kept {
@@ -286,7 +301,7 @@ fn held(shop: &Shop, start: &Snapshot, again: &Replay) -> Option<(Shop, Snapshot
     possible.then(|| (shop, Snapshot::of(&state)))
 }
 
-/// Of a limit that is given, the part that is for asking again.
+/// Asking again takes so small a part of a time or a number of moves that is given, besides.
 const ASKED_AGAIN: u64 = 4;
 
 impl Kept {

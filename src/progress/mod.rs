@@ -290,10 +290,11 @@ impl Progress {
             }
         }
         let counted = scenario.reserve(&machines.collect::<Vec<_>>(), &made);
-        // A copy that is made keeps its number, so there are at least so many.
+        // A copy that is made keeps its number, so there are at least so many; where variants have numbers of their own, not all are given.
         for one in &self.made {
             if let Some(part) = scenario.parts.get_mut(one.piece.part.0)
                 && part.reserve
+                && part.variants.is_empty()
             {
                 let beyond = one.piece.number.saturating_sub(part.quantity);
                 part.spares = part.spares.max(beyond);

@@ -114,10 +114,14 @@ impl State {
                 let prints = self.running.contains_key(machine);
                 self.machine(machine).opened = !prints;
             }
-            Event::SpoolWeighed { spool, grams } => self.correct(spool, *grams, at),
+            Event::SpoolWeighed { spool, grams } => {
+                self.correct(spool, *grams, at);
+            }
             Event::SpoolEmpty { spool } => {
-                self.correct(spool, 0.0, at);
-                self.take_off(spool);
+                // Not where it was weighed since.
+                if self.correct(spool, 0.0, at) {
+                    self.take_off(spool);
+                }
             }
             Event::SpoolBought {
                 spool,

@@ -65,7 +65,8 @@ impl State {
 
     /// A weighed spool has what the scales say, less what has left it since, where that was noted first; what a run drew from it before is
     /// paid. Of two weighings the later has the last word, whichever was noted first.
-    pub(super) fn correct(&mut self, spool: &str, grams: f64, at: DateTime<Utc>) {
+    /// Says whether it counts.
+    pub(super) fn correct(&mut self, spool: &str, grams: f64, at: DateTime<Utc>) -> bool {
         if let Some(machine) = self.machine_of(spool).map(str::to_owned) {
             self.settle_machine(&machine, at);
         }
@@ -73,7 +74,7 @@ impl State {
             spool.most = spool.most.max(grams);
             spool.arrives = None;
             if spool.weighed.is_some_and(|last| at < last) {
-                return;
+                return false;
             }
             spool.weighed = Some(at);
             spool.drawn.retain(|draw| draw.to > at);
@@ -81,6 +82,7 @@ impl State {
             spool.moved += left - spool.grams;
             spool.grams = left;
         }
+        true
     }
 
     pub(super) fn take_off(&mut self, spool: &str) {

@@ -92,7 +92,9 @@ impl Needs {
                 *finishing += evidence.scenario.parts[printed.piece.part.0].finishing;
             }
         }
-        for given in evidence.given.pieces.values().flatten() {
+        let copies = evidence.given.pieces.values();
+        let copies = copies.flat_map(|copy| copy.iter().map(move |given| (copy, given)));
+        for (copy, given) in copies {
             if let Some(assembly) = given.assembly {
                 let (end, finishing) = pieces
                     .entry(assembly)
@@ -100,7 +102,10 @@ impl Needs {
                 *end = given.printed.max(*end);
                 let own = evidence.scenario.parts[given.part.0].finishing;
                 *finishing += own;
-                *there.entry(assembly).or_insert(Seconds::ZERO) += own;
+                // Nobody finishes lengths of a copy that others are still missing of.
+                if given.joined.is_some() || copy.len() as u32 == given.of {
+                    *there.entry(assembly).or_insert(Seconds::ZERO) += own;
+                }
                 let joined = given.joined.unwrap_or(given.printed);
                 let ready = glued.entry(assembly).or_insert(joined);
                 *ready = joined.max(*ready);

@@ -159,7 +159,9 @@ impl<'a> Count<'a> {
             }
         }
         let stood = then.run.filter(|_| !then.scrapped);
-        reasons.extend(stood.and_then(|run| reasons::impossible(self.case, run)));
+        reasons.extend(stood.and_then(|run| {
+            reasons::impossible(self.case, run).or_else(|| reasons::untried(self.case, run))
+        }));
         reasons.dedup();
         reasons.join("; ")
     }

@@ -7,7 +7,7 @@ use chrono::{DateTime, Utc};
 
 use super::{Case, Then};
 use crate::plan::{Run, Trial};
-use crate::progress::{Gone, PreviousRun, Progress};
+use crate::progress::{Gone, PieceName, PreviousRun, Progress};
 use crate::scenario::{MachineIndex, Scenario};
 
 /// What was said of a run that was scrapped.
@@ -78,11 +78,6 @@ fn elsewhere(
     if let Some(impossible) = impossible(case, before) {
         return impossible;
     }
-    if let Some(printing) = (progress.running.iter())
-        .find(|one| one.machine == before.machine && one.end.max(progress.now) > begins(before))
-    {
-        return format!("{} prints there still", printing.id);
-    }
     if before.start <= progress.now {
         return "it did not start when it should".into();
     }
@@ -119,6 +114,37 @@ pub(super) fn impossible(case: &Case, before: &PreviousRun) -> Option<String> {
         .or_else(|| out_of_use(case.scenario, before))
         .or_else(|| nobody_there(case, before))
         .or_else(|| not_ready(case.scenario, before))
+        .or_else(|| prints_there(case.progress, before))
+}
+
+/// That its machine prints something else until after it was to be set up.
+fn prints_there(progress: &Progress, before: &PreviousRun) -> Option<String> {
+    let mut running = progress.running.iter();
+    let printing = running
+        .find(|one| one.machine == before.machine && one.end.max(progress.now) > begins(before))?;
+    Some(format!("{} prints there still", printing.id))
+}
+
+/// That a trial it waits for is neither there nor printing, and was to be printed by no run of the accepted plan before it.
+pub(super) fn untried(case: &Case, before: &PreviousRun) -> Option<String> {
+    let Case {
+        scenario, progress, ..
+    } = case;
+    let waits = before.pieces.iter().find(|placed| {
+        let part = placed.piece.part;
+        let trial = scenario.parts[part.0].trial;
+        let approved = (progress.trials.get(part.0)).is_some_and(|known| known.approved.is_some());
+        let is_trial = |piece: PieceName| piece.part == part && piece.number <= trial;
+        let made = progress.made.iter().map(|made| made.piece);
+        let printing = progress.running.iter().flat_map(|run| &run.pieces);
+        let earlier = case.previous.runs.iter();
+        let earlier = earlier.filter(|run| !run.scrapped && run.start < before.start);
+        let planned = earlier.flat_map(|run| &run.pieces);
+        let mut pieces = made.chain(printing.chain(planned).map(|placed| placed.piece));
+        trial > 0 && placed.piece.number > trial && !approved && !pieces.any(is_trial)
+    })?;
+    let part = &scenario.parts[waits.piece.part.0].id;
+    Some(format!("the trial of {part} is to be printed again first"))
 }
 
 /// When a run was to take its machine.

@@ -46,8 +46,10 @@ impl State {
         }
         if shop.calm.churn > 0.0 {
             let content = self.plates.get(plate).content;
+            // What no accepted run has stands in no place.
+            let known = content != calm::NONE;
             let alike = |&at: &usize| self.plates.get(self.sheets[machine][at]).content == content;
-            let taken = facts.places.iter().enumerate().rev();
+            let taken = facts.places.iter().enumerate().rev().filter(|_| known);
             let mut taken = taken.filter(|&(_, &place)| place != calm::NONE);
             let before = taken
                 .find(|(at, _)| alike(at))
