@@ -135,14 +135,10 @@ impl Accepted<'_> {
         again: &Replay,
     ) -> Result<Searched, NoPlan> {
         // A search from the accepted plan may end dearer: spools that are allotted after it may hold runs up.
-        let mut kept = kept.or_else(|| self.put_right(shop, start?, again));
-        let mut searched = match (task.searched(shop, start), kept) {
-            (Ok(searched), kept_plan) => {
-                kept = kept_plan;
-                searched
-            }
-            (Err(_), Some(kept)) => return Ok(kept.unsearched()),
-            (Err(none), None) => return Err(none),
+        let kept = kept.or_else(|| self.put_right(shop, start?, again));
+        let mut searched = match task.searched(shop, start) {
+            Ok(searched) => searched,
+            Err(none) => return kept.map(Kept::unsearched).ok_or(none),
         };
         let kept_costs = kept.as_ref().map(|kept| kept.plan.cost);
         self.tell(shop, &mut searched.plan, kept_costs);
@@ -230,9 +226,7 @@ impl Accepted<'_> {
                 moved: yielded,
             })
     }
-}
 
-impl Accepted<'_> {
     /// What a plan does otherwise than the accepted one, and what keeping that would cost.
     fn tell(&self, shop: &Shop, plan: &mut Plan, kept: Option<Cost>) {
         let again = replay::replay(shop, self.task.routes, self.rest, self.previous);

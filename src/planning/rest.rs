@@ -347,7 +347,7 @@ fn worked(scenario: &Scenario, started: DateTime<Utc>, now: DateTime<Utc>) -> i6
     let windows = calendar.windows().iter();
     let windows = windows.take_while(|window| window.open < until);
     windows
-        .map(|window| i64::from(window.close.min(until) - window.open.max(0)))
+        .map(|window| i64::from(window.close.min(until) - window.open))
         .sum()
 }
 

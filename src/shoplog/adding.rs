@@ -90,20 +90,10 @@ impl State {
                 let planned = self.plan().map(|plan| plan.trials.iter());
                 let planned = planned.and_then(|mut all| all.find(|trial| trial.part == *part));
                 self.early |= planned.is_some_and(|trial| is_before(at, trial.approved));
-                let variants = self
-                    .shop
-                    .parts
-                    .get(part)
-                    .map(|part| part.variants.as_slice());
-                // Of one there is no choice.
-                let only = match variants {
-                    Some([only]) => Some(only.clone()),
-                    _ => None,
-                };
                 let trial = self.trials.entry(part.clone()).or_default();
                 // Noted once more it only says which was chosen.
                 trial.approved.get_or_insert(at);
-                trial.chosen = variant.clone().or(only);
+                trial.chosen.clone_from(variant);
             }
             Event::Rejected { part, .. } => self.reject(part),
             Event::Lost { pieces, .. } => self.lose(pieces),

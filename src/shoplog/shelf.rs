@@ -129,7 +129,7 @@ impl State {
         (self.spools.get(name)).is_some_and(|spool| spool.grams > NOTHING)
     }
 
-    /// Whether the spool of a name can be on the machine of a run that begins: it is of its filament, has some left, is here, and no other
+    /// Whether the spool of a name can be on the machine of a run: it is of its filament, has some left, is here, and no other
     /// machine prints from it.
     fn may_be_on(&self, name: &str, run: &PlannedRun) -> bool {
         let on = self.machine_of(name).filter(|on| *on != run.machine);

@@ -4,19 +4,6 @@ use super::*;
 use crate::progress::{Gone, Progress};
 use crate::scenario::AssemblyIndex;
 
-/// The shop with some of its text otherwise; each text is there.
-fn changed(changes: &[(&str, &str)]) -> Scenario {
-    let text = SHOP.replace(", minutes_: 0", "");
-    let text = changes.iter().fold(text, |text, (from, to)| {
-        assert!(text.contains(from), "{from}");
-        text.replace(from, to)
-    });
-    match scenario::read_text("shop.yaml", &text, Path::new("")) {
-        Ok(reading) => reading.scenario,
-        Err(complaints) => panic!("{complaints}"),
-    }
-}
-
 /// The plan accepted as one of a scenario.
 fn accepted(scenario: &Scenario) -> Bench {
     let mut bench = Bench::empty();
@@ -42,7 +29,7 @@ fn under(bench: &Bench, scenario: &Scenario) -> (Progress, Vec<String>) {
 }
 
 fn told(bench: &Bench, changes: &[(&str, &str)]) -> Vec<String> {
-    under(bench, &changed(changes)).1
+    under(bench, &shop_with(changes)).1
 }
 
 #[test]
@@ -158,7 +145,7 @@ fn of_an_old_log_that_has_no_digest_of_each_thing_it_is_said_that_something_is_o
 #[test]
 fn a_quantity_of_a_part_whose_spares_are_counted_is_told_without_them() {
     let auto = [("pin, quantity: 3", "pin, quantity: 3, spares: auto")];
-    let bench = accepted(&changed(&auto));
+    let bench = accepted(&shop_with(&auto));
     assert_eq!(told(&bench, &auto), [""; 0]);
     assert_eq!(
         told(
@@ -188,7 +175,7 @@ fn what_was_accepted_is_a_difference_no_more() {
     bench.start("tall-002", "12 08:00");
     bench.note(scrapped("tall-002", None), "12 09:00");
     assert!(told(&bench, &cut)[0].starts_with("part pin: 2 copies are wanted, 3"));
-    follow(&mut bench, &changed(&cut), "12 10:00");
+    follow(&mut bench, &shop_with(&cut), "12 10:00");
     assert_eq!(told(&bench, &cut), [""; 0]);
     // Nor after something else is changed.
     assert_eq!(
@@ -247,7 +234,7 @@ const SILVER: [(&str, &str); 2] = [
 fn a_run_whose_filament_is_gone_keeps_its_machine_and_its_pieces_and_is_told() {
     let mut bench = accepted(&shop());
     bench.start("wide-001", "11 08:00");
-    let (state, said) = under(&bench, &changed(&SILVER));
+    let (state, said) = under(&bench, &shop_with(&SILVER));
     let [running] = &state.running[..] else {
         panic!("one run prints: {:?}", state.running)
     };
@@ -261,9 +248,9 @@ fn a_run_whose_filament_is_gone_keeps_its_machine_and_its_pieces_and_is_told() {
         "{said:?}"
     );
     // With the plan of that scenario accepted it is told for as long as it prints.
-    follow(&mut bench, &changed(&SILVER), "11 09:00");
+    follow(&mut bench, &shop_with(&SILVER), "11 09:00");
     assert_eq!(
-        under(&bench, &changed(&SILVER)).1,
+        under(&bench, &shop_with(&SILVER)).1,
         ["filament grey is gone from the scenario, and wide-001 prints with it"]
     );
 }
@@ -272,7 +259,7 @@ fn a_run_whose_filament_is_gone_keeps_its_machine_and_its_pieces_and_is_told() {
 fn runs_of_what_is_gone_are_handed_on_by_name() {
     let bench = accepted(&shop());
     let gone = |changes: &[(&str, &str)]| {
-        let previous = under(&bench, &changed(changes)).0.previous;
+        let previous = under(&bench, &shop_with(changes)).0.previous;
         let previous = previous.expect("a plan was accepted");
         let runs = previous.gone.iter();
         let runs = runs.map(|run| (run.id.clone(), run.why.clone(), run.pieces.len()));
